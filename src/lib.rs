@@ -1,0 +1,16 @@
+//! `fadewatch` runs the skin-check follow-up after a pressure-off-loading seat has been fitted.
+//!
+//! The rooms, what each may know and where to start reading are on one page in `DEVELOPERS.md`.
+//! One sentence governs every choice here: silence, doubt and failure are never read as
+//! 'all clear'.
+
+pub mod care;
+pub mod command;
+pub mod config;
+pub mod follow_up;
+pub mod notice;
+pub mod post;
+pub mod rehearsal;
+pub mod reply;
+pub mod service;
+pub mod store;
