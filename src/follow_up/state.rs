@@ -136,8 +136,8 @@ pub struct Sitting {
     pub outcome: Option<Outcome>,
     /// Whether every look of it is settled and it has been counted.
     pub settled: bool,
-    /// Whether it has been counted as a sitting with a missed look (R16).
-    pub counted_missed: bool,
+    /// Whether it has been counted in the row of R16; counted once, however often it is settled.
+    pub counted: bool,
     /// Sites named with a mark (R13); a site without a side stands as both.
     pub named: BTreeSet<Site>,
     /// Whether its repeated marks have been told (R13).
