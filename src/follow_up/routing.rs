@@ -40,6 +40,12 @@ impl State {
             .or_else(|| newest(&|_| true))
     }
 
+    /// The newest request to a person that is still open, else the newest of all: what words of
+    /// theirs are read in answer to, before their reading is known.
+    pub fn newest_request(&self, by: &ContactId, aim: Aim) -> Option<Target> {
+        self.answered_by(by, Reading::Unclear, aim)
+    }
+
     fn requests_to(&self, by: &ContactId) -> Vec<Candidate> {
         let announcements =
             self.sittings.iter().filter(|sitting| sitting.announcement.to == *by).map(|sitting| {

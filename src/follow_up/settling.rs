@@ -59,7 +59,7 @@ impl Turn<'_> {
     /// R5, R6, R16: why a sitting earns no credit, the first reason that applies.
     fn reason_against_credit(&self, number: SittingNumber) -> Option<NoCreditReason> {
         let slow_fade = self.limits().slow_fade;
-        let mut firsts = || self.looks_of(number).filter(|look| look.kind == LookKind::First);
+        let firsts = || self.looks_of(number).filter(|look| look.kind == LookKind::First);
         if firsts().any(|look| look.status == LookStatus::Missed) {
             Some(NoCreditReason::Missed)
         } else if firsts().filter_map(|l| l.fade_of_mark(self.state)).any(|f| f > slow_fade) {
