@@ -46,7 +46,7 @@ impl State {
             sittings: Vec::new(),
             looks: Vec::new(),
             gone_at: None,
-            resumed_at: None,
+            resumes: 0,
             alert: None,
             alerts: 0,
             requests: 0,
@@ -76,6 +76,7 @@ impl State {
                     outcome: None,
                     settled: false,
                     counted: false,
+                    credited_in: None,
                     named: BTreeSet::new(),
                     repeat_told: false,
                     point: None,
@@ -84,11 +85,13 @@ impl State {
             }
             Event::Started { sitting, start } => self.sitting_mut(*sitting).start = *start,
             Event::TakenUp { sitting, start, offsets } => {
+                let asked = self.first_look_was_asked(*sitting);
                 let taken_up = self.sitting_mut(*sitting);
                 taken_up.start = *start;
                 taken_up.course = Course::Ran;
-                taken_up.announced = true;
+                taken_up.announced = !asked;
                 taken_up.settled = false;
+                taken_up.outcome = None;
                 self.plan_first_looks(*sitting, *start, offsets);
             }
             Event::Dropped { slot, .. } => self.sitting_cursor.handled = Some(*slot),
@@ -108,6 +111,7 @@ impl State {
                 let request = self.request(by, at);
                 let look = self.look_mut(*look);
                 look.status = LookStatus::Open;
+                look.unasked = true;
                 look.requests.push(request);
             }
             Event::Answered { .. }
@@ -116,6 +120,7 @@ impl State {
             | Event::SetAside { .. } => {}
             Event::Found { look, found, gone } => self.found(*look, found, *gone),
             Event::NotUnderstood { look } => self.look_mut(*look).unclear += 1,
+            Event::SitesNamed { sitting, sites } => self.name_sites(*sitting, sites),
             Event::SittingEnded { sitting, cut_short } => {
                 let ended = self.sitting_mut(*sitting);
                 ended.course = Course::EndedByMark;
@@ -132,7 +137,10 @@ impl State {
             Event::Credit { sitting, run, fade } => {
                 self.run.credits = *run;
                 self.run.last_credit_at = Some(at);
-                let outcome = Outcome::Credit { generation: self.run.generation };
+                // A sitting settled anew stays with the run that it had earned credit in (R18).
+                let present = self.run.generation;
+                let generation = *self.sitting_mut(*sitting).credited_in.get_or_insert(present);
+                let outcome = Outcome::Credit { generation };
                 if self.settle(*sitting, outcome, *fade) {
                     self.missed_in_a_row = 0;
                 }
@@ -152,6 +160,8 @@ impl State {
             Event::Advanced { step, date } => {
                 self.phase = Phase::BuildUp { step: *step };
                 self.midnight_decided = Some(*date);
+                // A step with more sittings a day has none of them in the past.
+                self.sitting_cursor.from = at;
                 self.break_run();
             }
             Event::Held { date, .. } => {
@@ -235,6 +245,9 @@ impl State {
             clock: None,
             unclear: 0,
             found: None,
+            found_in: 0,
+            mark_sites: Vec::new(),
+            unasked: false,
         });
     }
 
@@ -282,8 +295,13 @@ impl State {
         if gone {
             self.gone_at = Some(found.said_at);
         }
+        let resumes = self.resumes;
         let look = self.look_mut(id);
         look.found = Some(found.clone());
+        look.found_in = resumes;
+        if found.finding > Finding::Clear && !found.sites.is_empty() {
+            look.mark_sites.clone_from(&found.sites);
+        }
         if look.is_unsettled() {
             look.status = LookStatus::Answered;
             look.settled_at = Some(found.said_at);
@@ -329,7 +347,7 @@ impl State {
     }
 
     fn lift(&mut self, at: Instant) {
-        self.resumed_at = Some(at);
+        self.resumes += 1;
         self.sitting_cursor.from = at;
     }
 

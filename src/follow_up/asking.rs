@@ -116,8 +116,7 @@ impl Turn<'_> {
 
     /// R12: nobody reported on a mark. An unknown mark is treated as a lasting one.
     pub(super) fn recheck_unreported(&mut self, id: LookId) {
-        let marked = self.look(id).of.and_then(|of| self.look(of).found.as_ref());
-        let sites = marked.map(|found| found.sites.clone()).unwrap_or_default();
+        let sites = self.mark_sites(id);
         self.stop(StopReason::RecheckUnreported, sites, Some(id));
     }
 

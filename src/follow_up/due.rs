@@ -99,9 +99,9 @@ impl State {
     ) -> Option<(LookId, LookKind)> {
         self.unsettled_looks()
             .filter_map(|look| {
-                let clock = look.clock.as_ref().filter(|clock| is_over(clock.over_at))?;
+                look.clock.as_ref().filter(|clock| is_over(clock.over_at))?;
                 let recheck = look.kind == LookKind::Recheck;
-                Some(((recheck, clock.first_asked, look.id), look.kind))
+                Some(((recheck, look.first_order(), look.id), look.kind))
             })
             .min_by_key(|(order, _)| *order)
             .map(|((_, _, id), kind)| (id, kind))
@@ -110,7 +110,7 @@ impl State {
     fn look_to_ask_again(&self, now: Instant) -> Option<LookId> {
         self.unsettled_looks()
             .filter(|look| self.asked_again_at(look).is_some_and(|at| at <= now))
-            .min_by_key(|look| (look.clock.as_ref().map(|clock| clock.first_asked), look.id))
+            .min_by_key(|look| look.first_order())
             .map(|look| look.id)
     }
 

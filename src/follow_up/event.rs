@@ -305,6 +305,8 @@ pub enum Event {
     Found { look: LookId, found: Found, gone: bool },
     /// Words about a look could not be read; counted (R17).
     NotUnderstood { look: LookId },
+    /// Sites were named with a mark while stopped: remembered (R13).
+    SitesNamed { sitting: SittingNumber, sites: Vec<Site> },
     /// A sitting was ended by a mark (R10).
     SittingEnded { sitting: SittingNumber, cut_short: bool },
     /// A sitting is to be settled anew (R18); `run` is what is left of the run.
@@ -389,6 +391,7 @@ impl Event {
             Self::Unasked { .. } | Self::SetAside { .. } => "R29",
             Self::Answered { .. } | Self::Found { .. } => "R4",
             Self::NotUnderstood { .. } => "R17",
+            Self::SitesNamed { .. } => "R13",
             Self::SittingEnded { .. } => "R10",
             Self::Reopened { .. } => "R18",
             Self::Credit { .. } => "R5",

@@ -7,7 +7,6 @@
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
-use super::calendar::Instant;
 use super::event::{
     AlertCause, Event, Found, LookKind, StopReason, TellDetail, TellReason, WithdrawReason,
 };
@@ -42,7 +41,7 @@ impl Turn<'_> {
         match meeting {
             Meeting::Fresh => {}
             Meeting::Late => self.tell(TellReason::LateReport, detail),
-            Meeting::Correction => match self.against(before.as_ref(), &found, said) {
+            Meeting::Correction => match self.against(id, before.as_ref(), &found, said) {
                 Ordering::Equal => return,
                 Ordering::Less => return self.tell(TellReason::Correction, detail),
                 Ordering::Greater => {}
@@ -64,7 +63,8 @@ impl Turn<'_> {
         // An answer to a look answered before the last resume settles nothing anew (R18, fine
         // print); a late calm word changes nothing that was settled (R15).
         let settles_anew = match meeting {
-            Meeting::Fresh => false,
+            // An unasked look of a sitting that was settled already.
+            Meeting::Fresh => self.look(id).kind == LookKind::First,
             Meeting::Correction => true,
             Meeting::Late => before.is_none() && finding > Finding::Clear,
         };
@@ -83,11 +83,7 @@ impl Turn<'_> {
         let look = self.look(id);
         match (&look.found, look.is_unsettled()) {
             (_, true) => Meeting::Fresh,
-            (Some(found), false)
-                if self.state.resumed_at.is_none_or(|resumed_at| found.said_at >= resumed_at) =>
-            {
-                Meeting::Correction
-            }
+            (Some(_), false) if look.found_in == self.state.resumes => Meeting::Correction,
             (_, false) => Meeting::Late,
         }
     }
@@ -99,7 +95,7 @@ impl Turn<'_> {
         let minutes = said.verdict.minutes;
         Found {
             finding,
-            fade: self.fade_time(id, finding, minutes, looked_at),
+            fade: self.fade_time(id, finding, minutes),
             minutes,
             looked_at,
             said_at: self.now,
@@ -111,31 +107,33 @@ impl Turn<'_> {
     /// R6: the fade time is what the reply states; else, for a `faded` that comes before its
     /// recheck was asked, the minutes from the look to the reply, rounded up; else the fade limit.
     /// `clear` at a recheck that was asked is gone without a time.
-    fn fade_time(
-        &self,
-        id: LookId,
-        finding: Finding,
-        minutes: Option<Minutes>,
-        looked_at: Instant,
-    ) -> Option<Minutes> {
+    fn fade_time(&self, id: LookId, finding: Finding, minutes: Option<Minutes>) -> Option<Minutes> {
         let look = self.look(id);
-        let recheck_asked = look.kind == LookKind::Recheck && look.clock.is_some();
         match finding {
             Finding::Clear if look.kind == LookKind::Recheck => {
                 Some(minutes.unwrap_or(self.limits().fade_limit))
             }
-            Finding::Faded if recheck_asked => Some(minutes.unwrap_or(self.limits().fade_limit)),
             Finding::Faded => Some(minutes.unwrap_or_else(|| {
+                // Said directly to a first or routine look, nobody knows when the mark was first
+                // seen: doubt counts as the limit.
                 let mark_seen = look.of.and_then(|of| self.look(of).found.as_ref());
-                let since = mark_seen.map_or(looked_at, |found| found.looked_at);
-                minutes_rounded_up(self.now - since)
+                let early = mark_seen.filter(|_| look.clock.is_none());
+                early.map_or(self.limits().fade_limit, |mark| {
+                    minutes_rounded_up(self.now - mark.looked_at)
+                })
             })),
             _ => None,
         }
     }
 
     /// R18: how a finding stands to the one before it; greater is worse.
-    fn against(&self, before: Option<&Found>, found: &Found, said: &Said<'_>) -> Ordering {
+    fn against(
+        &self,
+        id: LookId,
+        before: Option<&Found>,
+        found: &Found,
+        said: &Said<'_>,
+    ) -> Ordering {
         let Some(before) = before else { return Ordering::Greater };
         if found.finding == Finding::Faded && before.finding == Finding::Faded {
             // `faded` without minutes after `faded` is the same.
@@ -145,13 +143,14 @@ impl Turn<'_> {
                 found.fade.cmp(&before.fade)
             };
         }
-        let by_finding = found.finding.cmp(&before.finding);
-        let lasted_too_long = found.minutes > Some(self.limits().fade_limit);
-        if by_finding == Ordering::Equal && found.finding == Finding::Marked && lasted_too_long {
-            // The same mark, now said to have lasted too long, is a lasting mark (R11).
-            return Ordering::Greater;
-        }
-        by_finding
+        // What R11 stops on ranks with `persisting`, so the same mark, now said to have lasted too
+        // long, is worse.
+        let rank = |found: &Found| match self.stop_reason(id, found) {
+            Some(StopReason::Alarming) => Finding::Alarming,
+            Some(_) => Finding::Persisting,
+            None => found.finding,
+        };
+        rank(found).cmp(&rank(before))
     }
 
     /// R11: whether a finding is a stop. `marked` at a recheck is; so is a mark said to have
@@ -179,10 +178,14 @@ impl Turn<'_> {
         if !found.sites.is_empty() {
             return found.sites.clone();
         }
+        self.mark_sites(id)
+    }
+
+    /// The sites of the mark that a recheck is about, else those last named at the look itself.
+    pub(super) fn mark_sites(&self, id: LookId) -> Vec<Site> {
         let look = self.look(id);
-        let seen = look.found.as_ref().filter(|found| !found.sites.is_empty());
-        let marked = look.of.and_then(|of| self.look(of).found.as_ref());
-        seen.or(marked).map(|found| found.sites.clone()).unwrap_or_default()
+        let marked = look.of.map(|of| &self.look(of).mark_sites).filter(|sites| !sites.is_empty());
+        marked.unwrap_or(&look.mark_sites).clone()
     }
 
     fn reports_gone(&self, id: LookId, found: &Found) -> bool {
@@ -223,7 +226,7 @@ impl Turn<'_> {
     fn reopen(&mut self, id: LookId) {
         let Some(number) = self.look(id).sitting else { return };
         let sitting = self.sitting(number);
-        let counts = matches!(sitting.course, Course::Ran | Course::EndedByMark);
+        let counts = sitting.course != Course::Stopped;
         if !sitting.settled || !counts {
             return;
         }
@@ -286,15 +289,6 @@ impl Turn<'_> {
         let fade = look.found.as_ref().and_then(|found| found.fade);
         if gone && look.sitting.is_none() && fade > Some(self.limits().slow_fade) {
             self.emit(Event::RunBroken);
-        }
-    }
-
-    /// What is said while stopped is kept with its look, and changes nothing else.
-    pub(super) fn record_while_stopped(&mut self, said: &Said<'_>, id: LookId) {
-        let found = self.found(said, id);
-        let worse = self.look(id).finding().is_none_or(|before| found.finding > before);
-        if worse {
-            self.emit(Event::Found { look: id, found, gone: false });
         }
     }
 

@@ -57,25 +57,37 @@ impl Turn<'_> {
     fn said_to_announcement(&mut self, said: &Said<'_>, sitting: SittingNumber) {
         match said.reading() {
             Reading::NoSitting => self.no_sitting(sitting),
-            Reading::Started => {
-                self.tell(TellReason::Unclear, TellDetail::Announcement { sitting });
-            }
+            Reading::Started => self.starts_nothing(said, sitting),
             Reading::Faded | Reading::Marked | Reading::Persisting | Reading::Alarming => {
                 let newest_asked = self.newest_look_asked_of(sitting);
                 match newest_asked {
-                    Some(look) if !self.sitting(sitting).announced => {
-                        self.said_to_look(said, look);
-                    }
-                    _ => self.unasked_look(said, LookKind::First, Some(sitting)),
+                    Some(look) => self.said_to_look(said, look),
+                    None => self.unasked_look(said, LookKind::First, Some(sitting)),
                 }
             }
-            _ => self.set_aside(said.by.as_str(), AsideReason::NotAsked),
+            // Nobody was asked to look yet.
+            _ => self.set_aside(said.by.as_str(), AsideReason::DoesNotFit),
         }
+    }
+
+    /// R2: a start that begins, moves and takes up nothing is told, since somebody is sitting and
+    /// nobody was asked to look; where looks of the sitting were answered or missed, what was said
+    /// is also set aside.
+    fn starts_nothing(&mut self, said: &Said<'_>, number: SittingNumber) {
+        let sitting = self.sitting(number);
+        let touched = |look: &Look| look.found.is_some() || look.status == LookStatus::Missed;
+        if sitting.course == Course::Ran && sitting.looks.iter().any(|id| touched(self.look(*id))) {
+            self.set_aside(said.by.as_str(), AsideReason::DoesNotFit);
+        }
+        self.tell(TellReason::Unclear, TellDetail::Announcement { sitting: number });
     }
 
     /// The newest look asked of a sitting; once one was asked, a mark said to the announcement
     /// answers it (R2, fine print).
     fn newest_look_asked_of(&self, sitting: SittingNumber) -> Option<LookId> {
+        if !self.state.first_look_was_asked(sitting) {
+            return None;
+        }
         let looks = self.sitting(sitting).looks.iter().map(|id| self.look(*id));
         looks
             .filter_map(|look| look.requests.first().map(|request| (request.order, look.id)))
@@ -158,11 +170,15 @@ impl Turn<'_> {
                     None => self.unasked_look(said, LookKind::Routine, None),
                 }
             }
-            Reading::Started => {
-                self.set_aside(said.by.as_str(), AsideReason::NotAsked);
-                self.tell(TellReason::Unclear, TellDetail::Nothing);
-            }
-            _ => self.set_aside(said.by.as_str(), AsideReason::NotAsked),
+            _ => self.nothing_asked(said),
+        }
+    }
+
+    /// R29: nobody asked this person. A start is told all the same (R2, fine print).
+    fn nothing_asked(&mut self, said: &Said<'_>) {
+        self.set_aside(said.by.as_str(), AsideReason::NotAsked);
+        if said.reading() == Reading::Started {
+            self.tell(TellReason::Unclear, TellDetail::Nothing);
         }
     }
 
@@ -248,25 +264,32 @@ impl Turn<'_> {
     /// R18: while stopped, every reply to anything that was asked is told, and lifts nothing.
     fn reply_while_stopped(&mut self, said: &Said<'_>, target: Option<Target>) {
         let worrying = said.reading().finding() >= Some(crate::care::Finding::Marked);
-        let look = match target {
-            Some(Target::Announcement(sitting)) => {
-                let detail = TellDetail::Announcement { sitting };
-                self.tell(TellReason::LateReport, detail);
-                return self.alarming_again(said);
+        let marked = said.reading().finding() >= Some(crate::care::Finding::Faded);
+        let (asked, kind, sitting) = match target {
+            Some(Target::Announcement(sitting)) if marked => {
+                (self.newest_look_asked_of(sitting), LookKind::First, Some(sitting))
             }
-            Some(Target::Look(asked)) => Some(self.recheck_instead(asked, said.reading())),
-            None if worrying => self.state.newest_look_asked(),
-            None => return self.set_aside(said.by.as_str(), AsideReason::NotAsked),
+            Some(Target::Announcement(sitting)) => {
+                return self.tell(TellReason::LateReport, TellDetail::Announcement { sitting });
+            }
+            Some(Target::Look(asked)) => (Some(asked), LookKind::Routine, None),
+            None if worrying => (self.state.newest_look_asked(), LookKind::Routine, None),
+            None => return self.nothing_asked(said),
         };
-        let look = look.unwrap_or_else(|| {
+        let asked = asked.map(|asked| self.recheck_instead(asked, said.reading()));
+        let look = asked.unwrap_or_else(|| {
             let look = self.state.next_look();
-            let kind = LookKind::Routine;
-            self.emit(Event::Unasked { look, kind, sitting: None, by: said.by.clone() });
+            self.emit(Event::Unasked { look, kind, sitting, by: said.by.clone() });
             look
         });
         self.answered(said, look);
-        if said.reading().finding().is_some() {
-            self.record_while_stopped(said, look);
+        if asked.is_none() {
+            self.emit(Event::LookWithdrawn { look, why: WithdrawReason::Stop });
+        }
+        if let Some(sitting) = self.look(look).sitting.filter(|_| marked)
+            && !said.verdict.sites.is_empty()
+        {
+            self.emit(Event::SitesNamed { sitting, sites: said.verdict.sites.clone() });
         }
         self.tell(TellReason::LateReport, TellDetail::Look { look });
         self.alarming_again(said);

@@ -28,6 +28,13 @@ impl State {
             Aim::Kind(kind) => requests.retain(|request| request.kind == kind),
             Aim::Newest => {}
         }
+        // What a person says next after a look that nobody asked for is said to that look.
+        let last = requests.iter().max_by_key(|request| request.order);
+        if let (Aim::Newest, Some(Candidate { target: Target::Look(id), .. })) = (aim, last)
+            && self.look(*id).unasked
+        {
+            return Some(Target::Look(*id));
+        }
         let newest = |wanted: &dyn Fn(&Candidate) -> bool| {
             requests
                 .iter()

@@ -27,15 +27,19 @@ impl Turn<'_> {
 
     fn is_ready_to_settle(&self, sitting: &Sitting) -> bool {
         !sitting.settled
-            && matches!(sitting.course, Course::Ran | Course::EndedByMark)
+            && sitting.course != Course::Stopped
             && sitting.looks.iter().all(|id| !self.look(*id).is_unsettled())
     }
 
     fn settle(&mut self, number: SittingNumber) {
         let fade = self.point_of(number);
+        let counted_before = self.sitting(number).counted;
         match self.reason_against_credit(number) {
             None => {
-                let run = self.state.run.credits + 1;
+                let run = self.state.run;
+                let of_broken_run =
+                    self.sitting(number).credited_in.is_some_and(|earned| earned != run.generation);
+                let run = run.credits + u32::from(!of_broken_run);
                 self.emit(Event::Credit { sitting: number, run, fade });
             }
             Some(why) => self.emit(Event::NoCredit { sitting: number, why, fade }),
@@ -43,7 +47,7 @@ impl Turn<'_> {
         let row = self.state.missed_in_a_row;
         let missed = self.looks_of(number).any(|look| look.status == LookStatus::Missed);
         let open = !self.state.is_suspended() && !self.state.is_stopped();
-        if missed && open && row >= self.limits().missed_to_suspend {
+        if missed && !counted_before && open && row >= self.limits().missed_to_suspend {
             self.emit(Event::Suspended);
             self.tell(TellReason::Suspended, TellDetail::Announcement { sitting: number });
         }
@@ -58,6 +62,9 @@ impl Turn<'_> {
 
     /// R5, R6, R16: why a sitting earns no credit, the first reason that applies.
     fn reason_against_credit(&self, number: SittingNumber) -> Option<NoCreditReason> {
+        if self.sitting(number).course == Course::Cancelled {
+            return Some(NoCreditReason::NoSitting);
+        }
         let slow_fade = self.limits().slow_fade;
         let firsts = || self.looks_of(number).filter(|look| look.kind == LookKind::First);
         if firsts().any(|look| look.status == LookStatus::Missed) {
@@ -79,6 +86,7 @@ impl Turn<'_> {
         let missed = firsts().any(|look| look.status == LookStatus::Missed);
         let any_finding = firsts().any(|look| look.found.is_some());
         match longest {
+            _ if self.sitting(number).course == Course::Cancelled => None,
             Some(fade) => Some(fade),
             None if missed || self.sitting(number).cut_short || !any_finding => None,
             None => Some(Minutes::ZERO),

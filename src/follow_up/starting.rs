@@ -36,8 +36,8 @@ impl State {
 }
 
 impl Turn<'_> {
-    /// R2: whether `started` takes a cancelled sitting up again, begins the next one early, or
-    /// moves the start of the one it answers; false where it does none of these.
+    /// R2: whether `started` begins the next sitting early, takes a cancelled one up again, or
+    /// moves the start of the one it answers, in this order; false where it does none of these.
     pub(super) fn starts(&mut self, said: &Said<'_>, target: Option<Target>) -> bool {
         let start = self.stated_time(said);
         let suspended = self.state.is_suspended();
@@ -50,6 +50,9 @@ impl Turn<'_> {
             Some(Target::Look(_)) => first_look.and_then(|id| self.look(id).sitting),
             None => None,
         };
+        if !suspended && self.begins_early(start) {
+            return true;
+        }
         if let Some(number) = sitting
             && !suspended
             && self.can_be_taken_up(number)
@@ -58,9 +61,6 @@ impl Turn<'_> {
                 self.answered(said, look);
             }
             self.take_up(number, start);
-            return true;
-        }
-        if !suspended && self.begins_early(start) {
             return true;
         }
         if let Some(number) = sitting

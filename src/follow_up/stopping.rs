@@ -24,7 +24,8 @@ impl State {
         match &alert.acknowledged {
             None => {
                 let repeat = next_multiple(alert, stop.repeat_alert.elapsed());
-                Some(repeat.min(next_multiple(alert, stop.pass_on_after.elapsed())))
+                let pass_on = pass_on_at(alert, basis);
+                Some(pass_on.map_or(repeat, |pass_on| pass_on.min(repeat)))
             }
             Some((_, acknowledged_at)) => {
                 let after = alert.last_sent.max(*acknowledged_at) + TimeDelta::seconds(1);
@@ -33,6 +34,12 @@ impl State {
             }
         }
     }
+}
+
+/// When an alert passes to the next on cover; with one clinician it stays.
+fn pass_on_at(alert: &Alert, basis: &Basis<'_>) -> Option<Instant> {
+    let others = basis.cover.len() > 1;
+    others.then(|| next_multiple(alert, basis.plan.stop.pass_on_after.elapsed()))
 }
 
 /// The first multiple of a pace, counted from when the alert was raised, after it was last sent.
@@ -79,10 +86,10 @@ impl Turn<'_> {
     /// R22: an alert is due to be sent again, passed on, or brought back.
     pub(super) fn send_alert(&mut self) {
         let Some(alert) = self.state.alert.clone() else { return };
-        let pass_on = next_multiple(&alert, self.basis.plan.stop.pass_on_after.elapsed());
+        let pass_on = pass_on_at(&alert, &self.basis);
         let (sending, to) = match &alert.acknowledged {
             Some((by, _)) => (AlertSending::BroughtBack, by.clone()),
-            None if pass_on <= self.now => {
+            None if pass_on.is_some_and(|at| at <= self.now) => {
                 (AlertSending::PassedOn, self.next_on_cover(&alert.holder))
             }
             None => (AlertSending::Repeated, alert.holder.clone()),

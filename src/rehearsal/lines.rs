@@ -104,6 +104,7 @@ pub fn json_line(calendar: &Calendar, entry: &Entry) -> Option<String> {
         | Event::Unasked { .. }
         | Event::Found { .. }
         | Event::NotUnderstood { .. }
+        | Event::SitesNamed { .. }
         | Event::SittingEnded { .. }
         | Event::Reopened { .. }
         | Event::RunBroken
