@@ -25,8 +25,9 @@ pub(super) struct Document {
 
 impl Document {
     pub(super) fn new(name: &str, text: &str) -> Self {
-        let source = Arc::new(Source::new(name, text));
-        let (plain, typeset) = made_plain(source.text());
+        let whole = Source::new(name, text);
+        let (plain, typeset) = made_plain(whole.text());
+        let source = Arc::new(Source::new(name, &masked(whole.text())));
         Self { source, plain, typeset }
     }
 
@@ -97,24 +98,58 @@ impl Document {
                 .map(|typeset| self.source.position(typeset.span.start).line.to_string())
                 .collect();
             lines.dedup();
-            let label = match (kind, lines.is_empty()) {
-                (Plain::Quote, _) => "a curly quote",
-                (Plain::Space, _) => "an unbreakable space",
+            let label = match kind {
+                Plain::Quote => "a curly quote",
+                Plain::Space => "an unbreakable space",
             };
-            let note = report.error(first.span.clone(), what.to_owned()).label(label).help(help);
-            match lines.as_slice() {
-                [] => {}
-                [line] => drop(note.why(format!("there is more of it on line {line}"))),
-                [few @ .., last] => {
-                    let few: Vec<&str> = few.iter().take(20).map(String::as_str).collect();
-                    drop(note.why(format!(
-                        "there is more of it on lines {} and {last}",
-                        few.join(", ")
-                    )));
-                }
-            }
+            report
+                .error(first.span.clone(), what.to_owned())
+                .label(label)
+                .why_if(more_on(&lines))
+                .help(help);
         }
     }
+}
+
+fn more_on(lines: &[String]) -> Option<String> {
+    /// More line numbers than this nobody goes through one by one.
+    const LINES_MAX: usize = 20;
+    match lines {
+        [] => None,
+        [line] => Some(format!("there is more of it on line {line}")),
+        [few @ .., last] if lines.len() <= LINES_MAX => {
+            Some(format!("there is more of it on lines {} and {last}", few.join(", ")))
+        }
+        [.., last] => {
+            Some(format!("there is more of it on {} lines, up to line {last}", lines.len()))
+        }
+    }
+}
+
+/// The text with the values of passwords covered, byte for byte, since lines of it are quoted.
+fn masked(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for line in text.split_inclusive('\n') {
+        match secret_at(line) {
+            Some(at) => {
+                out.push_str(&line[..at]);
+                out.extend(line[at..].bytes().map(|byte| match byte {
+                    b'\n' | b'\r' => char::from(byte),
+                    _ => '*',
+                }));
+            }
+            None => out.push_str(line),
+        }
+    }
+    out
+}
+
+/// Where on a line the value of a password begins.
+fn secret_at(line: &str) -> Option<usize> {
+    const WORD: &str = "password";
+    let at = line.find(WORD)?;
+    let after = line[at + WORD.len()..].trim_start_matches(['"', '\'']).trim_start();
+    after.starts_with('=').then(|| line.len() - after.len() + 1)
 }
 
 /// Puts a parser's message into words that tell a person what to write.

@@ -219,6 +219,11 @@ impl Note<'_> {
         self.with(|problem| problem.why = Some(why.into()))
     }
 
+    /// Why it matters, where there is something to say.
+    pub(super) fn why_if(self, why: Option<String>) -> Self {
+        self.with(|problem| problem.why = why)
+    }
+
     /// What would be right.
     pub(super) fn help(self, help: impl Into<String>) -> Self {
         self.with(|problem| problem.help = Some(help.into()))

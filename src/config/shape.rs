@@ -72,6 +72,12 @@ pub(super) enum Kind {
     Tables(&'static Shape),
     /// A table whose keys are names that the clinic chooses.
     Named(&'static Shape),
+    /// A path from the folder of this file.
+    Path,
+    /// A mail address.
+    Mail,
+    /// A table of level names, each with its lowest and highest score.
+    Bands,
     /// A path from this file, or a table.
     PathOrTable(&'static Shape),
 }
@@ -130,6 +136,9 @@ impl Kind {
             Self::Word(words) => format!("one of {}", listed(words, "or")),
             Self::Table(_) | Self::Named(_) => "a table".to_owned(),
             Self::Tables(_) => "a list of tables".to_owned(),
+            Self::Path => "a path in quotes".to_owned(),
+            Self::Mail => "a mail address in quotes".to_owned(),
+            Self::Bands => "a table of levels with lowest and highest score".to_owned(),
             Self::PathOrTable(_) => "a path in quotes, or a table".to_owned(),
         }
     }

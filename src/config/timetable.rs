@@ -204,6 +204,9 @@ fn check_quiet_looks(report: &Report, quiet: &At<QuietHours>, level: &RiskLevel,
 
 fn quiet_hours(client: &Table<'_>, times: &[At<NaiveTime>]) -> Option<Option<At<QuietHours>>> {
     let span = client.value_span("quiet");
+    if times.is_empty() {
+        return Some(None);
+    }
     let [from, to] = times else {
         client
             .report
