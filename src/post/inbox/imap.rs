@@ -46,13 +46,15 @@ pub struct ImapSettings {
     pub timeout: Duration,
     /// How long to wait for news before asking whether the server is still there, 1 s to 29 min.
     pub idle: Duration,
+    /// How long to wait after a first failure; doubled with each further one, up to five minutes.
+    pub first_pause: Duration,
     /// How long the service may take to confirm a mail before it counts as not taken.
     pub confirm_within: Duration,
 }
 
 impl ImapSettings {
     /// Settings for this server with public certificates: folder INBOX, taken mails marked, limits
-    /// of 60 seconds, a sign of life every four minutes.
+    /// of 60 seconds, a sign of life every four minutes, pauses from one second on.
     pub fn new(
         host: impl Into<String>,
         port: u16,
@@ -70,6 +72,7 @@ impl ImapSettings {
             not_before: None,
             timeout: Duration::from_secs(60),
             idle: Duration::from_secs(4 * 60),
+            first_pause: Duration::from_secs(1),
             confirm_within: Duration::from_secs(60),
         }
     }
@@ -88,7 +91,7 @@ pub enum WhenTaken {
 /// A mailbox on a mail server.
 #[derive(Debug)]
 pub struct ImapInbox {
-    settings: ImapSettings,
+    settings: Box<ImapSettings>,
     tls: Option<Tls>,
 }
 
@@ -111,7 +114,7 @@ impl ImapInbox {
                 Some(Tls::prepare(&settings.host, &settings.trust)?)
             }
         };
-        Ok(Self { settings, tls })
+        Ok(Self { settings: Box::new(settings), tls })
     }
 
     pub(super) async fn run(
@@ -135,7 +138,7 @@ impl ImapInbox {
             let outage = Outage { failures, trouble: ended.trouble, why: ended.why };
             health.send_replace(Connectivity::Down(outage));
             tokio::select! {
-                () = tokio::time::sleep(pause(failures)) => {}
+                () = tokio::time::sleep(pause(self.settings.first_pause, failures)) => {}
                 () = arrivals.closed() => return,
             }
         }

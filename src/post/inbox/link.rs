@@ -29,7 +29,7 @@ pub(super) struct Link {
 }
 
 /// The folder as the server described it on opening.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Folder {
     /// The numbering in force.
     pub uid_validity: u32,
@@ -70,9 +70,8 @@ impl Link {
 
     /// Opens the folder; again, if it is open already.
     pub async fn open_folder(&mut self, name: &str) -> Result<Folder, Fault> {
-        let mut folder = Folder::default();
         // A server that does not list permanent flags lets all be set (RFC 3501, 7.1).
-        folder.keywords = true;
+        let mut folder = Folder { uid_validity: 0, keywords: true };
         let command = format!("SELECT {}", quoted(name));
         self.demand(&command, Trouble::Folder, |response| {
             if let Response::Data { status: Status::Ok, outcome } = response {

@@ -1,0 +1,13 @@
+//! Mail out and in against real servers: Postfix and Dovecot on loopback.
+//!
+//! Never here: follow-ups.
+//! Promises: tests tell their mails apart by mailbox or token, so all may run at once.
+
+#[path = "../peers/mod.rs"]
+mod peers;
+
+mod composing;
+mod sending;
+mod settings;
+mod taking;
+mod trouble;
