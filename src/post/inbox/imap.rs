@@ -168,7 +168,12 @@ impl ImapInbox {
                     health.send_if_modified(|state| {
                         std::mem::replace(state, Connectivity::Up) != Connectivity::Up
                     });
-                    if !link.wait_for_news(self.settings.idle, taking.receiver_gone()).await? {
+                    let news = link.wait_for_news(self.settings.idle, taking.receiver_gone());
+                    let is_news = news.await?;
+                    if taking.is_receiver_gone() {
+                        return Err(Stopped::ReceiverGone);
+                    }
+                    if !is_news {
                         // Quiet: opening the folder anew shows that the server still answers, and
                         // whether it has numbered its mails anew.
                         return Ok::<(), Stopped>(());
