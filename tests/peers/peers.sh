@@ -339,10 +339,12 @@ up() {
         "OTHER_CA_FILE=$D/tls/other-ca.pem" "SMTP_PORT=$SMTP_PORT" \
         "SUBMISSION_PORT=$SUBMISSION_PORT" "SMTPS_PORT=$SMTPS_PORT" "IMAP_PORT=$IMAP_PORT" \
         "IMAPS_PORT=$IMAPS_PORT" "TOKEN_SECRET=$TOKEN_SECRET" > "$D/env"
+    trap 'stop_smtp; stop_imap' EXIT # should the start fail half-way; the folder stays, to look into
     # This makes the queue's folders, which dovecot needs for its socket.
     postfix -c "$D/postfix/conf" check
     start_imap 9>&-; start_smtp 9>&-
     exec 9>&-
+    trap - EXIT
     cat "$D/env"
 }
 

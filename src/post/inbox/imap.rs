@@ -13,7 +13,7 @@ use tokio::sync::{mpsc, watch};
 use super::super::connectivity::{Connectivity, Outage, Trouble};
 use super::super::credentials::Credentials;
 use super::super::error::PostError;
-use super::super::wire::{Fault, Security, Tls, Trust};
+use super::super::wire::{Fault, Security, Shield, Trust};
 use super::link::Link;
 use super::patience::pause;
 use super::taking::{Stopped, Taking};
@@ -92,7 +92,7 @@ pub enum WhenTaken {
 #[derive(Debug)]
 pub struct ImapInbox {
     settings: Box<ImapSettings>,
-    tls: Option<Tls>,
+    shield: Shield,
 }
 
 impl ImapInbox {
@@ -108,13 +108,8 @@ impl ImapInbox {
                 given: format!("{} s", settings.idle.as_secs_f32()),
             });
         }
-        let tls = match settings.security {
-            Security::PlainLoopback => None,
-            Security::StartTls | Security::ImplicitTls => {
-                Some(Tls::prepare(&settings.host, &settings.trust)?)
-            }
-        };
-        Ok(Self { settings: Box::new(settings), tls })
+        let shield = Shield::prepare(&settings.host, settings.security, &settings.trust)?;
+        Ok(Self { settings: Box::new(settings), shield })
     }
 
     pub(super) async fn run(
@@ -151,7 +146,7 @@ impl ImapInbox {
         failures: &mut u32,
         health: &watch::Sender<Connectivity>,
     ) -> Stopped {
-        let mut link = match Link::open(&self.settings, self.tls.as_ref()).await {
+        let mut link = match Link::open(&self.settings, &self.shield).await {
             Ok(link) => link,
             Err(fault) => return fault.into(),
         };

@@ -46,7 +46,9 @@ pub(super) fn late(stage: Stage, seconds: f32) -> Outcome {
     let why = format!("nothing came from the mail server within {seconds} s");
     match stage {
         Stage::Mail => Outcome::InDoubt { why },
-        _ => Outcome::Unreachable { trouble: Trouble::Lost, why },
+        Stage::Greeting | Stage::Login | Stage::Sender | Stage::Recipient | Stage::Data => {
+            Outcome::Unreachable { trouble: Trouble::Lost, why }
+        }
     }
 }
 
