@@ -111,6 +111,29 @@ impl Tls {
     }
 }
 
+/// How one connection is to be protected, with what that takes; the SMTP library brings its own
+/// TLS for STARTTLS.
+#[derive(Clone, Debug)]
+pub(super) enum Shield<S = Tls> {
+    /// Not at all; [`dial`] sees to it that it stays on this machine.
+    Plain,
+    /// TLS from the first byte.
+    FromStart(Tls),
+    /// TLS once the server agreed to it.
+    AfterStartTls(S),
+}
+
+impl Shield {
+    /// Prepares TLS where it is asked for.
+    pub fn prepare(host: &str, security: Security, trust: &Trust) -> Result<Self, PostError> {
+        Ok(match security {
+            Security::PlainLoopback => Self::Plain,
+            Security::ImplicitTls => Self::FromStart(Tls::prepare(host, trust)?),
+            Security::StartTls => Self::AfterStartTls(Tls::prepare(host, trust)?),
+        })
+    }
+}
+
 /// Dials the host, within the limit.
 pub(super) async fn dial(
     host: &str,

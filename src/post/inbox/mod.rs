@@ -127,3 +127,6 @@ pub struct Checkpoint {
     /// The mail's number; numbers only grow.
     pub last_uid: u32,
 }
+
+#[cfg(test)]
+mod tests;

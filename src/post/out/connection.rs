@@ -18,7 +18,7 @@ use super::super::address::Address;
 use super::super::connectivity::Trouble;
 use super::super::credentials::{Credentials, Secret};
 use super::super::error::PostError;
-use super::super::wire::{Fault, Security, Tls, Trust, Wire, dial};
+use super::super::wire::{Fault, Shield, Trust, Wire, dial};
 use super::smtp::SmtpSettings;
 use super::verdict::{Stage, late, verdict};
 use super::{Outcome, Refusal};
@@ -30,25 +30,20 @@ const FINAL_ANSWER_FACTOR: u32 = 5;
 /// What a new connection needs, prepared once.
 pub(super) struct Recipe {
     settings: SmtpSettings,
-    tls: Option<Tls>,
-    start_tls: Option<TlsParameters>,
+    shield: Shield<TlsParameters>,
     hello: ClientId,
 }
 
 impl Recipe {
     /// Reads the trusted certificates and checks the settings.
     pub fn prepare(settings: SmtpSettings) -> Result<Self, PostError> {
-        let (tls, start_tls) = match settings.security {
-            Security::PlainLoopback => (None, None),
-            Security::ImplicitTls => (Some(Tls::prepare(&settings.host, &settings.trust)?), None),
-            Security::StartTls => {
-                // Refuses a bad host name or CA file in the same words as implicit TLS does.
-                Tls::prepare(&settings.host, &settings.trust)?;
-                (None, Some(start_tls(&settings)?))
-            }
+        let shield = match Shield::prepare(&settings.host, settings.security, &settings.trust)? {
+            Shield::Plain => Shield::Plain,
+            Shield::FromStart(tls) => Shield::FromStart(tls),
+            Shield::AfterStartTls(_) => Shield::AfterStartTls(start_tls(&settings)?),
         };
         let hello = settings.hello_name.clone().map_or_else(ClientId::default, ClientId::Domain);
-        Ok(Self { settings, tls, start_tls, hello })
+        Ok(Self { settings, shield, hello })
     }
 
     /// The settings it was made from.
@@ -64,13 +59,13 @@ impl Recipe {
         let tcp = dial(&self.settings.host, self.settings.port, self.settings.security, limit)
             .await
             .map_err(unreachable)?;
-        let wire = match &self.tls {
-            Some(tls) => tls.wrap(tcp, limit).await.map_err(unreachable)?,
-            None => Wire::Plain(tcp),
+        let wire = match &self.shield {
+            Shield::FromStart(tls) => tls.wrap(tcp, limit).await.map_err(unreachable)?,
+            Shield::Plain | Shield::AfterStartTls(_) => Wire::Plain(tcp),
         };
         let greeting = AsyncSmtpConnection::connect_with_transport(Box::new(wire), &self.hello);
         let mut smtp = within(Stage::Greeting, limit, greeting).await?;
-        if let Some(parameters) = &self.start_tls {
+        if let Shield::AfterStartTls(parameters) = &self.shield {
             let upgrade = smtp.starttls(parameters.clone(), &self.hello);
             within(Stage::Greeting, limit, upgrade).await?;
         }

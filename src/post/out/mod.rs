@@ -89,3 +89,6 @@ pub struct Refusal {
     /// The server's words, at most 500 characters; they may hold addresses, so not for logs.
     pub text: String,
 }
+
+#[cfg(test)]
+mod tests;
