@@ -1,1 +1,41 @@
-//! (room to be furnished)
+//! The store: journal, due times, mail in and out, people and plans, in one SQLite file.
+//!
+//! `Store::open` gives the doors; `Store::write` runs work in one transaction on the one writer,
+//! `Store::read` on one moment of the data. What can be done there stands in the files of its
+//! nouns. All SQL of the project is in this room, and none of it shows in a signature, so that
+//! another database can be put behind the same doors.
+//!
+//! Never here: clinic rules, wording, clocks (instants arrive as arguments).
+//! Promises: what was told as done is on the disk; a fact and the duties that follow from it are
+//! committed together or not at all; the journal only grows, and shows what was changed by other
+//! hands; names and addresses are kept apart from it.
+
+mod backup;
+pub mod bell;
+mod chain;
+mod changes;
+mod connection;
+mod error;
+mod folder;
+mod follow_ups;
+mod ids;
+mod journal;
+mod occasions;
+mod opened;
+mod plans;
+mod readers;
+mod schema;
+mod snapshot;
+mod view;
+mod writer;
+
+pub use chain::Digest;
+pub use changes::{Change, Head, Loaded};
+pub use error::StoreError;
+pub use folder::{DATABASE, ServiceLock};
+pub use follow_ups::{Appended, Enrolment};
+pub use ids::{FollowUpId, InboxId, JournalSeq, OccasionId, OutboxId};
+pub use journal::{JournalLine, Tampering, Verification};
+pub use occasions::{KeptOccasion, OccasionRecord};
+pub use opened::{Mode, Store};
+pub use view::{Tx, View};
