@@ -200,10 +200,8 @@ pub fn sit_with_look(state: &mut State, start: &str, sit: u32, due: Instant) -> 
         repeat_told: false,
         point: None,
     });
-    state.sitting_cursor = Cursor {
-        from: start,
-        handled: Some((zone().date(start), zone().local(start).time())),
-    };
+    state.sitting_cursor =
+        Cursor { from: start, handled: Some((zone().date(start), zone().local(start).time())) };
     look
 }
 
