@@ -1,1 +1,36 @@
-//! (room to be furnished)
+//! The core: one client on one seat under one version of a plan, from enrolment to closing.
+//!
+//! `decide(state, basis, occasion, now) → entries`, `State::apply(entry)`,
+//! `next_due(state, basis) → instant`. The same core runs the service, the rehearsal, the demo and
+//! the simulation. Rules are numbered as in the docstrings, R1–R29.
+//!
+//! Never here: clocks, I/O, randomness, async, SQL, wording, logging.
+//! Promises: the answer depends only on the arguments; all state comes from applied entries;
+//! silence, doubt and failure are never read as 'all clear'.
+
+mod apply;
+mod asking;
+pub mod calendar;
+mod decide;
+mod due;
+pub mod event;
+mod findings;
+pub mod ids;
+mod ladder;
+pub mod occasion;
+mod replies;
+mod routing;
+mod settling;
+mod starting;
+pub mod state;
+mod stopping;
+pub mod terms;
+pub mod trend;
+mod turn;
+
+pub use calendar::{Calendar, Instant, QuietHours};
+pub use event::{Entry, Event};
+pub use ids::{AlertId, LookId, SittingNumber, StepNumber};
+pub use occasion::{Aim, Occasion, Target, TargetKind};
+pub use state::State;
+pub use terms::{Basis, Terms};

@@ -1,0 +1,436 @@
+//! The one door out: the facts that a decision leaves behind, as the journal keeps them.
+//!
+//! Never here: wording, JSON keys of the rehearsal, SQL.
+//! Promises: state is rebuilt from these alone; every event names the rule that it follows;
+//! events say who by reference only.
+
+use chrono::{NaiveDate, NaiveTime};
+use serde::{Deserialize, Serialize};
+
+use super::calendar::Instant;
+use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
+use super::terms::Terms;
+use crate::care::{ClinicianId, ContactId, Finding, Minutes, Reading, Site};
+
+/// A fact with its time.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Entry {
+    /// When it happened.
+    pub at: Instant,
+    /// What happened.
+    #[serde(flatten)]
+    pub event: Event,
+}
+
+/// What kind of look.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LookKind {
+    /// During or at the end of a sitting.
+    First,
+    /// At a mark, once the client has been off the seat for the fade limit.
+    Recheck,
+    /// At a fixed time of day.
+    Routine,
+}
+
+/// Why a planned sitting did not begin (R4).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DropReason {
+    /// Something was unsettled.
+    Unsettled,
+    /// A mark was reported gone too recently.
+    Resting,
+    /// The service was away and a later sitting of the same absence is asked about (R26).
+    Away,
+}
+
+/// Why a sitting earned no credit, in the order in which reasons apply.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum NoCreditReason {
+    /// It did not take place.
+    NoSitting,
+    /// One of its looks was missed.
+    Missed,
+    /// A mark faded later than `slow_fade`.
+    SlowFade,
+    /// A mark ended it early, or withdrew a look unanswered.
+    CutShort,
+}
+
+/// Why sitting was stopped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum StopReason {
+    /// A mark lasted, came back or grew.
+    Persisting,
+    /// A sign that needs review at once.
+    Alarming,
+    /// Nobody reported on a mark.
+    RecheckUnreported,
+    /// A clinician said so.
+    Clinician,
+}
+
+/// Why the clinician on cover is told something that needs no acknowledgement.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TellReason {
+    /// A look was missed (R15).
+    Missed,
+    /// Words that could not be read, or a start with nobody asked to look (R17, R2).
+    Unclear,
+    /// A site was marked again and again (R13).
+    RepeatMarks,
+    /// Fade times rise (R20).
+    Rising,
+    /// The next step would go over the fade limit (R9).
+    Projection,
+    /// A finding was corrected toward better (R18).
+    Correction,
+    /// An answer came late, or while stopped (R15, R18).
+    LateReport,
+    /// Sitting is suspended (R16).
+    Suspended,
+}
+
+/// Why something said was set aside.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AsideReason {
+    /// Nobody asked this person.
+    NotAsked,
+    /// There is no alert to acknowledge.
+    NoOpenAlert,
+    /// Nothing is stopped or suspended.
+    NothingStopped,
+    /// The plan has no such step.
+    NoSuchStep,
+    /// The reading is not this person's to give.
+    DoesNotFit,
+    /// The follow-up has ended.
+    Closed,
+}
+
+/// Why a look was withdrawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WithdrawReason {
+    /// A mark ended the sitting (R10).
+    Mark,
+    /// The start moved and the look is asked anew (R2).
+    Moved,
+    /// The sitting did not take place (R17).
+    NoSitting,
+    /// Sitting was stopped (R21).
+    Stop,
+    /// The follow-up was closed (R23).
+    Closed,
+    /// The service was away and a later look is asked instead (R26).
+    Away,
+}
+
+/// Why an alert was sent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AlertSending {
+    /// It was just raised.
+    Raised,
+    /// It stays unacknowledged (R22).
+    Repeated,
+    /// It passed to the next on cover (R22).
+    PassedOn,
+    /// Acknowledged but not decided (R22).
+    BroughtBack,
+}
+
+/// What an alert is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AlertCause {
+    /// Sitting was stopped.
+    Stop,
+    /// An alarming reply came while sitting was stopped already (R18).
+    AlarmingAgain,
+    /// Nobody is left who can be asked (R27).
+    NobodyReachable,
+}
+
+/// What a finding was, and what it rests on.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Found {
+    /// The finding.
+    pub finding: Finding,
+    /// The fade time, where the finding says that a mark has gone (R6).
+    pub fade: Option<Minutes>,
+    /// The minutes that the reply stated.
+    pub minutes: Option<Minutes>,
+    /// When the skin was looked at (R10).
+    pub looked_at: Instant,
+    /// When the reply came.
+    pub said_at: Instant,
+    /// Who reported it.
+    pub by: ContactId,
+    /// The sites named, as the reply gave them.
+    pub sites: Vec<Site>,
+}
+
+/// What follows a request when it stays unanswered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RequestClock {
+    /// The look's first request: its clock starts.
+    First {
+        /// When the wait for an answer runs out (R14); none where nobody is left to ask again.
+        wait_until: Option<Instant>,
+        /// When the look is missed, or the recheck is a stop (R15, R12).
+        over_at: Instant,
+    },
+    /// Asked again, or of the next contact.
+    Again {
+        /// When the wait runs out; none after the last contact's last request.
+        wait_until: Option<Instant>,
+        /// How often this contact was asked again by R14.
+        repeats: u32,
+    },
+    /// Asked again because the words were unclear: the clock stays as it was (R17).
+    Unchanged,
+}
+
+/// The numbers behind a notice to the clinic, so that it can explain itself.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TellDetail {
+    /// Nothing beside the reason.
+    Nothing,
+    /// About one look.
+    Look {
+        /// The look.
+        look: LookId,
+    },
+    /// About one sitting's announcement.
+    Announcement {
+        /// The sitting.
+        sitting: SittingNumber,
+    },
+    /// Sites that were marked again (R13).
+    RepeatedSites {
+        /// The sitting of the report.
+        sitting: SittingNumber,
+        /// The sites, no repeats.
+        sites: Vec<Site>,
+    },
+    /// A projected fade time (R9).
+    Projection {
+        /// The fade time to expect, in tenths of a minute.
+        expect_tenths: i64,
+        /// The sitting time of the next step.
+        at_sit: Minutes,
+    },
+    /// A rising trend (R20).
+    Trend {
+        /// How many points.
+        points: u32,
+        /// Mann–Kendall's S.
+        s: i64,
+        /// The one-sided p-value, in millionths, rounded up.
+        p_millionths: u32,
+    },
+}
+
+/// Something that happened in a follow-up.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "kebab-case")]
+#[allow(missing_docs, reason = "the fields are named after the types that explain them")]
+pub enum Event {
+    /// The follow-up begins (journal head).
+    Enrolled { terms: Box<Terms>, from: Instant },
+    /// A planned sitting begins and is announced (R2). `slot` is its planned day and time.
+    Sitting {
+        sitting: SittingNumber,
+        step: StepNumber,
+        minutes: Minutes,
+        start: Instant,
+        slot: (NaiveDate, NaiveTime),
+        to: ContactId,
+        offsets: Vec<Minutes>,
+    },
+    /// The start of a sitting was stated (R2).
+    Started { sitting: SittingNumber, start: Instant },
+    /// A cancelled sitting is taken up again (R2).
+    TakenUp { sitting: SittingNumber, start: Instant, offsets: Vec<Minutes> },
+    /// A planned sitting did not begin (R4).
+    Dropped { step: StepNumber, why: DropReason, slot: (NaiveDate, NaiveTime) },
+    /// A first look or a recheck is planned.
+    LookPlanned {
+        look: LookId,
+        kind: LookKind,
+        sitting: Option<SittingNumber>,
+        of: Option<LookId>,
+        due: Instant,
+    },
+    /// A look that was not asked yet has a new time (R2).
+    LookMoved { look: LookId, due: Instant },
+    /// A look is no longer wanted.
+    LookWithdrawn { look: LookId, why: WithdrawReason },
+    /// A routine look comes up (R3, R8).
+    RoutineDue { look: LookId, slot: (NaiveDate, NaiveTime) },
+    /// A routine look's time passed while the service was away (R26).
+    RoutinePassed { slot: (NaiveDate, NaiveTime) },
+    /// A request goes out.
+    Asked {
+        look: LookId,
+        kind: LookKind,
+        sitting: Option<SittingNumber>,
+        to: ContactId,
+        again: u32,
+        clock: RequestClock,
+    },
+    /// A look that nobody was asked for (R29).
+    Unasked { look: LookId, kind: LookKind, sitting: Option<SittingNumber>, by: ContactId },
+    /// A contact replied to a look.
+    Answered {
+        look: LookId,
+        kind: LookKind,
+        sitting: Option<SittingNumber>,
+        by: ContactId,
+        reading: Reading,
+        sites: Vec<Site>,
+        minutes: Option<Minutes>,
+    },
+    /// A finding now stands for a look. `gone`: a mark was reported gone in time, which starts a
+    /// rest (R4).
+    Found { look: LookId, found: Found, gone: bool },
+    /// Words about a look could not be read; counted (R17).
+    NotUnderstood { look: LookId },
+    /// Sites were named with a mark while stopped: remembered (R13).
+    SitesNamed { sitting: SittingNumber, sites: Vec<Site> },
+    /// A sitting was ended by a mark (R10).
+    SittingEnded { sitting: SittingNumber, cut_short: bool },
+    /// A sitting is to be settled anew (R18); `run` is what is left of the run.
+    Reopened { sitting: SittingNumber, run: u32 },
+    /// A sitting is settled with credit (R5).
+    Credit { sitting: SittingNumber, run: u32, fade: Option<Minutes> },
+    /// A sitting is settled without credit (R5, R6, R16, R17).
+    NoCredit { sitting: SittingNumber, why: NoCreditReason, fade: Option<Minutes> },
+    /// A slow fade at a routine look: the run starts again (R6).
+    RunBroken,
+    /// A look is missed (R15).
+    Missed { look: LookId, kind: LookKind, sitting: Option<SittingNumber> },
+    /// Sitting is suspended (R16).
+    Suspended,
+    /// The suspension is lifted (R16).
+    Unsuspended,
+    /// The next step is reached (R7).
+    Advanced { step: StepNumber, date: NaiveDate },
+    /// Held on the step (R9).
+    Held { step: StepNumber, expect_tenths: i64, date: NaiveDate },
+    /// The routine phase begins (R8).
+    Routine { date: NaiveDate },
+    /// A local midnight decided nothing because something was unsettled (R7).
+    MidnightPassed { date: NaiveDate },
+    /// A clinician review falls due (R8).
+    Review { day: u32 },
+    /// Sitting is stopped (R11, R12, R23).
+    Stopped { why: StopReason, sites: Vec<Site>, step: StepNumber, look: Option<LookId> },
+    /// A contact is told to keep the client off the seat (R21).
+    ToldToStop { to: ContactId },
+    /// An alert goes out (R21, R22).
+    Alerted {
+        alert: AlertId,
+        cause: AlertCause,
+        sending: AlertSending,
+        to: ClinicianId,
+        again: u32,
+    },
+    /// An alert is acknowledged (R22).
+    Acknowledged { by: ClinicianId },
+    /// Sitting may begin again (R23).
+    Resumed { by: ClinicianId, step: StepNumber },
+    /// Sitting stays stopped (R23).
+    KeptStopped { by: ClinicianId },
+    /// The follow-up has ended (R23).
+    Closed { by: ClinicianId },
+    /// The clinician on cover is told something.
+    ClinicTold { why: TellReason, to: ClinicianId, detail: TellDetail },
+    /// Something said was set aside (R2, R23, R29). `by` is a contact's or a clinician's reference.
+    SetAside { by: String, why: AsideReason },
+    /// A contact cannot be reached any more (R27).
+    Unreachable { contact: ContactId },
+    /// The clinic changed who is asked.
+    ContactsChanged { contacts: Vec<ContactId> },
+    /// The service was away (R26).
+    Awoke { away_since: Instant },
+}
+
+impl Event {
+    /// The rules that an event follows, for the reader of a journal.
+    pub fn rule(&self) -> &'static str {
+        match self {
+            Self::Enrolled { .. } => "enrolment",
+            Self::Sitting { .. } | Self::Started { .. } | Self::TakenUp { .. } => "R2",
+            Self::Dropped { .. } => "R4",
+            Self::LookPlanned { kind: LookKind::Recheck, .. } => "R10",
+            Self::LookPlanned { .. } | Self::RoutineDue { .. } => "R3",
+            Self::LookMoved { .. } => "R2",
+            Self::LookWithdrawn { why, .. } => match why {
+                WithdrawReason::Mark => "R10",
+                WithdrawReason::Moved => "R2",
+                WithdrawReason::NoSitting => "R17",
+                WithdrawReason::Stop => "R21",
+                WithdrawReason::Closed => "R23",
+                WithdrawReason::Away => "R26",
+            },
+            Self::RoutinePassed { .. } | Self::Awoke { .. } => "R26",
+            Self::Asked { clock: RequestClock::Unchanged, .. } => "R17",
+            Self::Asked { kind: LookKind::Recheck, .. } => "R12",
+            Self::Asked { clock: RequestClock::First { .. }, .. } => "R3",
+            Self::Asked { clock: RequestClock::Again { .. }, .. } => "R14",
+            Self::Unasked { .. } | Self::SetAside { .. } => "R29",
+            Self::Answered { .. } | Self::Found { .. } => "R4",
+            Self::NotUnderstood { .. } => "R17",
+            Self::SitesNamed { .. } => "R13",
+            Self::SittingEnded { .. } => "R10",
+            Self::Reopened { .. } => "R18",
+            Self::Credit { .. } => "R5",
+            Self::NoCredit { why, .. } => match why {
+                NoCreditReason::NoSitting => "R17",
+                NoCreditReason::Missed => "R16",
+                NoCreditReason::SlowFade => "R6",
+                NoCreditReason::CutShort => "R5",
+            },
+            Self::RunBroken => "R6",
+            Self::Missed { .. } => "R15",
+            Self::Suspended | Self::Unsuspended => "R16",
+            Self::Advanced { .. } | Self::MidnightPassed { .. } => "R7",
+            Self::Held { .. } => "R9",
+            Self::Routine { .. } | Self::Review { .. } => "R8",
+            Self::Stopped { why, .. } => match why {
+                StopReason::Persisting | StopReason::Alarming => "R11",
+                StopReason::RecheckUnreported => "R12",
+                StopReason::Clinician => "R23",
+            },
+            Self::ToldToStop { .. } => "R21",
+            Self::Alerted { sending: AlertSending::Raised, cause, .. } => match cause {
+                AlertCause::Stop => "R21",
+                AlertCause::AlarmingAgain => "R18",
+                AlertCause::NobodyReachable => "R27",
+            },
+            Self::Alerted { .. } | Self::Acknowledged { .. } => "R22",
+            Self::Resumed { .. } | Self::KeptStopped { .. } | Self::Closed { .. } => "R23",
+            Self::ClinicTold { why, .. } => match why {
+                TellReason::Missed => "R15",
+                TellReason::Unclear => "R17",
+                TellReason::RepeatMarks => "R13",
+                TellReason::Rising => "R20",
+                TellReason::Projection => "R9",
+                TellReason::Correction => "R18",
+                TellReason::LateReport => "R15",
+                TellReason::Suspended => "R16",
+            },
+            Self::Unreachable { .. } | Self::ContactsChanged { .. } => "R27",
+        }
+    }
+}

@@ -1,0 +1,85 @@
+//! The one door in: everything that can happen to a follow-up from outside.
+//!
+//! Never here: how mail or a command became an occasion.
+//! Promises: the enum is closed; every occasion is plain data.
+
+use serde::{Deserialize, Serialize};
+
+use super::calendar::Instant;
+use super::ids::{LookId, SittingNumber};
+use crate::care::{ClinicianId, ContactId, Verdict};
+
+/// Something that happens to a follow-up.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Occasion {
+    /// Time has come: whatever is due at or before now happens.
+    Clock,
+    /// A contact's reply, already read.
+    Reply {
+        /// Who wrote it.
+        by: ContactId,
+        /// What it means.
+        verdict: Verdict,
+        /// What it answers.
+        aim: Aim,
+    },
+    /// A clinician's answer or command, already read.
+    Decision {
+        /// Who decided.
+        by: ClinicianId,
+        /// What it means.
+        verdict: Verdict,
+    },
+    /// Mail to a contact has failed for good (R27).
+    Unreachable {
+        /// The contact whose mail fails.
+        contact: ContactId,
+    },
+    /// The clinic has changed who is asked, and in which order.
+    Contacts {
+        /// The new calling order; at least one.
+        contacts: Vec<ContactId>,
+    },
+    /// The service was away and is back (R26): what was missed is asked once.
+    Awoke {
+        /// When it was last seen alive.
+        away_since: Instant,
+    },
+}
+
+/// What a reply answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Aim {
+    /// The request whose token the reply carries.
+    Request(Target),
+    /// The newest request of a kind.
+    Kind(TargetKind),
+    /// Whatever fits best: the newest open request that the reading fits, and so on.
+    Newest,
+}
+
+/// A request, by what it asks about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Target {
+    /// The announcement of a sitting.
+    Announcement(SittingNumber),
+    /// A look.
+    Look(LookId),
+}
+
+/// The kinds of request that a reply may name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TargetKind {
+    /// An announcement of a sitting.
+    Start,
+    /// A first look.
+    First,
+    /// A recheck.
+    Recheck,
+    /// A routine look.
+    Routine,
+    /// An alert or another notice to a clinician.
+    Alert,
+}
