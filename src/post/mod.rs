@@ -23,4 +23,4 @@ pub use inbox::{
 };
 pub use message::{Attachment, ComposeError, Draft, InlineImage, compose};
 pub use out::{MaildirOutlet, Outcome, Outlet, Refusal, SmtpOutlet, SmtpSettings};
-pub use wire::{Security, Trust, install_crypto};
+pub use wire::{Security, Trust};

@@ -46,13 +46,6 @@ pub enum Trust {
     Only(PathBuf),
 }
 
-/// Chooses the cryptography of the whole process; call it once, early. Calling it again does no
-/// harm. Needed because two libraries here speak TLS and neither may choose for the other.
-pub fn install_crypto() {
-    // An error means that a provider is installed already, which is all that is wanted.
-    let _ = ring::default_provider().install_default();
-}
-
 /// A step that failed, with words for the clinic.
 #[derive(Debug)]
 pub(super) struct Fault {
@@ -111,16 +104,15 @@ impl Tls {
     }
 }
 
-/// How one connection is to be protected, with what that takes; the SMTP library brings its own
-/// TLS for STARTTLS.
+/// How one connection is to be protected, with what that takes.
 #[derive(Clone, Debug)]
-pub(super) enum Shield<S = Tls> {
+pub(super) enum Shield {
     /// Not at all; [`dial`] sees to it that it stays on this machine.
     Plain,
     /// TLS from the first byte.
     FromStart(Tls),
     /// TLS once the server agreed to it.
-    AfterStartTls(S),
+    AfterStartTls(Tls),
 }
 
 impl Shield {
@@ -169,7 +161,7 @@ pub(super) async fn dial(
 }
 
 /// The certificates in a PEM file, at least one.
-pub(super) fn certificates_in(path: &Path) -> Result<Vec<CertificateDer<'static>>, PostError> {
+fn certificates_in(path: &Path) -> Result<Vec<CertificateDer<'static>>, PostError> {
     let pem = std::fs::read(path)
         .map_err(|source| PostError::CaUnreadable { path: path.to_owned(), source })?;
     let unusable = || PostError::CaUnusable { path: path.to_owned() };

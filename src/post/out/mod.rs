@@ -7,6 +7,7 @@
 mod connection;
 mod maildir;
 mod smtp;
+mod start_tls;
 mod verdict;
 
 pub use maildir::MaildirOutlet;

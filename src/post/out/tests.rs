@@ -104,6 +104,7 @@ async fn serve(stream: TcpStream, ways: Ways, seen: Arc<Mutex<Seen>>) -> Option<
         let command = line.split([' ', '\r']).next().unwrap().to_owned();
         seen.lock().unwrap().commands.push(line.trim_end().to_owned());
         let reply = match command.as_str() {
+            "STARTTLS" => Say("220 go on\r\n250 slipped in"),
             "EHLO" => Say(ways.features),
             "MAIL" if mails >= ways.mails_max => {
                 answer(&mut stream, Say("421 too many mails")).await?;
@@ -221,6 +222,18 @@ async fn nothing_is_said_in_the_clear_where_starttls_is_missing() {
     let outcome = send(&outlet, b"Subject: secret\r\n\r\n").await;
     assert!(matches!(outcome, Outcome::Unreachable { .. }), "{outcome:?}");
     assert!(fake.was_told("EHLO") && !fake.was_told("AUTH") && !fake.was_told("MAIL"));
+}
+
+#[tokio::test]
+async fn answers_slipped_in_before_tls_are_found_out() {
+    let fake = Fake::start(Ways { features: "250-fake\r\n250 StartTLS", ..KIND }).await;
+    let mut settings = SmtpSettings::new("localhost", fake.port, Security::StartTls);
+    settings.timeout = Duration::from_millis(300);
+    let outlet = Outlet::Smtp(SmtpOutlet::new(settings).unwrap());
+    let outcome = send(&outlet, b"Subject: secret\r\n\r\n").await;
+    let Outcome::Unreachable { trouble, why } = outcome else { panic!("{outcome:?}") };
+    assert_eq!(trouble, Trouble::Tls);
+    assert!(why.contains("in between"), "{why}");
 }
 
 #[tokio::test]

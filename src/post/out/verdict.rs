@@ -52,7 +52,8 @@ pub(super) fn late(stage: Stage, seconds: f32) -> Outcome {
     }
 }
 
-fn refusal(stage: Stage, code: u16, text: &str) -> Outcome {
+/// A server's no at this stage.
+pub(super) fn refusal(stage: Stage, code: u16, text: &str) -> Outcome {
     let permanent = code >= 500;
     Outcome::Refused(Refusal {
         permanent,
@@ -93,24 +94,9 @@ fn trouble(stage: Stage, error: &Error) -> Trouble {
     match stage {
         Stage::Login if error.is_client() => Trouble::Login,
         _ if error.is_response() => Trouble::Protocol,
-        _ if is_tls(error) => Trouble::Tls,
         _ if error.is_client() => Trouble::Protocol,
         _ => Trouble::Lost,
     }
-}
-
-/// The mail library has a flag for this, which it does not raise for a failed STARTTLS.
-fn is_tls(error: &Error) -> bool {
-    let mut next: Option<&(dyn std::error::Error + 'static)> = Some(error);
-    while let Some(cause) = next {
-        let inner = cause.downcast_ref::<std::io::Error>().and_then(std::io::Error::get_ref);
-        let inner_is_tls = inner.is_some_and(|e| e.is::<tokio_rustls::rustls::Error>());
-        if inner_is_tls || cause.is::<tokio_rustls::rustls::Error>() {
-            return true;
-        }
-        next = cause.source();
-    }
-    error.is_tls()
 }
 
 fn cut(text: &str) -> String {
