@@ -23,6 +23,9 @@ impl Maker<'_> {
         if segment.means(C::Clear, Stance::Plain) {
             self.push(if hedged { Kind::Doubt } else { Kind::Calm });
         }
+        if segment.means(C::ClearOfMarks, Stance::Plain) {
+            self.push(if hedged { Kind::Doubt } else { Kind::Calm });
+        }
         if segment.means(C::Clear, Stance::Denied) || segment.means(C::Clear, Stance::Doubtful) {
             self.push(Kind::Doubt);
         }
@@ -181,7 +184,7 @@ impl Maker<'_> {
     pub(super) fn unaccounted(&mut self, before: usize) {
         let segment = self.segment();
         let claimed = self.out[before..].iter().any(|claim| claim.kind != Kind::Looked);
-        if claimed || segment.items.iter().any(|item| item.is(C::Neutral)) {
+        if claimed || segment.says(C::Usual) {
             return;
         }
         let unknown = segment.items.iter().any(|item| !item.known && item.raw.chars().count() > 2);

@@ -27,8 +27,15 @@ pub(crate) fn judge(answering: Answering, segments: &[Segment], claims: &[Claim]
     if !alarms.is_empty() {
         return verdict(Reading::Alarming, alarms);
     }
-    let standing = case.standing_marks();
-    let lasting = case.standing_lasting();
+    let mut standing = case.standing_marks();
+    let mut lasting = case.standing_lasting();
+    let same = case.of(&[Kind::Same]);
+    let calm = case.of(&[Kind::Calm, Kind::Gone]);
+    match answering {
+        Answering::Recheck if calm.is_empty() => lasting.extend(same),
+        _ if !standing.is_empty() => standing.extend(same),
+        _ => {}
+    }
     let perhaps = case.of(&[Kind::PerhapsAlarm, Kind::Fever]);
     if !perhaps.is_empty() && !(standing.is_empty() && lasting.is_empty()) {
         return verdict(Reading::Alarming, [perhaps, standing, lasting].concat());
@@ -132,8 +139,9 @@ impl Case<'_> {
             return verdict(Reading::NoSitting, no_sitting);
         }
         if self.looked_after(&not_looked, &found) {
-            return match (self.answering, gone.is_empty()) {
-                (Answering::Recheck, _) | (_, false) => verdict(Reading::Faded, found),
+            let was = !self.of(&[Kind::Mark, Kind::Fading, Kind::Lasting]).is_empty();
+            return match (self.answering, gone.is_empty() && !was) {
+                (Answering::Recheck, _) | (_, false) => verdict(Reading::Faded, self.marks_and(found)),
                 _ => verdict(Reading::Clear, calm),
             };
         }
@@ -141,6 +149,13 @@ impl Case<'_> {
             return verdict(Reading::Unclear, [found, not_looked].concat());
         }
         verdict(Reading::Unclear, doubts)
+    }
+
+    /// The claims that a mark has gone, with the marks that were.
+    fn marks_and(&self, found: Vec<usize>) -> Vec<usize> {
+        let mut all = self.of(&[Kind::Mark, Kind::Fading, Kind::Lasting]);
+        all.extend(found);
+        all
     }
 
     /// What a reply without any finding says of the sitting or of the look.

@@ -3,7 +3,7 @@
 //! Never here: which claim wins.
 //! Promises: claims keep the order of the reply; each holds the words that led to it.
 
-use super::clause::{Item, Joint, Segment, Stance};
+use super::clause::{Item, Joint, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::sign::{Sign, sign_at};
 use super::whereabouts;
@@ -22,6 +22,8 @@ pub(crate) enum Kind {
     Mark,
     /// A mark has lasted, come back or grown.
     Lasting,
+    /// It is as before, whatever that was.
+    Same,
     /// A mark is going.
     Fading,
     /// A mark has gone.
@@ -91,7 +93,9 @@ impl<'a> Maker<'a> {
     pub(super) fn push(&mut self, kind: Kind) {
         let segment = self.segment();
         let timed = segment.items.iter().any(|item| {
-            matches!(item.value, super::clause::Value::Clock(_) | super::clause::Value::Minutes(_))
+            matches!(item.value, Value::Clock(_) | Value::Minutes(_))
+        }) || segment.items.windows(2).any(|pair| {
+            pair[0].is(C::AtTime) && matches!(pair[1].value, Value::Number(_))
         });
         let claim = Claim {
             kind,
@@ -166,10 +170,12 @@ impl<'a> Maker<'a> {
         if !ends_denied || segment.items.len() < 2 || !segment.items.iter().all(empty) {
             return false;
         }
-        let said = self.out.last().map(|claim| claim.kind);
+        let said = self.out.iter().rev().map(|claim| claim.kind).find(|kind| {
+            matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting)
+        });
         match said {
             Some(Kind::Gone | Kind::Calm) => self.push(Kind::Lasting),
-            Some(Kind::Mark) => self.push(Kind::Gone),
+            Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
             _ => self.push(Kind::Doubt),
         }
         true
@@ -270,8 +276,10 @@ impl<'a> Maker<'a> {
         }
         let subject_mark = segment.says_any(&[C::Mark, C::Colour, C::It]);
         let still_there = any(C::Still)
-            && !segment.says_any(&[C::Not, C::No, C::Nothing, C::Sit, C::InSeat, C::NotNow])
-            && (segment.says_any(&[C::There, C::See, C::Warm]) || self.worst(Sign::Mark) || segment.items.len() <= 2);
+            && !segment.says_any(&[C::Not, C::No, C::Nothing])
+            && (self.worst(Sign::Mark)
+                || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow])
+                    && (segment.says_any(&[C::There, C::See]) || segment.items.len() <= 2));
         if plain(C::Lasts) || still_there || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed) {
             self.push(Kind::Lasting);
             return true;
@@ -280,12 +288,17 @@ impl<'a> Maker<'a> {
             self.push(Kind::Lasting);
             return true;
         }
-        if any(C::Fading) && !segment.means(C::Fading, Stance::Supposed) {
+        let of_person = any(C::Person) && !subject_mark && !segment.has_place();
+        if any(C::Fading) && !of_person && !segment.means(C::Fading, Stance::Supposed) {
             self.push(Kind::Fading);
             return true;
         }
         if any(C::Same) && !any(C::Normal) && !any(C::Usual) {
-            self.push(Kind::Lasting);
+            self.push(if self.worst(Sign::Mark) { Kind::Lasting } else { Kind::Same });
+        }
+        if self.now_not() {
+            self.push(Kind::Gone);
+            return true;
         }
         let exists_denied = segment.items.iter().any(|item| {
             item.stance == Stance::Denied && item.is_any(&[C::There])
@@ -295,6 +308,13 @@ impl<'a> Maker<'a> {
             return true;
         }
         false
+    }
+
+    /// 'Was red, now not'.
+    fn now_not(&self) -> bool {
+        let items = &self.segment().items;
+        let ends = items.last().is_some_and(|item| item.is_any(&[C::Not, C::No]));
+        ends && items.iter().rev().nth(1).is_some_and(|item| item.is(C::Now))
     }
 
     /// Signs that are there, denied or in doubt.
@@ -314,6 +334,7 @@ impl<'a> Maker<'a> {
                 (Sign::Mark, Stance::Plain) if spoken_for => continue,
                 (Sign::Mark, Stance::Plain) => Kind::Mark,
                 (Sign::Mark, Stance::Denied) if segment.says_any(&[C::Maybe, C::Think]) => Kind::Doubt,
+                (Sign::Mark, Stance::Denied) if segment.items[..i].iter().any(|w| w.is(C::Will)) => continue,
                 (Sign::Mark, Stance::Denied) => Kind::Calm,
                 (Sign::Mark, Stance::Ended) => Kind::Gone,
                 (Sign::Mark, Stance::Doubtful) => Kind::Doubt,

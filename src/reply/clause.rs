@@ -202,7 +202,7 @@ struct Cutter {
 impl Cutter {
     fn take(&mut self, item: Item, next: Option<&Word>) {
         let denies_before = self.items.iter().any(|i| {
-            i.is_any(&[Concept::No, Concept::Not, Concept::Nothing, Concept::Clear, Concept::Normal])
+            i.is_any(&[Concept::No, Concept::Not, Concept::Nothing, Concept::Clear, Concept::Normal, Concept::ClearOfMarks])
         });
         let joint = if item.is(Concept::Except) {
             Some(Joint::Except)

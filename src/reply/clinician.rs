@@ -5,7 +5,7 @@
 //! question, a condition or a doubt they are `unclear` or the stop.
 
 use super::caregiver::Judgement;
-use super::clause::{Segment, Stance};
+use super::clause::{Joint, Segment, Stance};
 use super::concept::Concept as C;
 use crate::care::Reading;
 
@@ -69,7 +69,9 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
         // 'I will tell you when to restart' and 'stay off until I restart' permit nothing.
         let led_by_stop = segments[..i].iter().any(stops);
         out.push(match (conditional || doubtful || past, led_by_stop || planned) {
-            (_, true) if conditional || planned => return with_seen(out, segment),
+            (_, true) if conditional || planned || segment.joint == Joint::Because => {
+                return with_seen(out, segment);
+            }
             (true, _) => Act::Unsure,
             (false, _) => Act::Resume,
         });
@@ -117,7 +119,7 @@ fn resumes(segment: &Segment) -> bool {
 }
 
 fn stops(segment: &Segment) -> bool {
-    let stop = segment.means(C::Stop, Stance::Plain) || segment.means(C::NoSitting, Stance::Plain);
+    let stop = segment.means(C::Stop, Stance::Plain);
     let denied = segment.items.iter().any(|item| {
         item.stance == Stance::Denied
             && item.is_any(&[C::Resume, C::Sit, C::InSeat, C::Allow, C::Begin])

@@ -205,8 +205,10 @@ fn bare_hour(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said,
         return None;
     }
     let (hour, used) = numeral(lexicon, words).filter(|(h, _)| (1..=12).contains(h))?;
+    // 'From one side': 'one' is rarely an hour without more.
+    let one = hour == 1 && words.first().is_some_and(|w| w.kind == TokenKind::Word);
     let glued_on = words.get(used).is_some_and(|w| w.glued && w.kind == TokenKind::Word);
-    if counts(lexicon, words.get(used)) || glued_on {
+    if one || counts(lexicon, words.get(used)) || glued_on {
         return None;
     }
     Some((Said { hour, minute: 0, sure: false }, used))

@@ -67,6 +67,8 @@ concepts! {
     Normal = "normal",
     /// Clear, spotless, 'no marks' as one term.
     Clear = "clear",
+    /// 'Nothing to see', 'no skin changes': calm in itself, whatever denies it.
+    ClearOfMarks = "clear-of-marks",
     /// Nothing, none: both a finding and a negation.
     Nothing = "nothing",
     /// To see, find, notice.

@@ -72,7 +72,8 @@ fn matched(lexicon: &Lexicon, elements: &[Element], words: &[Word]) -> Option<us
             Some(1 + matched(lexicon, later, &words[1..])?)
         }
         Element::Number => {
-            let (_, length) = numeral(lexicon, words)?;
+            let digits = words.first()?.kind == TokenKind::Number;
+            let length = if digits { 1 } else { numeral(lexicon, words)?.1 };
             Some(length + matched(lexicon, later, &words[length..])?)
         }
         Element::Gap => (0..=GAP_WORDS_MAX).find_map(|skip| {

@@ -32,7 +32,7 @@ pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
         Sign::Alarm
     } else if item.is(C::Pain) && !is_usual(segment) {
         Sign::Alarm
-    } else if item.is(C::Fever) {
+    } else if item.is(C::Fever) && !is_normal_temperature(item) {
         Sign::Fever
     } else if item.is(C::Mark) || item.is_any(&[C::Colour, C::Warm]) && !is_of_thing(segment, i, false) {
         Sign::Mark
@@ -53,7 +53,7 @@ fn is_usual(segment: &Segment) -> bool {
 fn is_of_thing(segment: &Segment, i: usize, also_before: bool) -> bool {
     let of_body = |item: &Item| item.place.is_some() || item.is_any(&[C::Skin, C::Mark, C::It]);
     for item in segment.items[i + 1..].iter().take(2) {
-        if item.is(C::Thing) {
+        if item.is_any(&[C::Thing, C::NoSitting]) {
             return true;
         }
         if of_body(item) || item.is(C::Preposition) {
@@ -82,4 +82,10 @@ fn is_led_to(segment: &Segment, thing: &Item) -> bool {
     let at = segment.items.iter().position(|item| std::ptr::eq(item, thing)).unwrap_or(0);
     let before = segment.items[..at].iter().rev().take(2);
     before.into_iter().any(|item| item.is_any(&[C::Preposition, C::Because, C::OffSeat]))
+}
+
+/// 'Temp 36.8' is no fever: below 37.5 °C or, where the number can only be Fahrenheit, 99.5 °F.
+fn is_normal_temperature(item: &Item) -> bool {
+    let number: Option<f32> = item.text.replace(',', ".").parse().ok();
+    number.is_some_and(|n| (30.0..37.5).contains(&n) || (90.0..99.5).contains(&n))
 }

@@ -208,6 +208,9 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<String> {
         if !fits {
             continue;
         }
+        if distance == 1 && other == length && length <= 5 && !is_slip(word, candidate) {
+            continue;
+        }
         let danger = lexicon.vocabulary.get(candidate).copied().unwrap_or(0);
         let better = best.is_none_or(|(d, g, name)| {
             (distance, std::cmp::Reverse(danger), candidate.as_str())
@@ -218,6 +221,22 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<String> {
         }
     }
     best.map(|(_, _, candidate)| candidate.to_owned())
+}
+
+/// Whether two words of equal length differ as typing slips do: two letters swapped, or one letter
+/// struck for its neighbour on the keyboard. Other words of that kind are words of their own
+/// ('blank' is not 'black').
+fn is_slip(word: &str, candidate: &str) -> bool {
+    const ROWS: [&str; 3] = ["qwertyuiop", "asdfghjkl", "zxcvbnm"];
+    let place = |c: char| {
+        ROWS.iter().enumerate().find_map(|(row, keys)| keys.find(c).map(|column| (row, column)))
+    };
+    let mut differ = word.chars().zip(candidate.chars()).filter(|(a, b)| a != b);
+    let (Some((a, b)), None) = (differ.next(), differ.next()) else { return true };
+    match (place(a), place(b)) {
+        (Some((r1, c1)), Some((r2, c2))) => r1.abs_diff(r2) <= 1 && c1.abs_diff(c2) <= 1,
+        _ => false,
+    }
 }
 
 fn same_letters(a: &str, b: &str) -> bool {

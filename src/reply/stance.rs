@@ -107,14 +107,14 @@ fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
 
 fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
     let supposed_all = segment.items.first().is_some_and(|item| item.is(C::If));
-    let mut reach = Reach { stance: carried, signs: 0, places: 0 };
+    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0 };
     for i in 0..segment.items.len() {
         let (head, tail) = segment.items.split_at_mut(i + 1);
         let item = &mut head[i];
         if opens_answer(item, tail) {
             continue;
         }
-        if item.is_any(&[C::If, C::Will, C::LookFor, C::Doubt, C::Not, C::No, C::Nothing, C::NoMore]) {
+        if item.is_any(&[C::If, C::Will, C::LookFor, C::Doubt, C::Not, C::No, C::Nothing, C::NoMore, C::ClearOfMarks]) {
             reach.open(item);
             continue;
         }
@@ -133,6 +133,7 @@ fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
 /// How far the last opener reaches.
 struct Reach {
     stance: Option<Stance>,
+    by_will: bool,
     signs: usize,
     places: usize,
 }
@@ -150,15 +151,16 @@ impl Reach {
         } else {
             Stance::Denied
         };
-        // 'Will not go' stays a denial of the future; 'if not gone' stays a supposition.
+        // 'If not gone' stays a supposition; 'will not sit' is a denial.
         let keeps = matches!(self.stance, Some(Stance::Supposed | Stance::Doubtful))
+            && !self.by_will
             && stance == Stance::Denied
             && self.signs == 0;
         if let (true, Some(before)) = (keeps, self.stance) {
             item.stance = before;
             return;
         }
-        *self = Self { stance: Some(stance), signs: 0, places: 0 };
+        *self = Self { stance: Some(stance), by_will: item.is(C::Will), signs: 0, places: 0 };
     }
 
     /// Ends where a new statement begins.
@@ -186,7 +188,7 @@ fn opens_answer(item: &Item, later: &[Item]) -> bool {
         && !item.is_any(&[C::Nothing, C::NoMore])
         && later.first().is_none_or(|next| {
             next.is_any(&[C::Subject, C::Person, C::Still, C::Lasts, C::Present, C::It])
-                || next.is_any(&[C::No, C::Not, C::Nothing])
+                || next.is_any(&[C::No, C::Not, C::Nothing, C::Clear, C::ClearOfMarks])
                 || next.is(C::Definite)
         })
 }
