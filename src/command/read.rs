@@ -3,7 +3,7 @@
 //! Never here: the reading itself (`reply`).
 //! Promises: with `--jsonl` one line of answer for each line of input, in order.
 
-use std::io::{self, BufRead, Read as _, Write};
+use std::io::{self, BufRead, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
