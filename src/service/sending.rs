@@ -10,7 +10,7 @@ use super::act::{Act, act};
 use super::error::ServiceError;
 use super::office::Office;
 use crate::follow_up::{Instant, Occasion};
-use crate::post::{Outcome, Trouble};
+use crate::post::Outcome;
 use crate::store::{ClaimedMail, PersonRef, Tx, Urgency};
 
 /// The first wait before a mail is tried again.
@@ -44,7 +44,7 @@ pub fn settle_mail(
         }
         // The fault is ours or the server's: never the recipient's, so never given up.
         Outcome::Refused(refusal) => retry(tx, mail, &format!("refused {}", refusal.code), now)?,
-        Outcome::Unreachable { trouble, .. } => retry(tx, mail, class(*trouble), now)?,
+        Outcome::Unreachable { trouble, .. } => retry(tx, mail, &trouble.to_string(), now)?,
         Outcome::InDoubt { .. } => retry(tx, mail, "in doubt", now)?,
     }
     Ok(())
@@ -84,11 +84,4 @@ fn retry(
     let wait = (FIRST_WAIT * 2_i32.pow(doublings)).min(longest);
     tx.retry_mail(mail.id, now + wait, class)?;
     Ok(())
-}
-
-fn class(trouble: Trouble) -> &'static str {
-    match trouble {
-        Trouble::Login => "login",
-        _ => "unreachable",
-    }
 }
