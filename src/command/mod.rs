@@ -1,9 +1,10 @@
 //! The command line: what each command is called with, and what it returns to the shell.
 //!
-//! Never here: rules, SQL, mail.
+//! Never here: rules, SQL, mail; what a command does (each has its own file).
 //! Promises: every command says what it did; a failure says what, where and what to do, and shows
 //! in the exit status.
 
+mod read;
 mod rehearse;
 
 use std::process::ExitCode;
@@ -24,11 +25,21 @@ struct Cli {
 enum Command {
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
+    /// Read a reply from standard input and show how it is understood, and why.
+    Read(read::ReadArgs),
 }
 
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
-    match Cli::parse().command {
-        Command::Rehearse(rehearse) => rehearse.run(),
+    let outcome = match Cli::parse().command {
+        Command::Rehearse(rehearse) => return rehearse.run(),
+        Command::Read(args) => read::run(&args),
+    };
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(problem) => {
+            eprintln!("fadewatch: {problem}");
+            ExitCode::FAILURE
+        }
     }
 }
