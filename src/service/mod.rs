@@ -13,6 +13,7 @@ pub mod answers;
 pub mod clock;
 pub mod due;
 mod error;
+pub mod lines;
 pub mod mailing;
 pub mod office;
 pub mod sending;
