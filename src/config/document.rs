@@ -94,10 +94,6 @@ impl Document {
         ] {
             let mut places = self.typeset.iter().filter(|typeset| typeset.plain == kind);
             let Some(first) = places.next() else { continue };
-            let mut lines: Vec<String> = places
-                .map(|typeset| self.source.position(typeset.span.start).line.to_string())
-                .collect();
-            lines.dedup();
             let label = match kind {
                 Plain::Quote => "a curly quote",
                 Plain::Space => "an unbreakable space",
@@ -105,23 +101,30 @@ impl Document {
             report
                 .error(first.span.clone(), what.to_owned())
                 .label(label)
-                .why_if(more_on(&lines))
+                .why_if(self.more_of_it(places))
                 .help(help);
         }
     }
-}
 
-fn more_on(lines: &[String]) -> Option<String> {
-    /// More line numbers than this nobody goes through one by one.
-    const LINES_MAX: usize = 20;
-    match lines {
-        [] => None,
-        [line] => Some(format!("there is more of it on line {line}")),
-        [few @ .., last] if lines.len() <= LINES_MAX => {
-            Some(format!("there is more of it on lines {} and {last}", few.join(", ")))
+    /// Where else it stands, by line; a long list is only counted.
+    fn more_of_it<'t>(&self, places: impl Iterator<Item = &'t Typeset>) -> Option<String> {
+        /// More line numbers than this nobody goes through one by one.
+        const PLACES_MAX: usize = 20;
+        let places: Vec<&Typeset> = places.collect();
+        if places.len() > PLACES_MAX {
+            return Some(format!("there are {} more of it in this file", places.len()));
         }
-        [.., last] => {
-            Some(format!("there is more of it on {} lines, up to line {last}", lines.len()))
+        let mut lines: Vec<String> = places
+            .iter()
+            .map(|typeset| self.source.position(typeset.span.start).line.to_string())
+            .collect();
+        lines.dedup();
+        match lines.as_slice() {
+            [] => None,
+            [line] => Some(format!("there is more of it on line {line}")),
+            [few @ .., last] => {
+                Some(format!("there is more of it on lines {} and {last}", few.join(", ")))
+            }
         }
     }
 }

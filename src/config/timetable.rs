@@ -44,11 +44,11 @@ impl DayTimes {
             times
         });
         let quiet = match client.times("quiet") {
-            Some(times) => Some(quiet_hours(client, &times)),
+            Some(times) => quiet_hours(client, &times),
             None if client.has("quiet") => None,
             None => Some(None),
         };
-        Some(Self { sittings_at: sittings_at?, quiet: quiet?? })
+        Some(Self { sittings_at: sittings_at?, quiet: quiet? })
     }
 
     /// The times of the sittings alone.
