@@ -25,9 +25,10 @@ pub(super) struct Document {
 
 impl Document {
     pub(super) fn new(name: &str, text: &str) -> Self {
+        // The text that is shown keeps the length of the one that is read, so that places agree.
         let whole = Source::new(name, text);
         let (plain, typeset) = made_plain(whole.text());
-        let source = Arc::new(Source::new(name, &masked(whole.text())));
+        let source = Arc::new(Source::new(name, &masked(whole.text()).replace("\r\n", " \n")));
         Self { source, plain, typeset }
     }
 
@@ -168,6 +169,16 @@ fn explain(report: &Report, plain: &str, span: Range<usize>, message: &str) {
             "this value needs quotes".to_owned(),
             "neither a number nor a quoted text",
             Some(format!("did you mean \"{}\"?", written.replace(['"', '\\'], ""))),
+        ),
+        m if m.starts_with("invalid boolean") => (
+            "this value needs quotes".to_owned(),
+            "neither a number nor a quoted text",
+            Some("put a text in quotes, and write a number in digits".to_owned()),
+        ),
+        m if m.starts_with("unclosed table") || m.starts_with("unclosed array of tables") => (
+            "the name of this table does not end".to_owned(),
+            "a bracket is missing",
+            Some("close the bracket: `[stop]`, or both: `[[contact]]`".to_owned()),
         ),
         m if m.starts_with("invalid time") => (
             format!("not a time of day: {}", lead(m, "invalid time, ")),

@@ -138,7 +138,7 @@ fn a_plan_must_be_there_and_approved() {
     7 | plan = "two-week"
       |        ^^^^^^^^^^ nobody in the clinic has approved it
       |
-      = note: a plan decides when a client's skin is looked at; real clients run on approved ones only
+      = note: a plan decides when skin is looked at; real clients run on approved ones only
       = help: have it checked in the clinic, then fill in `approved_by` and `approved_on` in plans/two-week.toml
 
     1 error
@@ -160,7 +160,7 @@ fn a_plan_must_be_there_and_approved() {
 }
 
 #[test]
-fn overlapping_sittings_and_sitting_through_the_quiet_hours_are_refused() {
+fn overlapping_sittings_are_refused() {
     told!("\"15:30\"]" => "\"12:00\"]", @r#"
     refused
 
@@ -191,6 +191,10 @@ fn overlapping_sittings_and_sitting_through_the_quiet_hours_are_refused() {
 
     1 error
     "#);
+}
+
+#[test]
+fn quiet_hours_are_real_and_nobody_sits_through_them() {
     told!("quiet = [\"21:00\", \"07:00\"]" => "quiet = [\"15:40\", \"15:44\"]", @r#"
     refused
 
@@ -216,7 +220,7 @@ fn overlapping_sittings_and_sitting_through_the_quiet_hours_are_refused() {
     6 | quiet = ["21:00", "21:00"]
       |         ^^^^^^^^^^^^^^^^^^ they begin when they end
       |
-      = note: taken as no quiet hours at all
+      = note: such hours could mean never, or all day; they are taken as never
       = help: take `quiet` out, or write it like `quiet = ["21:00", "07:00"]`
 
     1 error
@@ -226,7 +230,7 @@ fn overlapping_sittings_and_sitting_through_the_quiet_hours_are_refused() {
 
     error: the client file lacks `quiet`
     --> client.toml
-     = note: `quiet` is the hours in which nobody is asked, from and to; `[]` where there are none (R24)
+     = note: `quiet`: the hours in which nobody is asked, from and to; `[]` where there are none (R24)
      = help: add, with your own values:
              quiet = ["21:00", "07:00"]
 

@@ -64,7 +64,7 @@ fn a_plain_connection_reaches_this_machine_only() {
 }
 
 #[test]
-fn mail_goes_one_way_and_has_one_password() {
+fn mail_goes_and_comes_one_way() {
     told!("maildir = \"mail/in\"" => "", @r#"
     refused
 
@@ -106,6 +106,10 @@ fn mail_goes_one_way_and_has_one_password() {
 
     1 warning
     "#);
+}
+
+#[test]
+fn a_login_has_a_user_and_one_place_for_its_password() {
     told!("password_file = \"mail-password\"\n" => "", @r#"
     refused
 
@@ -132,6 +136,10 @@ fn mail_goes_one_way_and_has_one_password() {
 
     1 error
     "#);
+}
+
+#[test]
+fn how_a_connection_is_protected_is_said() {
     told!("security = \"starttls\"\n" => "", @r#"
     refused
 
@@ -159,6 +167,10 @@ fn mail_goes_one_way_and_has_one_password() {
 
     1 error
     "#);
+}
+
+#[test]
+fn two_places_for_one_password_are_one_too_many() {
     told!("password_file =" => "password_command = []\npassword_file =", @r#"
     refused
 
@@ -251,6 +263,10 @@ fn bands_cover_every_score_once() {
 
     1 error
     "#);
+}
+
+#[test]
+fn a_band_is_two_numbers_on_a_known_scale() {
     told!("low = [1, 9]" => "low = [9, 1]", @r#"
     refused
 
@@ -295,7 +311,7 @@ fn bands_cover_every_score_once() {
 }
 
 #[test]
-fn staff_can_be_told_apart_and_somebody_who_may_decide_is_on_cover() {
+fn staff_can_be_told_apart() {
     told!("id = \"duty\"" => "id = \"seating\"", @r#"
     refused
 
@@ -306,7 +322,7 @@ fn staff_can_be_told_apart_and_somebody_who_may_decide_is_on_cover() {
       |                     ^^^^^^ nobody by this id
       |
       = note: alerts go to the people on cover, in this order (R21)
-      = help: the clinic has `seating`, `seating` and `desk`
+      = help: the clinic has `seating` and `desk`
 
     error: two clinicians have the same id
       --> clinic.toml:17:6
@@ -337,6 +353,10 @@ fn staff_can_be_told_apart_and_somebody_who_may_decide_is_on_cover() {
 
     1 error
     "#);
+}
+
+#[test]
+fn somebody_who_may_decide_is_on_cover() {
     told!("[\"seating\", \"duty\"]" => "[\"seating\", \"desk\"]", @r#"
     refused
 
@@ -360,7 +380,7 @@ fn staff_can_be_told_apart_and_somebody_who_may_decide_is_on_cover() {
     27 | role = "nurse"
        |        ^^^^^^^ not one of `clinician`, `assistant` or `observer`
        |
-       = note: what they may do: a clinician decides, an assistant reports and enrols, an observer reads
+       = note: what they may do: a clinician decides, an assistant reports, an observer reads
        = help: it can be `clinician`, `assistant` or `observer`
 
     1 error

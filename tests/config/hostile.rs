@@ -34,7 +34,7 @@ fn a_word_processors_file_is_told_once_and_its_other_mistakes_are_told_too() {
     error: a word processor has changed the quotes in this file
      --> plan.toml:1:6
       |
-    1 | id = “two-week”␍
+    1 | id = “two-week”
       |      ^ a curly quote
       |
       = note: there are 37 more of it in this file
@@ -43,7 +43,7 @@ fn a_word_processors_file_is_told_once_and_its_other_mistakes_are_told_too() {
     error: `looks.fade_limit` cannot be "30"
      --> plan.toml:7:14
       |
-    7 | fade_limit = “30”␍
+    7 | fade_limit = “30”
       |              ^^^ a duration needs its unit, such as "30min"
       |
       = note: the longest that a mark may last once the client is off the seat (R6, R10)
@@ -89,11 +89,13 @@ fn several_syntax_errors_are_told_at_once_without_errors_that_only_follow_from_t
       |
       = help: write the value, or take the whole line out
 
-    error: this is not TOML: unclosed table, expected `]`
+    error: the name of this table does not end
       --> plan.toml:19:6
        |
     19 | [stop
-       |      ^ here
+       |      ^ a bracket is missing
+       |
+       = help: close the bracket: `[stop]`, or both: `[[contact]]`
 
     error: this value needs quotes
       --> plan.toml:30:7

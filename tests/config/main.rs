@@ -1,10 +1,14 @@
 //! Settings files as people meet them: the shipped ones, and the whole message for each kind of
 //! mistake.
 
+#![allow(clippy::unwrap_used, reason = "a test ends where what it rests on is missing")]
+
 mod bad_clients;
 mod bad_clinics;
 mod bad_plans;
 mod bad_scenarios;
+mod doubtful_plans;
+mod doubtful_scenarios;
 mod hostile;
 mod shipped;
 mod versions;
