@@ -1,7 +1,7 @@
 //! One client file for each kind of mistake, and the whole message.
 
 use chrono::NaiveDate;
-use fadewatch::config::{Checked, ClientFile, Problems, parse_client};
+use fadewatch::config::{Checked, ClientFile, Problems, parse_client, read_client, read_clinic};
 
 use crate::{CLIENT, PLAN, changed, clinic, said};
 
@@ -455,4 +455,28 @@ fn a_client_file_with_two_zones_is_told() {
 
     1 error
     "#);
+}
+
+#[test]
+fn a_plan_is_found_by_its_id_in_the_clinics_folder_and_a_slip_gets_a_suggestion() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::create_dir(folder.path().join("plans")).unwrap();
+    std::fs::write(folder.path().join("plans/two-week.toml"), PLAN).unwrap();
+    std::fs::write(folder.path().join("clinic.toml"), crate::CLINIC).unwrap();
+    let clinic = read_clinic(&folder.path().join("clinic.toml")).unwrap().value;
+    let path = folder.path().join("client.toml");
+    let today = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
+    for (id, told) in [
+        ("two-week", None),
+        ("two-weak", Some("did you mean \"two-week\"?")),
+        ("other", Some("the plans are `two-week`")),
+        ("../clinic", Some("an id has no slashes in it")),
+    ] {
+        std::fs::write(&path, changed(CLIENT, "\"two-week\"", &format!("\"{id}\""))).unwrap();
+        match (read_client(&path, &clinic, today), told) {
+            (Ok(_), None) => {}
+            (Err(problems), Some(told)) => assert!(problems.to_string().contains(told), "{id}"),
+            (outcome, _) => panic!("{id}: {}", said(outcome)),
+        }
+    }
 }

@@ -10,6 +10,7 @@ mod bad_scenarios;
 mod doubtful_plans;
 mod doubtful_scenarios;
 mod hostile;
+mod random;
 mod shipped;
 mod versions;
 
