@@ -12,6 +12,7 @@ pub mod act;
 pub mod answers;
 pub mod clock;
 pub mod due;
+pub mod enrolling;
 mod error;
 pub mod lines;
 pub mod mailing;
