@@ -37,7 +37,8 @@ pub(super) fn confirmation(page: &Page<'_>, reply: &Reply<'_>) -> Option<Draft> 
     if let (true, false, Some(next)) = (is_calm, is_stop, page.scene.next_sitting()) {
         draft.line(w.noted_next(&page.when(next)));
     }
-    page.answers(&mut draft, vec![Answer::new(w.label_wrong(), w.tap_wrong())], &w.example_wrong());
+    let wrong = Answer::new(w.label_wrong(), w.tap_wrong());
+    page.answers_under(&mut draft, w.noted_wrong(), vec![wrong]);
     let is_worrying =
         matches!(reply.verdict.reading, Reading::Marked | Reading::Persisting | Reading::Alarming);
     if is_worrying || is_stop {
