@@ -30,7 +30,7 @@ pub(super) fn confirmation(page: &Page<'_>, reply: &Reply<'_>) -> Option<Draft> 
     let is_stop = reply.events().any(|event| matches!(event, Event::Stopped { .. }));
     if is_stop {
         draft.line(w.noted_stop());
-    } else if reply.events().any(|event| is_told(event)) {
+    } else if reply.events().any(is_told) {
         draft.line(w.noted_told());
     }
     let is_calm = matches!(reply.verdict.reading, Reading::Clear | Reading::Faded);
