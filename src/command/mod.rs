@@ -1,8 +1,45 @@
-//! The command line.
+//! The command line: what each command is called with, and what it returns to the shell.
+//!
+//! Never here: rules, SQL, mail; what a command does (each has its own file).
+//! Promises: every command says what it did; a failure says what, where and what to do, and shows
+//! in the exit status.
+
+mod read;
+mod rehearse;
 
 use std::process::ExitCode;
 
+use clap::{Parser, Subcommand};
+
+/// Runs the skin-check follow-up after a pressure-off-loading seat has been fitted.
+///
+/// Not a medical device and no substitute for clinical judgement; not an emergency service.
+#[derive(Debug, Parser)]
+#[command(name = "fadewatch", version)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
+    Rehearse(rehearse::Rehearse),
+    /// Read a reply from standard input and show how it is understood, and why.
+    Read(read::ReadArgs),
+}
+
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
-    ExitCode::SUCCESS
+    let outcome = match Cli::parse().command {
+        Command::Rehearse(rehearse) => return rehearse.run(),
+        Command::Read(args) => read::run(&args),
+    };
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(problem) => {
+            eprintln!("fadewatch: {problem}");
+            ExitCode::FAILURE
+        }
+    }
 }

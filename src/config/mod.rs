@@ -1,1 +1,46 @@
-//! (room to be furnished)
+//! TOML to checked settings: the clinic file, client files, plans and scenarios.
+//!
+//! Never here: acting on settings; the core's rules; mail; SQL.
+//! Promises: all problems of a file are told at once, each with its place, its reason and its
+//! remedy; a file with an error changes nothing; no setting of a plan has a hidden default. Only
+//! `file` touches the disk.
+
+mod client;
+mod clinic;
+mod document;
+mod file;
+mod mail;
+mod person;
+mod plan;
+mod plan_doubts;
+mod problem;
+mod render;
+mod risk_scores;
+mod says;
+mod scenario;
+mod shape;
+mod source;
+mod table;
+mod timetable;
+mod typography;
+mod value;
+mod version;
+mod when;
+mod zone;
+
+pub use client::{ClientFile, Contact, parse_client};
+pub use clinic::{Clinic, Clinician, Role, parse_clinic};
+pub use file::{read_client, read_clinic, read_plan, read_scenario};
+pub use mail::{Login, MailIn, MailOut, MailSettings, PasswordSource, Security, Server};
+pub use person::{Language, MailAddress, PersonError, PersonName};
+pub use plan::parse_plan;
+pub use problem::{Checked, Problem, Problems, Severity};
+pub use render::Colour;
+pub use risk_scores::{RiskScore, RiskScores};
+pub use says::{Answers, Habit, Said, Says, Speaker};
+pub use scenario::{NamedText, Scenario, ScenarioClient, parse_scenario};
+pub use source::{Position, Source};
+pub use timetable::QuietHours;
+pub use value::SaidAt;
+pub use version::{canonical, plan_version, settings};
+pub use zone::{UnknownZone, ZoneName};

@@ -129,7 +129,8 @@ impl Calendar {
     pub fn next_of(&self, times: &[NaiveTime], after: &Cursor) -> Option<Slot> {
         /// Days looked at. Three would do; a zone that skips a whole day makes it four.
         const DAYS: u64 = 5;
-        let first = self.date(after.from).checked_sub_days(Days::new(1))?;
+        let day_before = self.date(after.from).checked_sub_days(Days::new(1))?;
+        let first = after.handled.map_or(day_before, |(date, _)| date.max(day_before));
         (0..DAYS)
             .filter_map(|ahead| first.checked_add_days(Days::new(ahead)))
             .flat_map(|date| times.iter().map(move |time| (date, *time)))

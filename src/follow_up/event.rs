@@ -4,8 +4,6 @@
 //! Promises: state is rebuilt from these alone; every event names the rule that it follows;
 //! events say who by reference only.
 
-use std::collections::BTreeSet;
-
 use chrono::{NaiveDate, NaiveTime};
 use serde::{Deserialize, Serialize};
 
@@ -175,8 +173,8 @@ pub struct Found {
     pub said_at: Instant,
     /// Who reported it.
     pub by: ContactId,
-    /// The sites named.
-    pub sites: BTreeSet<Site>,
+    /// The sites named, as the reply gave them.
+    pub sites: Vec<Site>,
 }
 
 /// What follows a request when it stays unanswered.
@@ -185,8 +183,8 @@ pub struct Found {
 pub enum RequestClock {
     /// The look's first request: its clock starts.
     First {
-        /// When the wait for an answer runs out (R14).
-        wait_until: Instant,
+        /// When the wait for an answer runs out (R14); none where nobody is left to ask again.
+        wait_until: Option<Instant>,
         /// When the look is missed, or the recheck is a stop (R15, R12).
         over_at: Instant,
     },
@@ -218,7 +216,9 @@ pub enum TellDetail {
         sitting: SittingNumber,
     },
     /// Sites that were marked again (R13).
-    Sites {
+    RepeatedSites {
+        /// The sitting of the report.
+        sitting: SittingNumber,
         /// The sites, no repeats.
         sites: Vec<Site>,
     },
@@ -305,8 +305,8 @@ pub enum Event {
     Found { look: LookId, found: Found, gone: bool },
     /// Words about a look could not be read; counted (R17).
     NotUnderstood { look: LookId },
-    /// Sites were named with a finding while stopped: remembered (R13).
-    SitesNamed { sitting: SittingNumber, sites: BTreeSet<Site> },
+    /// Sites were named with a mark while stopped: remembered (R13).
+    SitesNamed { sitting: SittingNumber, sites: Vec<Site> },
     /// A sitting was ended by a mark (R10).
     SittingEnded { sitting: SittingNumber, cut_short: bool },
     /// A sitting is to be settled anew (R18); `run` is what is left of the run.

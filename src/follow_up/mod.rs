@@ -8,12 +8,25 @@
 //! Promises: the answer depends only on the arguments; all state comes from applied entries;
 //! silence, doubt and failure are never read as 'all clear'.
 
+mod apply;
+mod asking;
 pub mod calendar;
+mod decide;
+mod due;
 pub mod event;
+mod findings;
 pub mod ids;
+mod ladder;
 pub mod occasion;
+mod replies;
+mod routing;
+mod settling;
+mod starting;
 pub mod state;
+mod stopping;
 pub mod terms;
+pub mod trend;
+mod turn;
 
 pub use calendar::{Calendar, Instant, QuietHours};
 pub use event::{Entry, Event};

@@ -36,8 +36,8 @@ pub struct State {
     pub looks: Vec<Look>,
     /// When a mark was last reported gone in time (R4).
     pub gone_at: Option<Instant>,
-    /// When sitting was last resumed or a suspension last lifted (R18).
-    pub resumed_at: Option<Instant>,
+    /// How often sitting was resumed or a suspension lifted (R18).
+    pub resumes: u32,
     /// The alert that is open, or acknowledged but not decided.
     pub alert: Option<Alert>,
     /// How many alerts there have been.
@@ -136,8 +136,10 @@ pub struct Sitting {
     pub outcome: Option<Outcome>,
     /// Whether every look of it is settled and it has been counted.
     pub settled: bool,
-    /// Whether it has been counted as a sitting with a missed look (R16).
-    pub counted_missed: bool,
+    /// Whether it has been counted in the row of R16; counted once, however often it is settled.
+    pub counted: bool,
+    /// The run that its credit counts for, once it had one (R18).
+    pub credited_in: Option<u32>,
     /// Sites named with a mark (R13); a site without a side stands as both.
     pub named: BTreeSet<Site>,
     /// Whether its repeated marks have been told (R13).
@@ -203,6 +205,12 @@ pub struct Look {
     pub unclear: u32,
     /// The finding that stands.
     pub found: Option<Found>,
+    /// How often sitting had been resumed when it came (R18).
+    pub found_in: u32,
+    /// The sites last named with a mark or worse at this look (R21).
+    pub mark_sites: Vec<Site>,
+    /// Whether nobody was asked for it (R29).
+    pub unasked: bool,
 }
 
 /// Where a look stands.
@@ -258,6 +266,16 @@ pub struct Alert {
     pub acknowledged: Option<(ClinicianId, Instant)>,
 }
 
+impl Sitting {
+    /// A stop ends the sitting; one that did not take place stays so.
+    pub(super) fn stop(&mut self) {
+        self.settled = true;
+        if self.course != Course::Cancelled {
+            self.course = Course::Stopped;
+        }
+    }
+}
+
 impl Look {
     /// Whether the look waits to be asked or answered (R4).
     pub fn is_unsettled(&self) -> bool {
@@ -267,6 +285,12 @@ impl Look {
     /// The finding that stands.
     pub fn finding(&self) -> Option<Finding> {
         self.found.as_ref().map(|found| found.finding)
+    }
+
+    /// The place of its first request among all of the follow-up: the oldest look is the one that
+    /// was asked first.
+    pub(super) fn first_order(&self) -> Option<u32> {
+        self.requests.first().map(|request| request.order)
     }
 
     /// How often it has gone to a person.
@@ -291,6 +315,12 @@ impl State {
     /// When there is no such sitting: numbers only come from this state, so it is our bug.
     pub fn sitting(&self, number: SittingNumber) -> &Sitting {
         &self.sittings[number.count() as usize - 1]
+    }
+
+    /// Whether a first look of a sitting has been asked, which closes its announcement (R2).
+    pub(super) fn first_look_was_asked(&self, number: SittingNumber) -> bool {
+        let looks = self.sitting(number).looks.iter().map(|id| self.look(*id));
+        looks.into_iter().any(|look| look.kind == LookKind::First && look.clock.is_some())
     }
 
     /// Whether anything is unsettled: a look of a begun sitting, asked or not yet, an open

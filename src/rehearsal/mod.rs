@@ -1,1 +1,10 @@
-//! (room to be furnished)
+//! The same core under a virtual clock: a scenario run on paper.
+//!
+//! Never here: mail, the board, the real clock.
+//! Promises: same scenario, same bytes; nothing is sent and nothing is stored.
+
+mod lines;
+mod run;
+
+pub use lines::json_line;
+pub use run::{Rehearsal, rehearse};

@@ -1,0 +1,63 @@
+//! The decision itself: one occasion in, entries out.
+//!
+//! Never here: the rules one by one (each file beside this one carries its own).
+//! Promises: the closed list of occasions is all that ever changes a follow-up.
+
+use super::calendar::Instant;
+use super::due::Due;
+use super::event::{Entry, Event};
+use super::occasion::Occasion;
+use super::state::State;
+use super::terms::Basis;
+use super::turn::Turn;
+
+/// How many things one instant can take before we stop: a promise that no rule feeds itself.
+const STEPS_MAX: usize = 100_000;
+
+impl State {
+    /// What an occasion leads to; the state is left as it was.
+    pub fn decide(&self, basis: Basis<'_>, occasion: &Occasion, now: Instant) -> Vec<Entry> {
+        self.clone().advance(basis, occasion, now)
+    }
+
+    /// What an occasion leads to, with the state moved on by it.
+    ///
+    /// # Panics
+    /// When one instant never comes to an end, which is our bug.
+    pub fn advance(&mut self, basis: Basis<'_>, occasion: &Occasion, now: Instant) -> Vec<Entry> {
+        let mut turn = Turn::new(self, basis, now);
+        match occasion {
+            Occasion::Clock => turn.clock(),
+            Occasion::Reply { by, verdict, aim } => turn.reply(by, verdict, *aim),
+            Occasion::Decision { by, verdict } => turn.decision(by, verdict),
+            Occasion::Unreachable { contact } => turn.unreachable(contact),
+            Occasion::Contacts { contacts } => turn.contacts_changed(contacts),
+            Occasion::Awoke { away_since } => {
+                turn.awoke(*away_since);
+                turn.clock();
+            }
+        }
+        turn.entries
+    }
+}
+
+impl Turn<'_> {
+    /// Lets everything happen that is due, in the order of one instant.
+    fn clock(&mut self) {
+        for _ in 0..STEPS_MAX {
+            let Some(due) = self.state.first_due(&self.basis, self.now) else { return };
+            match due {
+                Due::Miss(look) => self.miss(look),
+                Due::RecheckUnreported(look) => self.recheck_unreported(look),
+                Due::AskAgain(look) => self.ask_again(look),
+                Due::Alert => self.send_alert(),
+                Due::Midnight(date) => self.midnight(date),
+                Due::Review(day) => self.emit(Event::Review { day }),
+                Due::RoutineLook(slot) => self.routine_look(slot),
+                Due::AskFirst(look) => self.ask_first(look),
+                Due::Sitting(slot) => self.planned_sitting(slot),
+            }
+        }
+        panic!("an instant did not come to an end");
+    }
+}

@@ -1,0 +1,184 @@
+//! One connection to the mail server: greeting, TLS, login, and one mail after another.
+//!
+//! Never here: waiting for a free place, choosing a connection.
+//! Promises: every step ends within its limit; nothing but EHLO and STARTTLS is said before TLS is
+//! up, where TLS was asked for.
+
+use std::time::{Duration, Instant};
+
+use lettre::transport::smtp::authentication::{Credentials as SmtpCredentials, Mechanism};
+use lettre::transport::smtp::client::{AsyncSmtpConnection, AsyncTokioStream};
+use lettre::transport::smtp::commands::{Auth, Data, Mail, Rcpt};
+use lettre::transport::smtp::extension::{ClientId, Extension, MailBodyParameter, MailParameter};
+use lettre::transport::smtp::response::Response;
+
+use super::super::address::Address;
+use super::super::connectivity::Trouble;
+use super::super::credentials::{Credentials, Secret};
+use super::super::error::PostError;
+use super::super::wire::{Fault, Shield, Wire, dial};
+use super::smtp::SmtpSettings;
+use super::start_tls::start_tls;
+use super::verdict::{Stage, late, verdict};
+use super::{Outcome, Refusal};
+
+/// The final answer may take longer than any other, since the server writes to its disk first;
+/// RFC 5321 (4.5.3.2.6) even says ten minutes.
+const FINAL_ANSWER_FACTOR: u32 = 5;
+
+/// What a new connection needs, prepared once.
+pub(super) struct Recipe {
+    settings: SmtpSettings,
+    shield: Shield,
+    hello: ClientId,
+}
+
+impl Recipe {
+    /// Reads the trusted certificates and checks the settings.
+    pub fn prepare(settings: SmtpSettings) -> Result<Self, PostError> {
+        let shield = Shield::prepare(&settings.host, settings.security, &settings.trust)?;
+        let hello = settings.hello_name.clone().map_or_else(ClientId::default, ClientId::Domain);
+        Ok(Self { settings, shield, hello })
+    }
+
+    /// The settings it was made from.
+    pub fn settings(&self) -> &SmtpSettings {
+        &self.settings
+    }
+
+    /// Connects, greets, starts TLS and logs in.
+    pub async fn connect(&self) -> Result<Connection, Outcome> {
+        let limit = self.settings.timeout;
+        let unreachable =
+            |fault: Fault| Outcome::Unreachable { trouble: fault.trouble, why: fault.why };
+        let tcp = dial(&self.settings.host, self.settings.port, self.settings.security, limit)
+            .await
+            .map_err(unreachable)?;
+        let stream: Box<dyn AsyncTokioStream> = match &self.shield {
+            Shield::Plain => Box::new(Wire::Plain(tcp)),
+            Shield::FromStart(tls) => Box::new(tls.wrap(tcp, limit).await.map_err(unreachable)?),
+            Shield::AfterStartTls(tls) => {
+                Box::new(start_tls(tcp, tls, &self.hello.to_string(), limit).await?)
+            }
+        };
+        let greeting = AsyncSmtpConnection::connect_with_transport(stream, &self.hello);
+        let smtp = within(Stage::Greeting, limit, greeting).await?;
+        let mut connection = Connection { smtp, limit, last_used: Instant::now() };
+        if let Some(credentials) = &self.settings.credentials {
+            connection.log_in(credentials).await?;
+        }
+        Ok(connection)
+    }
+}
+
+/// A connection that is ready for a mail.
+pub(super) struct Connection {
+    smtp: AsyncSmtpConnection,
+    limit: Duration,
+    last_used: Instant,
+}
+
+/// A mail that did not go out, and how far it came.
+pub(super) struct Failure {
+    /// What became of the mail.
+    pub outcome: Outcome,
+    /// At which stage.
+    pub stage: Stage,
+}
+
+impl Connection {
+    /// How long it has lain idle.
+    pub fn idle(&self) -> Duration {
+        self.last_used.elapsed()
+    }
+
+    /// Hands one mail over. After a failure the connection is to be given up.
+    pub async fn deliver(
+        &mut self,
+        envelope_from: &Address,
+        recipient: &Address,
+        bytes: &[u8],
+    ) -> Result<Response, Failure> {
+        let mut options = vec![];
+        if !bytes.is_ascii() {
+            if !self.smtp.server_info().supports_feature(Extension::EightBitMime) {
+                let text = "the mail holds 8-bit text, which this server does not take";
+                let refusal = Refusal {
+                    permanent: true,
+                    recipient_at_fault: false,
+                    code: 554,
+                    text: text.into(),
+                };
+                return Err(Failure { outcome: Outcome::Refused(refusal), stage: Stage::Sender });
+            }
+            options.push(MailParameter::Body(MailBodyParameter::EightBitMime));
+        }
+        let mail = Mail::new(Some(envelope_from.for_sending()), options);
+        self.step(Stage::Sender, mail).await?;
+        self.step(Stage::Recipient, Rcpt::new(recipient.for_sending(), vec![])).await?;
+        self.step(Stage::Data, Data).await?;
+        let handing_over = self.smtp.message(bytes);
+        let limit = self.limit * FINAL_ANSWER_FACTOR;
+        let reply = within(Stage::Mail, limit, handing_over)
+            .await
+            .map_err(|outcome| Failure { outcome, stage: Stage::Mail })?;
+        self.last_used = Instant::now();
+        Ok(reply)
+    }
+
+    /// Says goodbye, without caring for the answer.
+    pub async fn quit(mut self) {
+        let _ = tokio::time::timeout(self.limit, self.smtp.quit()).await;
+    }
+
+    async fn step(
+        &mut self,
+        stage: Stage,
+        command: impl std::fmt::Display,
+    ) -> Result<Response, Failure> {
+        within(stage, self.limit, self.smtp.command(command))
+            .await
+            .map_err(|outcome| Failure { outcome, stage })
+    }
+
+    async fn log_in(&mut self, credentials: &Credentials) -> Result<(), Outcome> {
+        let shown = SmtpCredentials::new(credentials.user.clone(), credentials.secret.text());
+        match &credentials.secret {
+            Secret::Password(_) => {
+                let mechanisms = [Mechanism::Plain, Mechanism::Login];
+                within(Stage::Login, self.limit, self.smtp.auth(&mechanisms, &shown)).await?;
+            }
+            Secret::BearerToken(_) => self.show_token(shown).await?,
+        }
+        Ok(())
+    }
+
+    /// XOAUTH2. A refused token is answered with a challenge that holds the reason; the refusal
+    /// itself comes only after an empty answer to that.
+    async fn show_token(&mut self, shown: SmtpCredentials) -> Result<(), Outcome> {
+        let can = self.smtp.server_info().supports_auth_mechanism(Mechanism::Xoauth2);
+        if !can {
+            let why = "the mail server does not offer XOAUTH2".to_owned();
+            return Err(Outcome::Unreachable { trouble: Trouble::Login, why });
+        }
+        let auth = Auth::new(Mechanism::Xoauth2, shown, None)
+            .map_err(|error| verdict(Stage::Login, &error))?;
+        let first = within(Stage::Login, self.limit, self.smtp.command(auth)).await?;
+        if first.has_code(334) {
+            within(Stage::Login, self.limit, self.smtp.command("\r\n")).await?;
+        }
+        Ok(())
+    }
+}
+
+async fn within<T>(
+    stage: Stage,
+    limit: Duration,
+    step: impl Future<Output = Result<T, lettre::transport::smtp::Error>>,
+) -> Result<T, Outcome> {
+    match tokio::time::timeout(limit, step).await {
+        Ok(Ok(done)) => Ok(done),
+        Ok(Err(error)) => Err(verdict(stage, &error)),
+        Err(_) => Err(late(stage, limit.as_secs_f32())),
+    }
+}

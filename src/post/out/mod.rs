@@ -1,0 +1,95 @@
+//! Mail out: hands composed mails to a mail server or to a maildir, and says what became of them.
+//!
+//! Never here: retrying, queues, what a refusal means for a follow-up.
+//! Promises: `Accepted` only after the server's final yes; where that answer was lost after the
+//! mail was handed over, `InDoubt`; a wrong password never counts against a recipient.
+
+mod connection;
+mod maildir;
+mod smtp;
+mod start_tls;
+mod verdict;
+
+pub use maildir::MaildirOutlet;
+pub use smtp::{SmtpOutlet, SmtpSettings};
+
+use super::address::Address;
+use super::connectivity::Trouble;
+
+/// A way out for mail.
+#[derive(Clone, Debug)]
+pub enum Outlet {
+    /// A mail server.
+    Smtp(SmtpOutlet),
+    /// A folder, for the demonstration and for tests.
+    Maildir(MaildirOutlet),
+}
+
+impl Outlet {
+    /// Sends one mail to one recipient and says what became of it.
+    ///
+    /// Dropping the returned future does not stop a sending that has begun: it goes on in a task
+    /// of its own, so that a mail is never half handed over. Whoever drops it must treat the mail
+    /// as in doubt.
+    pub async fn send(
+        &self,
+        envelope_from: &Address,
+        recipient: &Address,
+        bytes: &[u8],
+    ) -> Outcome {
+        match self {
+            Self::Smtp(outlet) => outlet.send(envelope_from, recipient, bytes).await,
+            Self::Maildir(outlet) => outlet.send(envelope_from, recipient, bytes).await,
+        }
+    }
+
+    /// Waits until no sending is under way; for a graceful stop.
+    pub async fn drained(&self) {
+        match self {
+            Self::Smtp(outlet) => outlet.drained().await,
+            Self::Maildir(_) => {}
+        }
+    }
+}
+
+/// What became of one sending.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// The server took the mail over. Its words may name its queue id.
+    Accepted {
+        /// The server's words.
+        reply: String,
+    },
+    /// The server said no.
+    Refused(Refusal),
+    /// The mail never got to the point of being handed over: try again later.
+    Unreachable {
+        /// Which step failed; may be logged.
+        trouble: Trouble,
+        /// The failing party's words; not for logs.
+        why: String,
+    },
+    /// The mail was handed over, but the answer got lost: it may or may not arrive. Sending the
+    /// same bytes again is right, a doubled mail being better than a lost one.
+    InDoubt {
+        /// What happened instead of an answer; not for logs.
+        why: String,
+    },
+}
+
+/// A server's no.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    /// The server says that trying again is of no use (a code of 500 or more).
+    pub permanent: bool,
+    /// The no is about this recipient's mailbox or address. Otherwise it is about us: our login,
+    /// our sender, our mail, or the server's own state.
+    pub recipient_at_fault: bool,
+    /// The reply code, 400 to 599; may be logged.
+    pub code: u16,
+    /// The server's words, at most 500 characters; they may hold addresses, so not for logs.
+    pub text: String,
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,89 @@
+//! Copies of the data that can be trusted, and checks of the data itself.
+//!
+//! Never here: when a backup is made, and how many are kept.
+//! Promises: a copy is of one moment, is made while the service works, and has its final name
+//! only once it is whole, checked and on the disk.
+
+use std::fs::{self, File};
+use std::path::Path;
+use std::time::Duration;
+
+use rusqlite::Connection;
+use rusqlite::backup::Backup;
+
+use super::connection;
+use super::error::{Doing, StoreError};
+use super::opened::Store;
+use super::view::View;
+
+/// Pages copied before the writer is let in.
+const PAGES_AT_ONCE: i32 = 1000;
+
+/// How long the writer is let in: long enough for one transaction to begin.
+const PAUSE: Duration = Duration::from_millis(1);
+
+impl Store {
+    /// Copies the data to a file that must not exist yet, and checks the copy. Blocks until done.
+    ///
+    /// # Errors
+    /// When the file exists or cannot be written, or the copy proves damaged.
+    pub fn backup(&self, to: &Path) -> Result<(), StoreError> {
+        let refused = |source| StoreError::Folder { path: to.to_owned(), source };
+        if to.exists() {
+            return Err(refused(std::io::ErrorKind::AlreadyExists.into()));
+        }
+        let mut unfinished = to.as_os_str().to_owned();
+        unfinished.push(".unfinished");
+        let unfinished = Path::new(&unfinished);
+        let _ = fs::remove_file(unfinished);
+        super::folder::private_file(unfinished)?;
+        self.read_blocking(|view| copy(view.connection, unfinished))?;
+        File::open(unfinished).and_then(|file| file.sync_all()).map_err(refused)?;
+        fs::rename(unfinished, to).map_err(refused)?;
+        let folder = to.parent().filter(|parent| !parent.as_os_str().is_empty());
+        File::open(folder.unwrap_or(Path::new(".")))
+            .and_then(|folder| folder.sync_all())
+            .map_err(refused)
+    }
+}
+
+impl View<'_> {
+    /// Checks the whole database file, its indexes and its references. Takes about as long as
+    /// reading the file does.
+    ///
+    /// # Errors
+    /// `Damaged` with the first finding.
+    pub fn check_integrity(&self) -> Result<(), StoreError> {
+        check(self.connection, "PRAGMA integrity_check(1)")?;
+        let dangling = self
+            .connection
+            .prepare("PRAGMA foreign_key_check")
+            .and_then(|mut check| check.exists([]))
+            .doing("checking the database")?;
+        if dangling {
+            return Err(StoreError::Damaged { finding: "a record refers to a missing one".into() });
+        }
+        Ok(())
+    }
+}
+
+/// The quick check at the start: the file's structure, not each index against its table.
+pub(super) fn quick_check(connection: &Connection) -> Result<(), StoreError> {
+    check(connection, "PRAGMA quick_check(1)")
+}
+
+fn check(connection: &Connection, pragma: &str) -> Result<(), StoreError> {
+    let finding: String =
+        connection.query_row(pragma, [], |row| row.get(0)).doing("checking the database")?;
+    if finding == "ok" { Ok(()) } else { Err(StoreError::Damaged { finding }) }
+}
+
+fn copy(from: &Connection, unfinished: &Path) -> Result<(), StoreError> {
+    let mut to = connection::open_for_writing(unfinished)?;
+    Backup::new(from, &mut to)
+        .and_then(|backup| backup.run_to_completion(PAGES_AT_ONCE, PAUSE, None))
+        .doing("copying the database")?;
+    // A copy is one file: no log beside it that could be left behind.
+    to.pragma_update(None, "journal_mode", "DELETE").doing("copying the database")?;
+    View::over(&to).check_integrity()
+}

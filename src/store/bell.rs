@@ -1,0 +1,81 @@
+//! The bell: how the service notices at once what other processes have committed.
+//!
+//! A command touches a file in its own small folder after each commit, and the service is told by
+//! the system. The folder is watched, not the file, so that a deleted file does no harm; and it
+//! is not the data folder, where each write of the database itself would ring.
+//!
+//! Never here: what was done (the service looks for itself).
+//! Promises: no polling; rings that come while nobody listens are kept as one.
+
+use std::fs::{self, DirBuilder};
+use std::io;
+use std::os::unix::fs::DirBuilderExt;
+use std::path::Path;
+use std::sync::Arc;
+
+use notify::{RecommendedWatcher, RecursiveMode, Watcher};
+use tokio::sync::Notify;
+
+use super::error::StoreError;
+
+const FOLDER: &str = "bell";
+const FILE: &str = "rung";
+
+/// Tells the service on a data folder that something was committed.
+///
+/// # Errors
+/// When the data folder cannot be written to.
+pub fn ring(data_folder: &Path) -> Result<(), StoreError> {
+    prepare(data_folder)?;
+    let path = data_folder.join(FOLDER).join(FILE);
+    fs::write(&path, b"!").map_err(|source| StoreError::Folder { path, source })
+}
+
+/// Hears the bell of a data folder.
+pub struct Listener {
+    heard: Arc<Notify>,
+    _watcher: RecommendedWatcher,
+}
+
+impl Listener {
+    /// Begins to listen.
+    ///
+    /// # Errors
+    /// When the system gives no watch on the folder.
+    pub fn new(data_folder: &Path) -> Result<Self, StoreError> {
+        prepare(data_folder)?;
+        let folder = data_folder.join(FOLDER);
+        let refused = |source| StoreError::Bell { path: data_folder.to_owned(), source };
+        let heard = Arc::new(Notify::new());
+        let rung = Arc::clone(&heard);
+        let mut watcher = notify::recommended_watcher(move |event: notify::Result<_>| {
+            // An error of the watch rings too: better to look once too often than too seldom.
+            if event.as_ref().map_or(true, is_a_ring) {
+                rung.notify_one();
+            }
+        })
+        .map_err(refused)?;
+        watcher.watch(&folder, RecursiveMode::NonRecursive).map_err(refused)?;
+        Ok(Self { heard, _watcher: watcher })
+    }
+
+    /// Waits for the next ring, or returns at once when one came since the last call. Safe to
+    /// drop and call again.
+    pub async fn heard(&self) {
+        self.heard.notified().await;
+    }
+}
+
+/// Makes the bell's folder where it is missing.
+pub(super) fn prepare(data_folder: &Path) -> Result<(), StoreError> {
+    let folder = data_folder.join(FOLDER);
+    match DirBuilder::new().mode(0o700).create(&folder) {
+        Ok(()) => Ok(()),
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
+        Err(source) => Err(super::folder::refused(data_folder, source)),
+    }
+}
+
+fn is_a_ring(event: &notify::Event) -> bool {
+    event.kind.is_modify() || event.kind.is_create()
+}

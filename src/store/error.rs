@@ -1,0 +1,266 @@
+//! What can go wrong with the data folder and the database in it, and what to do then.
+//!
+//! Never here: names, addresses or words of people; SQL text.
+//! Promises: every error says what failed and where, and `help` says what still holds and what to
+//! do next; no error leaves half a transaction behind.
+
+use std::io;
+use std::path::PathBuf;
+
+use rusqlite::ErrorCode;
+
+use super::ids::FollowUpId;
+use crate::care::{ClientRef, PlanVersion};
+
+/// An error of the store.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// The data folder cannot be made, read or changed.
+    #[error("cannot use the data folder {}", path.display())]
+    Folder {
+        /// The folder, or the file in it.
+        path: PathBuf,
+        /// The system's reason.
+        source: io::Error,
+    },
+    /// The data folder cannot be written to.
+    #[error("the data folder {} is read-only for this user", path.display())]
+    FolderReadOnly {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The folder is in use for something else.
+    #[error("the folder {} holds other files and is open to other users", path.display())]
+    FolderNotOurs {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// There is no database where one is to be read.
+    #[error("there is no data in {}", path.display())]
+    Missing {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The file is not a database at all.
+    #[error("{} is not a database", path.display())]
+    NotADatabase {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file is a database that this program did not make.
+    #[error("{} is a database of another program", path.display())]
+    AnotherProgram {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The database was made by a newer version.
+    #[error(
+        "{} has data format {found}, which is newer than this program (it knows formats up to \
+         {known})", path.display()
+    )]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its format.
+        found: u32,
+        /// The newest format that this program knows.
+        known: u32,
+    },
+    /// The database is of an older format and was opened only to be read.
+    #[error("{} has data format {found}; this program reads format {known}", path.display())]
+    Older {
+        /// The file.
+        path: PathBuf,
+        /// Its format.
+        found: u32,
+        /// The format that this program reads.
+        known: u32,
+    },
+    /// The database file is damaged.
+    #[error("the database is damaged: {finding}")]
+    Damaged {
+        /// What the check found.
+        finding: String,
+    },
+    /// No room is left on the disk.
+    #[error("no room is left on the disk for {doing}")]
+    Full {
+        /// What was being done.
+        doing: &'static str,
+    },
+    /// Another process kept the database locked for longer than we wait.
+    #[error("another process kept the database locked while {doing}")]
+    Busy {
+        /// What was being done.
+        doing: &'static str,
+    },
+    /// Another service already runs on the folder.
+    #[error("another `fadewatch serve` already runs on {}", path.display())]
+    ServiceRunning {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// A client with the same reference is enrolled already.
+    #[error("a client with the reference `{client}` is enrolled already")]
+    DuplicateClient {
+        /// The reference.
+        client: ClientRef,
+    },
+    /// A follow-up names a plan version that was never added.
+    #[error("the plan version {version} is not in the store")]
+    UnknownPlan {
+        /// The version.
+        version: PlanVersion,
+    },
+    /// There is no follow-up with the number.
+    #[error("there is no follow-up {follow_up}")]
+    UnknownFollowUp {
+        /// The number.
+        follow_up: FollowUpId,
+    },
+    /// Somebody else has added entries since the follow-up was loaded.
+    #[error(
+        "follow-up {follow_up} has {found} entries, but the change was worked out on {expected}"
+    )]
+    MovedOn {
+        /// The follow-up.
+        follow_up: FollowUpId,
+        /// How many entries the change was worked out on.
+        expected: u64,
+        /// How many there are.
+        found: u64,
+    },
+    /// Something kept cannot be read by this version.
+    #[error("{what} {id} in the store cannot be read")]
+    Unreadable {
+        /// What kind of record.
+        what: &'static str,
+        /// Which one.
+        id: String,
+        /// Why, where a decoder said so.
+        source: Option<serde_json::Error>,
+    },
+    /// The store has been closed.
+    #[error("the store is closed")]
+    Closed,
+    /// The machine gave no randomness for a token.
+    #[error("the machine gave no random numbers")]
+    NoRandomness,
+    /// The bell that tells the service of other processes' work cannot be heard.
+    #[error("cannot listen for the work of other commands in {}", path.display())]
+    Bell {
+        /// The folder.
+        path: PathBuf,
+        /// The system's reason.
+        source: notify::Error,
+    },
+    /// The database refused.
+    #[error("the database refused {doing}")]
+    Database {
+        /// What was being done.
+        doing: &'static str,
+        /// The database's reason.
+        source: rusqlite::Error,
+    },
+}
+
+impl StoreError {
+    /// What the error means, what still holds and what to do next, in full sentences.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::Folder { .. } => {
+                "Nothing was changed. Check that the folder exists, that it belongs to the user \
+                 the service runs as, and that the disk is mounted."
+            }
+            Self::FolderReadOnly { .. } => {
+                "Nothing was changed. Run the command as the user that the service runs as, or \
+                 mount the disk for writing. Until then no look is asked and no reply is taken."
+            }
+            Self::FolderNotOurs { .. } => {
+                "Nothing was changed. Name a new or empty folder as the data folder: it will be \
+                 closed to all other users."
+            }
+            Self::Missing { .. } => {
+                "Check the data folder in the clinic file. The first `fadewatch enroll` or \
+                 `fadewatch serve` makes the database."
+            }
+            Self::NotADatabase { .. } | Self::AnotherProgram { .. } => {
+                "The file was left as it is. Name another data folder, or restore the database \
+                 from a backup."
+            }
+            Self::Newer { .. } => {
+                "The data was left as it is. Use the version of fadewatch that wrote it, or a \
+                 newer one."
+            }
+            Self::Older { .. } => {
+                "Nothing was changed. Start `fadewatch serve` once: it brings the data up to date."
+            }
+            Self::Damaged { .. } => {
+                "Keep a copy of the data folder, then restore the newest backup. Until then call \
+                 the clients whose looks are due."
+            }
+            Self::Full { .. } => {
+                "What was being written was taken back whole; all that was there before is safe. \
+                 Free some room on the disk; the service goes on by itself."
+            }
+            Self::Busy { .. } => {
+                "Nothing was changed. Try again; if it stays so, look for a command or a backup \
+                 that hangs."
+            }
+            Self::ServiceRunning { .. } => {
+                "Only one service may run on a data folder. Stop the other one first; all other \
+                 commands work while it runs."
+            }
+            Self::DuplicateClient { .. } => {
+                "Nothing was changed. Give this client another reference, or close the other \
+                 follow-up and enrol under a new reference."
+            }
+            Self::UnknownPlan { .. } | Self::UnknownFollowUp { .. } => {
+                "Nothing was changed. Check the reference; `fadewatch show` lists what there is."
+            }
+            Self::MovedOn { .. } => {
+                "Nothing was changed. It is worked out again on the newer entries."
+            }
+            Self::Unreadable { .. } => {
+                "The record was left as it is. Run `fadewatch journal verify`; if it reports \
+                 damage, restore the newest backup."
+            }
+            Self::Closed => "The service is stopping; nothing was changed.",
+            Self::NoRandomness => "Nothing was changed. The machine itself needs attention.",
+            Self::Bell { .. } => {
+                "Commands still work, but the service would notice them late. Check the system's \
+                 limit of watched files (fs.inotify.max_user_instances and max_user_watches)."
+            }
+            Self::Database { .. } => {
+                "What was being written was taken back whole; all that was there before is safe."
+            }
+        }
+    }
+
+    /// Sorts an error of the database by what can be done about it.
+    pub(super) fn of(doing: &'static str, source: rusqlite::Error) -> Self {
+        match source.sqlite_error_code() {
+            Some(ErrorCode::DiskFull) => Self::Full { doing },
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy { doing },
+            Some(ErrorCode::DatabaseCorrupt) => Self::Damaged { finding: source.to_string() },
+            _ => Self::Database { doing, source },
+        }
+    }
+
+    /// A record that does not decode.
+    pub(super) fn unreadable(what: &'static str, id: impl ToString) -> Self {
+        Self::Unreadable { what, id: id.to_string(), source: None }
+    }
+}
+
+/// Names what was being done when the database refused.
+pub(super) trait Doing<T> {
+    /// Turns a refusal into a store error that says what was being done.
+    fn doing(self, what: &'static str) -> Result<T, StoreError>;
+}
+
+impl<T> Doing<T> for rusqlite::Result<T> {
+    fn doing(self, what: &'static str) -> Result<T, StoreError> {
+        self.map_err(|source| StoreError::of(what, source))
+    }
+}

@@ -1,0 +1,69 @@
+//! Single facts that the service remembers about itself from one run to the next.
+//!
+//! Never here: anything about a client.
+//! Promises: a fact reads as it was last written.
+
+use rusqlite::{OptionalExtension, params};
+
+use super::error::{Doing, StoreError};
+use super::ids::{from_ms, to_ms};
+use super::view::{Tx, View};
+use crate::follow_up::Instant;
+
+/// An instant that the service remembers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum RememberedInstant {
+    /// When the service was last known to be alive (R26).
+    LastAlive,
+    /// Up to when the daily message has been sent.
+    DailyMessage,
+    /// When the last backup was made.
+    LastBackup,
+}
+
+impl RememberedInstant {
+    fn key(self) -> &'static str {
+        match self {
+            Self::LastAlive => "last-alive-utc-ms",
+            Self::DailyMessage => "daily-message-utc-ms",
+            Self::LastBackup => "last-backup-utc-ms",
+        }
+    }
+}
+
+impl Tx<'_> {
+    /// Remembers an instant.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn remember(&mut self, what: RememberedInstant, at: Instant) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached(
+                "INSERT INTO meta (key, value) VALUES (?1, ?2)
+                 ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            )
+            .and_then(|mut put| put.execute(params![what.key(), to_ms(at).to_string()]))
+            .map(|_| ())
+            .doing("remembering an instant")
+    }
+}
+
+impl View<'_> {
+    /// The instant that was remembered last.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn remembered(&self, what: RememberedInstant) -> Result<Option<Instant>, StoreError> {
+        let kept: Option<String> = self
+            .connection
+            .prepare_cached("SELECT value FROM meta WHERE key = ?1")
+            .and_then(|mut select| select.query_one([what.key()], |row| row.get(0)).optional())
+            .doing("reading a remembered instant")?;
+        kept.map(|text| {
+            text.parse()
+                .map_err(|_| StoreError::unreadable("the remembered instant", what.key()))
+                .and_then(from_ms)
+        })
+        .transpose()
+    }
+}

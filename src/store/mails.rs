@@ -1,0 +1,272 @@
+//! What is kept of a mail to a person.
+//!
+//! Never here: how mail moves through the outbox.
+//! Promises: what a record says of a mail holds no address and no words; the mail itself can be
+//! erased sooner than its record.
+
+use std::fmt;
+
+use rusqlite::{OptionalExtension, Row, params};
+
+use super::error::{Doing, StoreError};
+use super::ids::{FollowUpId, JournalSeq, OutboxId, from_ms};
+use super::people::PersonRef;
+use super::tokens::RequestTarget;
+use super::view::View;
+use crate::follow_up::Instant;
+
+/// How urgent a mail is, the most urgent first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Urgency {
+    /// Keep the client off the seat.
+    Stop,
+    /// An alert to a clinician.
+    Alert,
+    /// A recheck of a mark.
+    Recheck,
+    /// A first look.
+    FirstLook,
+    /// Routine looks, announcements, and what the clinic is told.
+    Routine,
+    /// Daily messages and other digests.
+    Digest,
+}
+
+/// How far a mail has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum MailStatus {
+    /// It waits for its next try.
+    Queued,
+    /// A sender has it.
+    Sending,
+    /// A server has accepted it.
+    Sent,
+    /// It was refused for good.
+    Refused,
+    /// It is no longer wanted.
+    Withdrawn,
+}
+
+/// A mail that is to be sent.
+#[derive(Clone, PartialEq, Eq)]
+pub struct NewMail {
+    /// The follow-up, where it is about one.
+    pub follow_up: Option<FollowUpId>,
+    /// The entry that called for it.
+    pub cause: Option<JournalSeq>,
+    /// To whom.
+    pub person: PersonRef,
+    /// What it asks about.
+    pub target: RequestTarget,
+    /// Where delivery reports go.
+    pub sender: String,
+    /// The address that it goes to.
+    pub address: String,
+    /// Its Message-ID, unique. One that begins with the time costs less to keep.
+    pub message_id: String,
+    /// How urgent it is.
+    pub urgency: Urgency,
+    /// The bytes to send.
+    pub raw: Vec<u8>,
+}
+
+/// A mail that a sender has claimed.
+#[derive(Clone, PartialEq, Eq)]
+pub struct ClaimedMail {
+    /// Its number.
+    pub id: OutboxId,
+    /// What was put in.
+    pub mail: NewMail,
+    /// When it was put in.
+    pub created_at: Instant,
+    /// How often it has been tried before.
+    pub attempts: u32,
+}
+
+/// Where a mail stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MailRecord {
+    /// Its number.
+    pub id: OutboxId,
+    /// The follow-up, where it is about one.
+    pub follow_up: Option<FollowUpId>,
+    /// The entry that called for it.
+    pub cause: Option<JournalSeq>,
+    /// To whom.
+    pub person: PersonRef,
+    /// What it asks about.
+    pub target: RequestTarget,
+    /// How urgent it is.
+    pub urgency: Urgency,
+    /// When it was put in.
+    pub created_at: Instant,
+    /// How often it has been tried.
+    pub attempts: u32,
+    /// How far it has come.
+    pub status: MailStatus,
+    /// The class of the last refusal.
+    pub last_error: Option<String>,
+}
+
+/// Says nothing of the person, the address or the words.
+impl fmt::Debug for NewMail {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("NewMail")
+            .field("follow_up", &self.follow_up)
+            .field("cause", &self.cause)
+            .field("target", &self.target)
+            .field("urgency", &self.urgency)
+            .finish_non_exhaustive()
+    }
+}
+
+impl fmt::Debug for ClaimedMail {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("ClaimedMail")
+            .field("id", &self.id)
+            .field("mail", &self.mail)
+            .field("attempts", &self.attempts)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Urgency {
+    /// All, the most urgent first.
+    pub const ALL: [Self; 6] =
+        [Self::Stop, Self::Alert, Self::Recheck, Self::FirstLook, Self::Routine, Self::Digest];
+
+    pub(super) fn rank(self) -> i64 {
+        match self {
+            Self::Stop => 0,
+            Self::Alert => 1,
+            Self::Recheck => 2,
+            Self::FirstLook => 3,
+            Self::Routine => 4,
+            Self::Digest => 5,
+        }
+    }
+
+    fn kept(rank: i64) -> Result<Self, StoreError> {
+        Self::ALL
+            .into_iter()
+            .find(|urgency| urgency.rank() == rank)
+            .ok_or_else(|| StoreError::unreadable("mail of urgency", rank))
+    }
+}
+
+impl MailStatus {
+    fn kept(name: &str) -> Result<Self, StoreError> {
+        match name {
+            "queued" => Ok(Self::Queued),
+            "sending" => Ok(Self::Sending),
+            "sent" => Ok(Self::Sent),
+            "refused" => Ok(Self::Refused),
+            "withdrawn" => Ok(Self::Withdrawn),
+            _ => Err(StoreError::unreadable("mail of status", name)),
+        }
+    }
+}
+
+impl View<'_> {
+    /// Where a mail stands.
+    ///
+    /// # Errors
+    /// When there is none, or it cannot be read.
+    pub fn mail(&self, id: OutboxId) -> Result<MailRecord, StoreError> {
+        self.connection
+            .prepare_cached(&format!("SELECT {KEPT} FROM outbox WHERE id = ?1"))
+            .and_then(|mut select| select.query_one([id.number()], Kept::of))
+            .doing("reading a mail's record")?
+            .record()
+    }
+
+    /// The mail with a Message-ID, as a delivery report or a reply names it.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn mail_with_message_id(&self, message_id: &str) -> Result<Option<MailRecord>, StoreError> {
+        self.connection
+            .prepare_cached(&format!("SELECT {KEPT} FROM outbox WHERE message_id = ?1"))
+            .and_then(|mut select| select.query_one([message_id], Kept::of).optional())
+            .doing("reading a mail's record")?
+            .map(Kept::record)
+            .transpose()
+    }
+
+    /// The records of all mail from the newest back, at most `limit`.
+    ///
+    /// # Errors
+    /// When one cannot be read.
+    pub fn newest_mails(&self, limit: u32) -> Result<Vec<MailRecord>, StoreError> {
+        self.connection
+            .prepare_cached(&format!("SELECT {KEPT} FROM outbox ORDER BY id DESC LIMIT ?1"))
+            .and_then(|mut select| {
+                select.query_map(params![limit], Kept::of)?.collect::<rusqlite::Result<Vec<_>>>()
+            })
+            .doing("reading mail records")?
+            .into_iter()
+            .map(Kept::record)
+            .collect()
+    }
+
+    /// The bytes of a mail; none where they were erased.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn raw_mail(&self, id: OutboxId) -> Result<Option<Vec<u8>>, StoreError> {
+        self.connection
+            .prepare_cached("SELECT raw FROM outbox_mail WHERE outbox = ?1")
+            .and_then(|mut select| select.query_one([id.number()], |row| row.get(0)).optional())
+            .doing("reading a mail")
+    }
+}
+
+/// The columns that `Kept::of` reads.
+pub(super) const KEPT: &str = "id, follow_up, cause, person_kind, person_ref, target, \
+     target_number, urgency, created_at_utc_ms, attempts, status, last_error";
+
+/// A record as it lies in the table.
+pub(super) struct Kept {
+    id: i64,
+    follow_up: Option<i64>,
+    cause: Option<i64>,
+    person: (String, Option<String>),
+    target: (String, Option<u32>),
+    urgency: i64,
+    created_at_ms: i64,
+    attempts: u32,
+    status: String,
+    last_error: Option<String>,
+}
+
+impl Kept {
+    pub(super) fn of(row: &Row<'_>) -> rusqlite::Result<Self> {
+        Ok(Self {
+            id: row.get(0)?,
+            follow_up: row.get(1)?,
+            cause: row.get(2)?,
+            person: (row.get(3)?, row.get(4)?),
+            target: (row.get(5)?, row.get(6)?),
+            urgency: row.get(7)?,
+            created_at_ms: row.get(8)?,
+            attempts: row.get(9)?,
+            status: row.get(10)?,
+            last_error: row.get(11)?,
+        })
+    }
+
+    pub(super) fn record(self) -> Result<MailRecord, StoreError> {
+        Ok(MailRecord {
+            id: OutboxId::from_number(self.id),
+            follow_up: self.follow_up.map(FollowUpId::from_number),
+            cause: self.cause.map(JournalSeq::from_number),
+            person: PersonRef::kept(&self.person.0, self.person.1.as_deref())?,
+            target: RequestTarget::kept(&self.target.0, self.target.1)?,
+            urgency: Urgency::kept(self.urgency)?,
+            created_at: from_ms(self.created_at_ms)?,
+            attempts: self.attempts,
+            status: MailStatus::kept(&self.status)?,
+            last_error: self.last_error,
+        })
+    }
+}

@@ -1,0 +1,132 @@
+//! What made something happen, kept beside the journal so that every entry can be traced.
+//!
+//! Never here: names, addresses, words of people; `detail` holds references only.
+//! Promises: an occasion once kept is never changed.
+
+use rusqlite::{Row, params};
+use serde_json::Value;
+
+use super::chain::{self, Digest};
+use super::error::{Doing, StoreError};
+use super::ids::{FollowUpId, OccasionId, from_ms, to_ms};
+use super::view::{Tx, View};
+use crate::follow_up::Instant;
+
+/// What made something happen: a due time, a reply, a command, a clinic-level act.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OccasionRecord {
+    /// The follow-up that it is about, where it is about one alone. A due time may serve many.
+    pub follow_up: Option<FollowUpId>,
+    /// What kind, in a word or two, such as `due`, `reply`, `decide`, `cover`.
+    pub kind: String,
+    /// When.
+    pub at: Instant,
+    /// The references behind it, such as the inbox number or who gave a command.
+    pub detail: Value,
+}
+
+/// An occasion that the present transaction keeps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct KeptOccasion {
+    /// Its number.
+    pub id: OccasionId,
+    pub(super) digest: Digest,
+}
+
+impl OccasionRecord {
+    /// The hash that binds entries to the occasion.
+    pub(super) fn digest(&self) -> Digest {
+        chain::of_occasion(&self.kind, to_ms(self.at), &self.detail.to_string())
+    }
+}
+
+impl Tx<'_> {
+    /// Keeps an occasion.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn add_occasion(&mut self, occasion: &OccasionRecord) -> Result<KeptOccasion, StoreError> {
+        let detail = occasion.detail.to_string();
+        self.connection
+            .prepare_cached(
+                "INSERT INTO occasion (follow_up, kind, at_utc_ms, detail) VALUES (?1, ?2, ?3, ?4)",
+            )
+            .and_then(|mut insert| {
+                insert.insert(params![
+                    occasion.follow_up.map(FollowUpId::number),
+                    occasion.kind,
+                    to_ms(occasion.at),
+                    detail,
+                ])
+            })
+            .map(|id| KeptOccasion {
+                id: OccasionId::from_number(id),
+                digest: chain::of_occasion(&occasion.kind, to_ms(occasion.at), &detail),
+            })
+            .doing("keeping an occasion")
+    }
+}
+
+impl View<'_> {
+    /// An occasion by its number.
+    ///
+    /// # Errors
+    /// When there is none, or it cannot be read.
+    pub fn occasion(&self, id: OccasionId) -> Result<OccasionRecord, StoreError> {
+        let row = self
+            .connection
+            .prepare_cached("SELECT follow_up, kind, at_utc_ms, detail FROM occasion WHERE id = ?1")
+            .and_then(|mut select| select.query_one([id.number()], fields))
+            .doing("reading an occasion")?;
+        record(id, row)
+    }
+
+    /// Occasions of a kind, or of all kinds, from the newest back; at most `limit`.
+    ///
+    /// # Errors
+    /// When one cannot be read.
+    pub fn newest_occasions(
+        &self,
+        kind: Option<&str>,
+        limit: u32,
+    ) -> Result<Vec<(OccasionId, OccasionRecord)>, StoreError> {
+        let rows = self
+            .connection
+            .prepare_cached(
+                "SELECT follow_up, kind, at_utc_ms, detail, id FROM occasion
+                 WHERE ?1 IS NULL OR kind = ?1 ORDER BY id DESC LIMIT ?2",
+            )
+            .and_then(|mut select| {
+                select
+                    .query_map(params![kind, limit], |row| Ok((row.get(4)?, fields(row)?)))?
+                    .collect::<rusqlite::Result<Vec<(i64, Fields)>>>()
+            })
+            .doing("reading occasions")?;
+        rows.into_iter()
+            .map(|(id, row)| {
+                let id = OccasionId::from_number(id);
+                Ok((id, record(id, row)?))
+            })
+            .collect()
+    }
+}
+
+type Fields = (Option<i64>, String, i64, String);
+
+fn fields(row: &Row<'_>) -> rusqlite::Result<Fields> {
+    Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+}
+
+fn record(id: OccasionId, row: Fields) -> Result<OccasionRecord, StoreError> {
+    let (follow_up, kind, at_ms, detail) = row;
+    Ok(OccasionRecord {
+        follow_up: follow_up.map(FollowUpId::from_number),
+        kind,
+        at: from_ms(at_ms)?,
+        detail: serde_json::from_str(&detail).map_err(|source| StoreError::Unreadable {
+            what: "occasion",
+            id: id.to_string(),
+            source: Some(source),
+        })?,
+    })
+}

@@ -1,0 +1,266 @@
+//! Mail to people: kept with the facts that call for it, sent from here until it has gone.
+//!
+//! Never here: SMTP, how long to wait before the next try.
+//! Promises: the most urgent goes first, then the longest waiting; a mail is claimed by one
+//! sender; after a crash what was being sent is sent again under its own Message-ID, since a
+//! second copy is better than none.
+
+use rusqlite::params;
+
+use super::error::{Doing, StoreError};
+use super::ids::{FollowUpId, JournalSeq, OutboxId, from_ms, to_ms};
+use super::mails::{ClaimedMail, KEPT, Kept, MailRecord, NewMail, Urgency};
+use super::tokens::RequestTarget;
+use super::view::{Tx, View};
+use crate::follow_up::Instant;
+
+impl Tx<'_> {
+    /// Puts a mail in, to be tried at once.
+    ///
+    /// # Errors
+    /// When the Message-ID was used before, or the database refuses.
+    pub fn put_mail(&mut self, mail: &NewMail, now: Instant) -> Result<OutboxId, StoreError> {
+        let id = self
+            .connection
+            .prepare_cached(
+                "INSERT INTO outbox (follow_up, cause, person_kind, person_ref, target,
+                   target_number, sender, address, message_id, urgency, created_at_utc_ms,
+                   next_try_at_utc_ms, attempts, status)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?11, 0, 'queued')",
+            )
+            .and_then(|mut insert| {
+                insert.insert(params![
+                    mail.follow_up.map(FollowUpId::number),
+                    mail.cause.map(JournalSeq::number),
+                    mail.person.kind(),
+                    mail.person.reference(),
+                    mail.target.name(),
+                    mail.target.number(),
+                    mail.sender,
+                    mail.address,
+                    mail.message_id,
+                    mail.urgency.rank(),
+                    to_ms(now),
+                ])
+            })
+            .doing("putting mail in the outbox")?;
+        self.connection
+            .prepare_cached("INSERT INTO outbox_mail (outbox, raw) VALUES (?1, ?2)")
+            .and_then(|mut insert| insert.execute(params![id, mail.raw]))
+            .doing("putting mail in the outbox")?;
+        Ok(OutboxId::from_number(id))
+    }
+
+    /// Claims mail whose time has come, the most urgent first, then the longest waiting; at most
+    /// `limit`. From then on it counts as being sent.
+    ///
+    /// # Errors
+    /// When the database refuses, or a mail cannot be read.
+    pub fn claim_mail(&mut self, now: Instant, limit: u32) -> Result<Vec<ClaimedMail>, StoreError> {
+        let mut claimed = Vec::new();
+        for urgency in Urgency::ALL {
+            let left = i64::from(limit) - claimed.len() as i64;
+            for id in self.waiting(urgency, now, left)? {
+                claimed.push(self.claimed(id)?);
+                self.connection
+                    .prepare_cached(
+                        "UPDATE outbox SET status = 'sending', attempts = attempts + 1
+                         WHERE id = ?1",
+                    )
+                    .and_then(|mut update| update.execute([id]))
+                    .doing("claiming mail")?;
+            }
+        }
+        Ok(claimed)
+    }
+
+    /// Notes that a server has accepted a mail.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn mark_sent(&mut self, id: OutboxId, now: Instant) -> Result<(), StoreError> {
+        self.end_mail(id, "sent", None, now)
+    }
+
+    /// Notes that a mail was refused for good, and the class of the refusal (no address, no
+    /// words).
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn mark_refused(
+        &mut self,
+        id: OutboxId,
+        class: &str,
+        now: Instant,
+    ) -> Result<(), StoreError> {
+        self.end_mail(id, "refused", Some(class), now)
+    }
+
+    /// Puts a mail that could not be sent back in the queue, and notes the class of the refusal
+    /// (no address, no words).
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn retry_mail(
+        &mut self,
+        id: OutboxId,
+        next_try: Instant,
+        class: &str,
+    ) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached(
+                "UPDATE outbox SET status = 'queued', next_try_at_utc_ms = ?2, last_error = ?3
+                 WHERE id = ?1 AND status = 'sending'",
+            )
+            .and_then(|mut update| update.execute(params![id.number(), to_ms(next_try), class]))
+            .map(|_| ())
+            .doing("putting mail back in the queue")
+    }
+
+    /// Withdraws the mail about a request that still waits in the queue; what a sender already
+    /// has goes out. Returns how many were withdrawn.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn withdraw_mail(
+        &mut self,
+        follow_up: FollowUpId,
+        target: RequestTarget,
+        now: Instant,
+    ) -> Result<usize, StoreError> {
+        self.connection
+            .prepare_cached(
+                "UPDATE outbox SET status = 'withdrawn', ended_at_utc_ms = ?4
+                 WHERE status = 'queued' AND follow_up = ?1 AND target = ?2
+                   AND target_number IS ?3",
+            )
+            .and_then(|mut update| {
+                update.execute(params![
+                    follow_up.number(),
+                    target.name(),
+                    target.number(),
+                    to_ms(now),
+                ])
+            })
+            .doing("withdrawing mail")
+    }
+
+    /// At the start of the service: puts what was being sent when the last one ended back in the
+    /// queue. Returns how many there were.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn requeue_unfinished_mail(&mut self) -> Result<usize, StoreError> {
+        self.connection
+            .execute("UPDATE outbox SET status = 'queued' WHERE status = 'sending'", [])
+            .doing("putting mail back in the queue")
+    }
+
+    fn waiting(&self, urgency: Urgency, now: Instant, limit: i64) -> Result<Vec<i64>, StoreError> {
+        self.connection
+            .prepare_cached(
+                "SELECT id FROM outbox INDEXED BY outbox_queue
+                 WHERE status = 'queued' AND urgency = ?1 AND next_try_at_utc_ms <= ?2
+                 ORDER BY next_try_at_utc_ms, id LIMIT ?3",
+            )
+            .and_then(|mut select| {
+                select
+                    .query_map(params![urgency.rank(), to_ms(now), limit], |row| row.get(0))?
+                    .collect::<rusqlite::Result<Vec<_>>>()
+            })
+            .doing("claiming mail")
+    }
+
+    fn claimed(&self, id: i64) -> Result<ClaimedMail, StoreError> {
+        let (kept, sender, address, message_id, raw) = self
+            .connection
+            .prepare_cached(&format!(
+                "SELECT {KEPT}, sender, address, message_id, raw
+                 FROM outbox JOIN outbox_mail ON outbox = id WHERE id = ?1"
+            ))
+            .and_then(|mut select| {
+                select.query_one([id], |row| {
+                    Ok((Kept::of(row)?, row.get(12)?, row.get(13)?, row.get(14)?, row.get(15)?))
+                })
+            })
+            .doing("claiming mail")?;
+        let MailRecord {
+            id, follow_up, cause, person, target, urgency, created_at, attempts, ..
+        } = kept.record()?;
+        let mail =
+            NewMail { follow_up, cause, person, target, sender, address, message_id, urgency, raw };
+        Ok(ClaimedMail { id, mail, created_at, attempts })
+    }
+
+    fn end_mail(
+        &self,
+        id: OutboxId,
+        status: &str,
+        class: Option<&str>,
+        now: Instant,
+    ) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached(
+                "UPDATE outbox SET status = ?2, last_error = ?3, ended_at_utc_ms = ?4
+                 WHERE id = ?1 AND status IN ('queued', 'sending')",
+            )
+            .and_then(|mut update| update.execute(params![id.number(), status, class, to_ms(now)]))
+            .map(|_| ())
+            .doing("noting how a mail went")
+    }
+}
+
+/// How much mail waits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OutboxCounts {
+    /// Waiting for a try.
+    pub queued: u64,
+    /// With a sender.
+    pub sending: u64,
+    /// When the longest waiting was put in.
+    pub oldest: Option<Instant>,
+}
+
+impl View<'_> {
+    /// When the next mail is to be tried, where any waits.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn next_try(&self) -> Result<Option<Instant>, StoreError> {
+        let mut earliest: Option<i64> = None;
+        for urgency in Urgency::ALL {
+            let next: Option<i64> = self
+                .connection
+                .prepare_cached(
+                    "SELECT min(next_try_at_utc_ms) FROM outbox INDEXED BY outbox_queue
+                     WHERE status = 'queued' AND urgency = ?1",
+                )
+                .and_then(|mut select| select.query_one([urgency.rank()], |row| row.get(0)))
+                .doing("looking for mail to be tried")?;
+            earliest = earliest.into_iter().chain(next).min();
+        }
+        earliest.map(from_ms).transpose()
+    }
+
+    /// How much mail waits.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn outbox_counts(&self) -> Result<OutboxCounts, StoreError> {
+        let (queued, sending, oldest) = self
+            .connection
+            .prepare_cached(
+                "SELECT (SELECT count(*) FROM outbox WHERE status = 'queued'),
+                        (SELECT count(*) FROM outbox WHERE status = 'sending'),
+                        (SELECT min(created_at_utc_ms) FROM outbox WHERE status = 'queued')",
+            )
+            .and_then(|mut select| {
+                select.query_one([], |row| {
+                    Ok((row.get::<_, i64>(0)?, row.get::<_, i64>(1)?, row.get(2)?))
+                })
+            })
+            .doing("counting mail")?;
+        let oldest = Option::<i64>::map(oldest, from_ms).transpose()?;
+        Ok(OutboxCounts { queued: queued as u64, sending: sending as u64, oldest })
+    }
+}

@@ -1,0 +1,58 @@
+//! Read-only connections, opened as they are needed and kept for the next reader.
+//!
+//! Never here: writing.
+//! Promises: a reader sees one moment, also while a transaction is being written.
+
+use std::path::PathBuf;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use rusqlite::Connection;
+
+use super::connection;
+use super::error::{Doing, StoreError};
+use super::view::View;
+
+/// Connections kept open while nobody reads; more readers at once open more.
+const KEPT_MAX: usize = 4;
+
+/// The readers of one process.
+pub(super) struct Readers {
+    path: PathBuf,
+    idle: Mutex<Vec<Connection>>,
+}
+
+impl Readers {
+    /// Readers of the database at a path.
+    pub(super) fn of(path: PathBuf) -> Self {
+        Self { path, idle: Mutex::new(Vec::new()) }
+    }
+
+    /// Runs work on a view; blocks for as long as the work takes.
+    pub(super) fn read<T, E: From<StoreError>>(
+        &self,
+        work: impl FnOnce(&View<'_>) -> Result<T, E>,
+    ) -> Result<T, E> {
+        let idle = self.lock().pop();
+        let mut connection = match idle {
+            Some(connection) => connection,
+            None => connection::open_for_reading(&self.path)?,
+        };
+        let moment = connection.transaction().doing("beginning to read")?;
+        let value = work(&View::over(&moment));
+        moment.finish().doing("ending to read")?;
+        let mut idle = self.lock();
+        if idle.len() < KEPT_MAX {
+            idle.push(connection);
+        }
+        value
+    }
+
+    /// Closes the connections that nobody uses.
+    pub(super) fn close(&self) {
+        self.lock().clear();
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Vec<Connection>> {
+        self.idle.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
