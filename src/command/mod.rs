@@ -36,7 +36,7 @@ pub fn run() -> ExitCode {
         Command::Read(args) => read::run(&args),
     };
     match outcome {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(code) => code,
         Err(problem) => {
             eprintln!("fadewatch: {problem}");
             ExitCode::FAILURE

@@ -71,7 +71,7 @@ fn asked_about(page: &Page<'_>, detail: &TellDetail) -> String {
         TellDetail::Look { look } => look_named(page, *look),
         TellDetail::Announcement { sitting } => page.w.look_announcement(sitting),
         TellDetail::Nothing
-        | TellDetail::Sites { .. }
+        | TellDetail::RepeatedSites { .. }
         | TellDetail::Projection { .. }
         | TellDetail::Trend { .. } => page.w.look_unnamed(),
     }
@@ -88,7 +88,7 @@ fn look_named(page: &Page<'_>, id: LookId) -> String {
 }
 
 fn repeated(page: &Page<'_>, detail: &TellDetail) -> String {
-    let TellDetail::Sites { sites } = detail else { return page.w.told_subject_repeat() };
+    let TellDetail::RepeatedSites { sites, .. } = detail else { return page.w.told_subject_repeat() };
     let (count, of_last) =
         page.scene.plan.repeat_marks.map_or((0, 0), |repeat| (repeat.count, repeat.of_last));
     page.w.told_repeat(&page.w.sites(sites), &count, &of_last)

@@ -75,6 +75,9 @@ impl Maker<'_> {
         let segment = self.segment();
         let see_denied = segment.means(C::See, Stance::Denied);
         let no_view = self.sentence_says(C::NoView);
+        if segment.says(C::ClearOfMarks) {
+            return;
+        }
         if see_denied {
             let any = segment.says_any(&[C::Anything, C::Nothing]);
             let signs = segment.says_any(SIGNS);

@@ -63,8 +63,6 @@ pub(crate) struct Claim {
     pub hedged: bool,
     /// Where.
     pub sites: Vec<Site>,
-    /// The words.
-    pub words: String,
 }
 
 /// All claims of a reply, and the sites of each segment.
@@ -105,7 +103,6 @@ impl<'a> Maker<'a> {
             now: segment.says(C::Now) || timed,
             hedged: segment.says_any(&[C::Maybe, C::Says]),
             sites: self.sites[self.at].clone(),
-            words: segment.raw(),
         };
         if !self.out.iter().any(|c| c.segment == self.at && c.kind == kind) {
             self.out.push(claim);

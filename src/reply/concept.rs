@@ -250,11 +250,6 @@ impl Concepts {
         Self(self.0 | other.0)
     }
 
-    /// The set without one concept.
-    pub(crate) fn without(self, concept: Concept) -> Self {
-        Self(self.0 & !(1 << concept as u8))
-    }
-
     /// Whether nothing is in it.
     pub(crate) fn is_empty(self) -> bool {
         self.0 == 0

@@ -19,6 +19,7 @@ mod clock;
 mod concept;
 mod duration;
 mod fold;
+pub mod letter;
 mod lexicon;
 mod lexicons;
 mod numeral;

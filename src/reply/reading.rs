@@ -71,7 +71,7 @@ fn within_limit(text: &str) -> (&str, bool) {
     (&text[..end], true)
 }
 
-fn unclear(why: &str) -> Read {
+pub(super) fn unclear(why: &str) -> Read {
     Read { verdict: Verdict::bare(Reading::Unclear), because: vec![why.to_owned()] }
 }
 
@@ -155,7 +155,7 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
     let found = |kind: Kind| {
         matches!(
             kind,
-            Kind::Alarm | Kind::PerhapsAlarm | Kind::Mark | Kind::Lasting | Kind::Fading | Kind::Gone | Kind::Fever
+            Kind::Alarm | Kind::PerhapsAlarm | Kind::Mark | Kind::Lasting | Kind::Fading | Kind::Gone | Kind::Fever | Kind::Same
         )
     };
     let any_found = claims.iter().any(|c| found(c.kind));

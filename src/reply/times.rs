@@ -17,15 +17,17 @@ const SITTING_NEAR_ITEMS: usize = 3;
 /// Minutes until the mark was gone, or for which it has lasted: of the segments that led to the
 /// reading first, else of the nearest others.
 pub(crate) fn minutes(segments: &[Segment], led: &[usize]) -> Option<Minutes> {
-    let own = led.iter().rev().find_map(|s| lasting_minutes(segments, *s));
+    let own = led
+        .iter()
+        .rev()
+        .find_map(|s| lasting_minutes(segments, *s).or_else(|| bare_minutes(segments, *s)));
     let near = || {
         led.iter().rev().find_map(|s| {
             let around = [s + 1, s.wrapping_sub(1), s + 2, s.wrapping_sub(2)];
             around.into_iter().filter(|n| *n < segments.len()).find_map(|n| lasting_minutes(segments, n))
         })
     };
-    let counted = || led.iter().rev().find_map(|s| bare_minutes(segments, *s));
-    own.or_else(counted).or_else(near).map(Minutes::new)
+    own.or_else(near).map(Minutes::new)
 }
 
 fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {

@@ -59,13 +59,20 @@ async fn a_certificate_of_an_unknown_authority_is_refused() {
 }
 
 #[tokio::test]
-async fn a_server_without_starttls_gets_no_mail_where_it_is_demanded() {
-    // The port speaks TLS from the start, so a plain greeting never comes.
-    let mut settings = submission(shared());
-    settings.port = shared().imap_port();
-    settings.timeout = Duration::from_secs(2);
-    let outcome = send(settings, "alice@clinic.test", "never-sent").await;
-    assert!(matches!(outcome, Outcome::Unreachable { .. }), "{outcome:?}");
+async fn a_certificate_for_another_name_is_refused() {
+    for (port, security) in [
+        (shared().submission_port(), Security::StartTls),
+        (shared().smtps_port(), Security::ImplicitTls),
+    ] {
+        let mut settings = submission(shared());
+        settings.security = security;
+        (settings.host, settings.port) = other_name(port).await;
+        let outcome = send(settings, "alice@clinic.test", "never-sent").await;
+        assert!(
+            matches!(outcome, Outcome::Unreachable { trouble: Trouble::Tls, .. }),
+            "{security:?}: {outcome:?}"
+        );
+    }
 }
 
 #[tokio::test]

@@ -134,3 +134,16 @@ pub async fn eventually(what: &str, mut question: impl FnMut() -> bool) {
     }
     panic!("waited in vain: {what}");
 }
+
+/// Another name for this machine that leads to the same port, and is in no certificate.
+pub async fn other_name(port: u16) -> (String, u16) {
+    let listener = tokio::net::TcpListener::bind("127.0.0.2:0").await.unwrap();
+    let other = listener.local_addr().unwrap();
+    tokio::spawn(async move {
+        while let Ok((mut near, _)) = listener.accept().await {
+            let mut far = tokio::net::TcpStream::connect(("127.0.0.1", port)).await.unwrap();
+            tokio::spawn(async move { tokio::io::copy_bidirectional(&mut near, &mut far).await });
+        }
+    });
+    (other.ip().to_string(), other.port())
+}

@@ -120,6 +120,10 @@ async fn each_kind_of_trouble_is_named() {
         assert_eq!(first_trouble(stranger).await, Trouble::Tls, "{security:?}");
     }
 
+    let mut other_host = mailbox(peers, "box14");
+    (other_host.host, other_host.port) = other_name(peers.imaps_port()).await;
+    assert_eq!(first_trouble(other_host).await, Trouble::Tls);
+
     let mut no_folder = mailbox(peers, "box14");
     no_folder.folder = "No such folder".into();
     assert_eq!(first_trouble(no_folder).await, Trouble::Folder);

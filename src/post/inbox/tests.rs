@@ -225,7 +225,7 @@ async fn nonsense_from_the_server_is_told_without_its_words_and_survived() {
     .await;
     let outage = watched.outage().await;
     assert_eq!(outage.trouble, Trouble::Protocol);
-    assert!(!outage.why.contains("marker"), "{outage:?}");
+    assert!(!outage.why.contains("marker"), "{}", outage.why);
 }
 
 #[tokio::test]
