@@ -2,6 +2,8 @@
 //!
 //! Never here: the rules that lead to a notice.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
 #[path = "notice/fixture.rs"]
 mod fixture;
 #[path = "notice/form.rs"]

@@ -69,7 +69,6 @@ wordings! {
     example_stopped() = "example.stopped";
     example_alert() = "example.alert";
     example_told() = "example.told";
-    example_wrong() = "example.wrong";
 
     // Answers. The label is on the button, the answer is what the reply then says.
     label_clear() = "label.clear";
@@ -108,6 +107,7 @@ wordings! {
     meaning_no_sitting() = "meaning.no_sitting";
     meaning_faded() = "meaning.faded";
     meaning_persisting() = "meaning.persisting";
+    meaning_stop() = "meaning.stop";
 
     // A sitting begins.
     sitting_subject(duration, clock) = "sitting.subject";
@@ -143,6 +143,7 @@ wordings! {
     stop_clinician() = "stop.clinician";
     stop_do() = "stop.do";
     stop_told(clinic) = "stop.told";
+    stop_worse() = "stop.worse";
 
     // Alerts.
     alert_persisting() = "alert.persisting";
@@ -240,6 +241,7 @@ wordings! {
     noted_no_sitting_plain() = "noted.no_sitting_plain";
     noted_started(when, look) = "noted.started";
     noted_started_plain(when) = "noted.started_plain";
+    noted_wrong() = "noted.wrong";
     noted_told() = "noted.told";
     noted_next(when) = "noted.next";
 
@@ -304,8 +306,8 @@ wordings! {
     plan_keeps() = "plan.keeps";
     alive_subject() = "alive.subject";
     alive_lead(follow_ups) = "alive.lead";
-    alive_standing(stopped, suspended, overdue) = "alive.standing";
+    alive_standing(stopped, suspended) = "alive.standing";
     alive_overdue_none() = "alive.overdue_none";
-    alive_overdue() = "alive.overdue";
+    alive_overdue(overdue) = "alive.overdue";
     alive_missing() = "alive.missing";
 }

@@ -93,6 +93,8 @@ pub(super) enum Block {
         picture: Picture,
         line: String,
     },
+    /// Signs that must not wait.
+    Urgent(String),
     /// Cautions.
     Small(String),
 }
@@ -170,6 +172,7 @@ impl Draft {
             | Block::Unordered(_)
             | Block::Quote(_)
             | Block::Picture { .. }
+            | Block::Urgent(_)
             | Block::Small(_) => &[],
         })
     }

@@ -47,6 +47,13 @@ fn shown(draft: &Draft, block: &Block, reply_address: &str) -> String {
             "<h2 style=\"margin:20px 0 8px;font-size:17px;line-height:1.3\">{}</h2>\n",
             escaped(text)
         ),
+        Block::Urgent(text) => format!(
+            "<p style=\"margin:18px 0 10px;padding-inline-start:10px;\
+             border-inline-start:4px solid {};font-size:15px;line-height:1.4;{}\">{}</p>\n",
+            ALERT.ground,
+            both(TEXT),
+            escaped(text)
+        ),
         Block::Small(text) => format!(
             "<p style=\"margin:0 0 8px;font-size:15px;line-height:1.4;{}\">{}</p>\n",
             both(SMALL),

@@ -149,12 +149,23 @@ impl<'a> Page<'a> {
         draft.push(Block::Answers(Answers { tap: above.clone(), write: above, answers }));
     }
 
+    /// The answer with which a clinician stops sitting that goes on (R23).
+    pub(super) fn stop_answer(&self) -> Answer {
+        let w = self.w;
+        let (label, body) = (w.label_stop(), w.tap_keep_stopped());
+        Answer { label, body, meaning: Some(w.meaning_stop()) }
+    }
+
     /// What contacts have to know whatever they are asked.
     pub(super) fn contact_cautions(&self, draft: &mut Draft) {
+        draft.push(Block::Urgent(self.w.caution_urgent()));
+        draft.small(format!("{} {}", self.w.caution_service(), self.hours()));
+    }
+
+    /// How to reach the clinic, and what to do when it is closed.
+    pub(super) fn hours(&self) -> String {
         let clinic = self.scene.setting.clinic;
-        draft.small(self.w.caution_urgent());
-        let hours = self.w.caution_hours(&clinic.name, &clinic.phone, &clinic.out_of_hours);
-        draft.small(format!("{} {hours}", self.w.caution_service()));
+        self.w.caution_hours(&clinic.name, &clinic.phone, &clinic.out_of_hours)
     }
 
     pub(super) fn clinician_cautions(&self, draft: &mut Draft) {
