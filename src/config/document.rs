@@ -25,8 +25,10 @@ pub(super) struct Document {
 
 impl Document {
     pub(super) fn new(name: &str, text: &str) -> Self {
-        let source = Arc::new(Source::new(name, text));
-        let (plain, typeset) = made_plain(source.text());
+        // The text that is shown keeps the length of the one that is read, so that places agree.
+        let whole = Source::new(name, text);
+        let (plain, typeset) = made_plain(whole.text());
+        let source = Arc::new(Source::new(name, &masked(whole.text()).replace("\r\n", " \n")));
         Self { source, plain, typeset }
     }
 
@@ -93,28 +95,65 @@ impl Document {
         ] {
             let mut places = self.typeset.iter().filter(|typeset| typeset.plain == kind);
             let Some(first) = places.next() else { continue };
-            let mut lines: Vec<String> = places
-                .map(|typeset| self.source.position(typeset.span.start).line.to_string())
-                .collect();
-            lines.dedup();
-            let label = match (kind, lines.is_empty()) {
-                (Plain::Quote, _) => "a curly quote",
-                (Plain::Space, _) => "an unbreakable space",
+            let label = match kind {
+                Plain::Quote => "a curly quote",
+                Plain::Space => "an unbreakable space",
             };
-            let note = report.error(first.span.clone(), what.to_owned()).label(label).help(help);
-            match lines.as_slice() {
-                [] => {}
-                [line] => drop(note.why(format!("there is more of it on line {line}"))),
-                [few @ .., last] => {
-                    let few: Vec<&str> = few.iter().take(20).map(String::as_str).collect();
-                    drop(note.why(format!(
-                        "there is more of it on lines {} and {last}",
-                        few.join(", ")
-                    )));
-                }
+            report
+                .error(first.span.clone(), what.to_owned())
+                .label(label)
+                .why_if(self.more_of_it(places))
+                .help(help);
+        }
+    }
+
+    /// Where else it stands, by line; a long list is only counted.
+    fn more_of_it<'t>(&self, places: impl Iterator<Item = &'t Typeset>) -> Option<String> {
+        /// More line numbers than this nobody goes through one by one.
+        const PLACES_MAX: usize = 20;
+        let places: Vec<&Typeset> = places.collect();
+        if places.len() > PLACES_MAX {
+            return Some(format!("there are {} more of it in this file", places.len()));
+        }
+        let mut lines: Vec<String> = places
+            .iter()
+            .map(|typeset| self.source.position(typeset.span.start).line.to_string())
+            .collect();
+        lines.dedup();
+        match lines.as_slice() {
+            [] => None,
+            [line] => Some(format!("there is more of it on line {line}")),
+            [few @ .., last] => {
+                Some(format!("there is more of it on lines {} and {last}", few.join(", ")))
             }
         }
     }
+}
+
+/// The text with the values of passwords covered, byte for byte, since lines of it are quoted.
+fn masked(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for line in text.split_inclusive('\n') {
+        match secret_at(line) {
+            Some(at) => {
+                out.push_str(&line[..at]);
+                out.extend(line[at..].bytes().map(|byte| match byte {
+                    b'\n' | b'\r' => char::from(byte),
+                    _ => '*',
+                }));
+            }
+            None => out.push_str(line),
+        }
+    }
+    out
+}
+
+/// Where on a line the value of a password begins.
+fn secret_at(line: &str) -> Option<usize> {
+    const WORD: &str = "password";
+    let at = line.find(WORD)?;
+    let after = line[at + WORD.len()..].trim_start_matches(['"', '\'']).trim_start();
+    after.starts_with('=').then(|| line.len() - after.len() + 1)
 }
 
 /// Puts a parser's message into words that tell a person what to write.
@@ -130,6 +169,16 @@ fn explain(report: &Report, plain: &str, span: Range<usize>, message: &str) {
             "this value needs quotes".to_owned(),
             "neither a number nor a quoted text",
             Some(format!("did you mean \"{}\"?", written.replace(['"', '\\'], ""))),
+        ),
+        m if m.starts_with("invalid boolean") => (
+            "this value needs quotes".to_owned(),
+            "neither a number nor a quoted text",
+            Some("put a text in quotes, and write a number in digits".to_owned()),
+        ),
+        m if m.starts_with("unclosed table") || m.starts_with("unclosed array of tables") => (
+            "the name of this table does not end".to_owned(),
+            "a bracket is missing",
+            Some("close the bracket: `[stop]`, or both: `[[contact]]`".to_owned()),
         ),
         m if m.starts_with("invalid time") => (
             format!("not a time of day: {}", lead(m, "invalid time, ")),

@@ -8,9 +8,14 @@ use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use chrono::NaiveDate;
+
+use super::client::{ClientFile, parse_client};
+use super::clinic::{Clinic, parse_clinic};
 use super::plan::parse_plan;
 use super::problem::{Checked, Problems, Purpose, Report};
 use super::scenario::{NamedText, Scenario, parse_scenario};
+use super::shape::{listed, nearest};
 use super::source::Source;
 use crate::care::Plan;
 
@@ -33,6 +38,54 @@ pub fn read_plan(path: &Path) -> Result<Checked<Plan>, Problems> {
 pub fn read_scenario(path: &Path) -> Result<Checked<Scenario>, Problems> {
     let (name, text) = opened(path)?;
     parse_scenario(&name, &text, |plan| named_text(&beside(path, plan)))
+}
+
+/// Reads a clinic file.
+///
+/// # Errors
+/// All problems, when the file cannot be read or is no usable clinic file.
+pub fn read_clinic(path: &Path) -> Result<Checked<Clinic>, Problems> {
+    let (name, text) = opened(path)?;
+    parse_clinic(&name, &text)
+}
+
+/// Reads a client file, with the plan that it names out of the clinic's folder of plans. `today` is
+/// the day in the clinic's zone.
+///
+/// # Errors
+/// All problems of the client and of the plan, when the client cannot be enrolled.
+pub fn read_client(
+    path: &Path,
+    clinic: &Clinic,
+    today: NaiveDate,
+) -> Result<Checked<ClientFile>, Problems> {
+    let (name, text) = opened(path)?;
+    parse_client(&name, &text, clinic, today, |id| plan_by_id(&clinic.plans_folder, id))
+}
+
+/// Finds a plan's file by the plan's id.
+fn plan_by_id(folder: &Path, id: &str) -> Result<NamedText, String> {
+    let path = folder.join(format!("{id}.toml"));
+    if id.contains(['/', '\\']) {
+        return Err("an id has no slashes in it".to_owned());
+    }
+    if path.exists() {
+        return named_text(&path);
+    }
+    let mut known = plans_in(folder);
+    known.sort();
+    Err(match nearest(id, known.iter().map(String::as_str)) {
+        Some(meant) => format!("did you mean \"{meant}\"?"),
+        None if known.is_empty() => format!("there are no plans in {}", folder.display()),
+        None => format!("the plans are {}", listed(&known, "and")),
+    })
+}
+
+fn plans_in(folder: &Path) -> Vec<String> {
+    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let names =
+        entries.filter_map(Result::ok).filter_map(|entry| entry.file_name().into_string().ok());
+    names.filter_map(|name| name.strip_suffix(".toml").map(str::to_owned)).collect()
 }
 
 /// A path as a settings file means it: from the folder of that file.

@@ -5,12 +5,18 @@
 //! remedy; a file with an error changes nothing; no setting of a plan has a hidden default. Only
 //! `file` touches the disk.
 
+mod client;
+mod clinic;
 mod document;
 mod file;
+mod mail;
+mod person;
 mod plan;
 mod plan_doubts;
+mod plan_keys;
 mod problem;
 mod render;
+mod risk_scores;
 mod says;
 mod scenario;
 mod shape;
@@ -23,10 +29,15 @@ mod version;
 mod when;
 mod zone;
 
-pub use file::{read_plan, read_scenario};
+pub use client::{ClientFile, Contact, parse_client};
+pub use clinic::{Clinic, Clinician, Role, parse_clinic};
+pub use file::{read_client, read_clinic, read_plan, read_scenario};
+pub use mail::{Login, MailIn, MailOut, MailSettings, PasswordSource, Security, Server};
+pub use person::{Language, MailAddress, PersonError, PersonName};
 pub use plan::parse_plan;
 pub use problem::{Checked, Problem, Problems, Severity};
 pub use render::Colour;
+pub use risk_scores::{RiskScore, RiskScores};
 pub use says::{Answers, Habit, Said, Says, Speaker};
 pub use scenario::{NamedText, Scenario, ScenarioClient, parse_scenario};
 pub use source::{Position, Source};

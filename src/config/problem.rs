@@ -138,7 +138,10 @@ impl<T> Checked<T> {
     pub(super) fn unless_refused(value: Option<T>, problems: Problems) -> Result<Self, Problems> {
         match value {
             Some(value) if !problems.any_error() => Ok(Self { value, warnings: problems }),
-            _ => Err(problems),
+            _ => {
+                assert!(problems.any_error(), "a file was refused without a reason");
+                Err(problems)
+            }
         }
     }
 }
@@ -217,6 +220,11 @@ impl Note<'_> {
     /// Why it matters.
     pub(super) fn why(self, why: impl Into<String>) -> Self {
         self.with(|problem| problem.why = Some(why.into()))
+    }
+
+    /// Why it matters, where there is something to say.
+    pub(super) fn why_if(self, why: Option<String>) -> Self {
+        self.with(|problem| problem.why = why)
     }
 
     /// What would be right.

@@ -72,6 +72,12 @@ pub(super) enum Kind {
     Tables(&'static Shape),
     /// A table whose keys are names that the clinic chooses.
     Named(&'static Shape),
+    /// A path from the folder of this file.
+    Path,
+    /// A mail address.
+    Mail,
+    /// A table of level names, each with its lowest and highest score.
+    Bands,
     /// A path from this file, or a table.
     PathOrTable(&'static Shape),
 }
@@ -130,14 +136,18 @@ impl Kind {
             Self::Word(words) => format!("one of {}", listed(words, "or")),
             Self::Table(_) | Self::Named(_) => "a table".to_owned(),
             Self::Tables(_) => "a list of tables".to_owned(),
+            Self::Path => "a path in quotes".to_owned(),
+            Self::Mail => "a mail address in quotes".to_owned(),
+            Self::Bands => "a table of levels with lowest and highest score".to_owned(),
             Self::PathOrTable(_) => "a path in quotes, or a table".to_owned(),
         }
     }
 }
 
-/// Names between backticks: `a`, `b` or `c`.
+/// Names between backticks, neighbours each once: `a`, `b` or `c`.
 pub(super) fn listed<T: AsRef<str>>(names: &[T], joint: &str) -> String {
-    let quoted: Vec<String> = names.iter().map(|name| format!("`{}`", name.as_ref())).collect();
+    let mut quoted: Vec<String> = names.iter().map(|name| format!("`{}`", name.as_ref())).collect();
+    quoted.dedup();
     match quoted.as_slice() {
         [] => String::new(),
         [one] => one.clone(),

@@ -1,9 +1,12 @@
 //! Reads a table by its description: unknown and missing keys, and values of the wrong kind.
 //!
 //! Never here: what a value means to the trade; checks across keys.
-//! Promises: a value that is not returned has a problem recorded, or its key is optional and absent.
+//! Promises: a value that is not returned has a problem recorded, or its key is optional and
+//! absent.
 
+use std::borrow::Cow;
 use std::ops::Range;
+use std::path::{Path, PathBuf};
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -25,6 +28,9 @@ impl<T> At<T> {
     }
 }
 
+/// A name that the clinic chose, with what stands under it.
+pub(super) type Named<'a, T> = (At<&'a str>, T);
+
 /// A table that is being read.
 #[derive(Clone)]
 pub(super) struct Table<'a> {
@@ -32,6 +38,7 @@ pub(super) struct Table<'a> {
     /// Where the table begins: its header, or the whole of it where it stands in one line.
     pub(super) span: Range<usize>,
     path: String,
+    folder: Option<&'a Path>,
     shape: &'static Shape,
     pub(super) report: &'a Report,
 }
@@ -39,18 +46,24 @@ pub(super) struct Table<'a> {
 impl<'a> Table<'a> {
     /// Opens the file's outermost table.
     pub(super) fn root(map: &'a DeTable<'a>, shape: &'static Shape, report: &'a Report) -> Self {
-        Self { map, span: 0..0, path: String::new(), shape, report }.opened()
+        Self { map, span: 0..0, path: String::new(), folder: None, shape, report }.opened()
+    }
+
+    /// The same table, its paths counting from a folder; so do those of the tables within.
+    pub(super) fn in_folder(self, folder: &'a Path) -> Self {
+        Self { folder: Some(folder), ..self }
     }
 
     /// Opens a table that stands as a value.
-    pub(super) fn of(
+    fn inner(
+        &self,
         value: &'a Spanned<DeValue<'a>>,
         path: String,
         shape: &'static Shape,
-        report: &'a Report,
     ) -> Option<Self> {
         let map = value.get_ref().as_table()?;
-        Some(Self { map, span: value.span(), path, shape, report }.opened())
+        let (folder, report) = (self.folder, self.report);
+        Some(Self { map, span: value.span(), path, folder, shape, report }.opened())
     }
 
     /// Whether a key is there, whatever its value.
@@ -85,7 +98,7 @@ impl<'a> Table<'a> {
         let (Kind::Table(shape) | Kind::PathOrTable(shape)) = key.kind else {
             unreachable!("`{name}` is described as {:?}", key.kind)
         };
-        let table = Self::of(value, self.full_name(name), shape, self.report);
+        let table = self.inner(value, self.full_name(name), shape);
         if table.is_none() {
             self.wrong_kind(key, value);
         }
@@ -110,7 +123,7 @@ impl<'a> Table<'a> {
         let tables: Vec<Self> = list
             .iter()
             .filter_map(|item| {
-                let table = Self::of(item, path.clone(), shape, self.report);
+                let table = self.inner(item, path.clone(), shape);
                 if table.is_none() {
                     self.wrong_kind(key, item);
                 }
@@ -121,7 +134,7 @@ impl<'a> Table<'a> {
     }
 
     /// The tables under names that the clinic chose, in the order of the names.
-    pub(super) fn named(&self, name: &str) -> Option<Vec<(At<&'a str>, Table<'a>)>> {
+    pub(super) fn named(&self, name: &str) -> Option<Vec<Named<'a, Table<'a>>>> {
         let (key, value) = self.raw(name)?;
         let Kind::Named(shape) = key.kind else {
             unreachable!("`{name}` is described as {:?}", key.kind)
@@ -133,7 +146,7 @@ impl<'a> Table<'a> {
         let mut named = Vec::new();
         for (inner, value) in map {
             let path = format!("{}.{}", self.full_name(name), inner.get_ref());
-            match Self::of(value, path, shape, self.report) {
+            match self.inner(value, path, shape) {
                 Some(table) => {
                     let at = At { value: inner.get_ref().as_ref(), span: inner.span() };
                     named.push((at, table));
@@ -142,6 +155,37 @@ impl<'a> Table<'a> {
             }
         }
         (named.len() == map.len()).then_some(named)
+    }
+
+    /// A path, counted from the folder of the file.
+    pub(super) fn path_at(&self, name: &str) -> Option<PathBuf> {
+        let path = self.text(name)?.value;
+        Some(self.folder.unwrap_or_else(|| Path::new("")).join(path))
+    }
+
+    /// Names with lists of numbers, in the order of the names.
+    pub(super) fn bands(&self, name: &str) -> Option<Vec<Named<'a, At<Vec<u32>>>>> {
+        let (key, value) = self.raw(name)?;
+        let Some(map) = value.get_ref().as_table() else {
+            self.wrong_kind(key, value);
+            return None;
+        };
+        let number = |item: &Spanned<DeValue<'_>>| {
+            let digits = item.get_ref().as_integer()?;
+            u32::from_str_radix(digits.as_str(), digits.radix()).ok()
+        };
+        let mut bands = Vec::new();
+        for (inner, value) in map {
+            let items = value.get_ref().as_array().map(|items| items.iter().map(number));
+            match items.and_then(|items| items.collect::<Option<Vec<u32>>>()) {
+                Some(numbers) => bands.push((
+                    At { value: inner.get_ref().as_ref(), span: inner.span() },
+                    At { value: numbers, span: value.span() },
+                )),
+                None => self.wrong_kind(key, value),
+            }
+        }
+        (bands.len() == map.len()).then_some(bands)
     }
 
     /// Records that a value is not of the kind that its key wants.
@@ -165,16 +209,18 @@ impl<'a> Table<'a> {
     }
 
     fn opened(self) -> Self {
-        for (key, _) in self.map {
-            if self.shape.key(key.get_ref()).is_none() {
-                self.report_unknown(key);
-            }
-        }
+        let meant: Vec<&str> = self
+            .map
+            .keys()
+            .filter(|key| self.shape.key(key.get_ref()).is_none())
+            .filter_map(|key| self.report_unknown(key))
+            .collect();
         let missing: Vec<&Key> = self
             .shape
             .keys
             .iter()
-            .filter(|key| key.need == Need::Required && !self.has(key.name))
+            .filter(|key| key.need == Need::Required)
+            .filter(|key| !self.has(key.name) && !meant.contains(&key.name))
             .collect();
         if !missing.is_empty() {
             self.report_missing(&missing);
@@ -182,25 +228,31 @@ impl<'a> Table<'a> {
         self
     }
 
-    fn report_unknown(&self, key: &Spanned<std::borrow::Cow<'_, str>>) {
+    /// Records an unknown key, and returns the key that was probably meant.
+    fn report_unknown(&self, key: &Spanned<Cow<'_, str>>) -> Option<&'static str> {
         let written = key.get_ref().as_ref();
-        let known: Vec<&str> = self.shape.keys.iter().map(|key| key.name).collect();
-        let absent = known.iter().copied().filter(|name| !self.has(name));
-        let help = match nearest(written, absent) {
-            Some(meant) => format!("did you mean `{meant}`?"),
-            None => format!("the keys of {} are {}", self.shape.name, listed(&known, "and")),
-        };
-        self.report
-            .error(key.span(), format!("unknown key `{}`", self.full_name(written)))
-            .label(format!("not a key of {}", self.shape.name))
-            .why("a key that nobody reads would be a setting that silently does nothing")
-            .help(help);
+        let known: Vec<&'static str> = self.shape.keys.iter().map(|key| key.name).collect();
+        let meant = nearest(written, known.iter().copied().filter(|name| !self.has(name)));
+        let what = format!("unknown key `{}`", self.full_name(written));
+        let note =
+            self.report.error(key.span(), what).label(format!("not a key of {}", self.shape.name));
+        if let Some((_, why, help)) = NEVER_HERE.iter().find(|(name, ..)| *name == written) {
+            note.why(*why).help(*help);
+            return None;
+        }
+        note.why("a key that nobody reads would be a setting that silently does nothing").help(
+            match meant {
+                Some(meant) => format!("did you mean `{meant}`?"),
+                None => format!("the keys of {} are {}", self.shape.name, listed(&known, "and")),
+            },
+        );
+        meant
     }
 
     fn report_missing(&self, missing: &[&Key]) {
         let names: Vec<&str> = missing.iter().map(|key| key.name).collect();
         let why: Vec<String> =
-            missing.iter().map(|key| format!("`{}` is {}", key.name, key.purpose)).collect();
+            missing.iter().map(|key| format!("`{}`: {}", key.name, key.purpose)).collect();
         let help: Vec<String> = missing.iter().map(|key| key.written()).collect();
         let whole_file = self.path.is_empty();
         let span = (!whole_file).then(|| self.span.clone());
@@ -212,6 +264,14 @@ impl<'a> Table<'a> {
             .for_absence();
     }
 }
+
+/// Keys that people try and that must not be here, with the reason and what to do instead.
+const NEVER_HERE: [(&str, &str, &str); 1] = [(
+    "password",
+    "a settings file is copied, mailed and kept; a password in it is soon everybody's",
+    "put it into a file of its own that only the service may read, and name that: \
+     `password_file = \"mail-password\"`",
+)];
 
 /// What a value is, in words.
 pub(super) fn in_words(value: &DeValue<'_>) -> &'static str {

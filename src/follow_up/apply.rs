@@ -129,7 +129,11 @@ impl State {
             }
             Event::Reopened { sitting, run } => {
                 self.run.credits = *run;
+                let taken_back = Some(Outcome::Credit { generation: self.run.generation });
                 let reopened = self.sitting_mut(*sitting);
+                if reopened.outcome == taken_back {
+                    reopened.credited_in = None;
+                }
                 reopened.settled = false;
                 reopened.outcome = None;
                 reopened.point = None;
@@ -357,15 +361,13 @@ impl State {
         if let Some(number) = look.and_then(|look| self.look(look).sitting) {
             // A sitting that stopped gives no point, not even one that it had given (R19).
             let sitting = self.sitting_mut(number);
-            sitting.course = Course::Stopped;
-            sitting.settled = true;
+            sitting.stop();
             sitting.point = None;
         }
         for sitting in &mut self.sittings {
             sitting.announced = false;
             if !sitting.settled {
-                sitting.course = Course::Stopped;
-                sitting.settled = true;
+                sitting.stop();
             }
         }
         for look in &mut self.looks {

@@ -117,7 +117,7 @@ impl Turn<'_> {
                 // Said directly to a first or routine look, nobody knows when the mark was first
                 // seen: doubt counts as the limit.
                 let mark_seen = look.of.and_then(|of| self.look(of).found.as_ref());
-                let early = mark_seen.filter(|_| look.clock.is_none());
+                let early = mark_seen.filter(|_| look.status == LookStatus::Planned);
                 early.map_or(self.limits().fade_limit, |mark| {
                     minutes_rounded_up(self.now - mark.looked_at)
                 })

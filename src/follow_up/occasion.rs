@@ -54,6 +54,8 @@ pub enum Aim {
     Request(Target),
     /// The newest request of a kind.
     Kind(TargetKind),
+    /// Nothing that this person was asked: no token, or somebody else's.
+    Nothing,
     /// Whatever fits best: the newest open request that the reading fits, and so on.
     Newest,
 }

@@ -39,7 +39,12 @@ impl Turn<'_> {
             return self.set_aside(by.as_str(), AsideReason::DoesNotFit);
         }
         self.overdue_before_a_reply();
-        let target = self.state.answered_by(by, said.reading(), aim);
+        let target = match self.state.answered_by(by, said.reading(), aim) {
+            Some(Target::Look(asked)) => {
+                Some(Target::Look(self.recheck_instead(asked, said.reading())))
+            }
+            other => other,
+        };
         if self.state.is_stopped() {
             return self.reply_while_stopped(&said, target);
         }

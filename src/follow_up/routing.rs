@@ -26,6 +26,7 @@ impl State {
                 return requests.iter().find(|request| request.target == target).map(|r| r.target);
             }
             Aim::Kind(kind) => requests.retain(|request| request.kind == kind),
+            Aim::Nothing => return None,
             Aim::Newest => {}
         }
         // What a person says next after a look that nobody asked for is said to that look.

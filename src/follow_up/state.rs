@@ -266,6 +266,16 @@ pub struct Alert {
     pub acknowledged: Option<(ClinicianId, Instant)>,
 }
 
+impl Sitting {
+    /// A stop ends the sitting; one that did not take place stays so.
+    pub(super) fn stop(&mut self) {
+        self.settled = true;
+        if self.course != Course::Cancelled {
+            self.course = Course::Stopped;
+        }
+    }
+}
+
 impl Look {
     /// Whether the look waits to be asked or answered (R4).
     pub fn is_unsettled(&self) -> bool {

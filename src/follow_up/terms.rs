@@ -24,6 +24,8 @@ pub struct Terms {
     pub quiet: Option<QuietHours>,
     /// Who is asked, in calling order; at least one.
     pub contacts: Vec<ContactId>,
+    /// Clinicians who get this client's alerts, in calling order; where empty, the clinic's cover.
+    pub cover: Vec<ClinicianId>,
     /// The first local day.
     pub begins: NaiveDate,
 }

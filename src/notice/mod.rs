@@ -1,1 +1,40 @@
-//! (room to be furnished)
+//! What people read: from typed values to mails in the reader's language, short enough for a phone.
+//!
+//! `for_event(entry, state, plan, setting, backdrop) → [(recipient, draft)]` says who gets what;
+//! `Draft::addressed(reply address) → notice` finishes one: subject, plain text, HTML, one-tap
+//! answers. All words are data: `config/languages/<code>/wording.toml`.
+//!
+//! Never here: rules, clocks, sending, files, tokens.
+//! Promises: the same values give the same bytes; wording works for every skin; names and words of
+//! people cannot break out of where they stand.
+
+mod alert;
+mod ask;
+mod catalogue;
+pub mod colours;
+mod confirmation;
+mod decided;
+mod desk;
+mod dispatch;
+mod draft;
+mod html;
+mod languages;
+mod mailto;
+mod page;
+mod phrase;
+mod plain;
+mod setting;
+mod sitting;
+mod sittings_table;
+mod standing;
+mod stop;
+mod template;
+mod told;
+mod wording;
+
+pub use desk::{Desk, DueMeanwhile, Standings, UnreadMail, UnreadReason};
+pub use dispatch::{for_event, for_reply};
+pub use draft::{Draft, Notice, Recipient, Tap, Urgency};
+pub use languages::{Languages, WORDING_FILE};
+pub use setting::{Backdrop, Client, Clinic, Person, Picture, Said, Setting};
+pub use wording::{Wording, WordingError};

@@ -25,8 +25,8 @@ impl Connectivity {
     }
 }
 
-/// What is wrong while mail does not move.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// What is wrong while mail does not move. Its `Debug` leaves the words out.
+#[derive(Clone, PartialEq, Eq)]
 pub struct Outage {
     /// How often in a row it was tried in vain.
     pub failures: u32,
@@ -34,6 +34,15 @@ pub struct Outage {
     pub trouble: Trouble,
     /// The words of the failing party, for the clinic's own eyes; not for logs.
     pub why: String,
+}
+
+impl fmt::Debug for Outage {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Outage")
+            .field("failures", &self.failures)
+            .field("trouble", &self.trouble)
+            .finish_non_exhaustive()
+    }
 }
 
 /// Which step fails.

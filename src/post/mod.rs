@@ -18,7 +18,9 @@ pub use address::{Address, Mailbox};
 pub use connectivity::{Connectivity, Outage, Trouble};
 pub use credentials::{Credentials, Secret, SecretText};
 pub use error::PostError;
-pub use inbox::{Arrival, Checkpoint, Extent, ImapSettings, Inbox, MaildirInbox, Place, WhenTaken};
+pub use inbox::{
+    Arrival, Checkpoint, Extent, ImapInbox, ImapSettings, Inbox, MaildirInbox, Place, WhenTaken,
+};
 pub use message::{Attachment, ComposeError, Draft, InlineImage, compose};
 pub use out::{MaildirOutlet, Outcome, Outlet, Refusal, SmtpOutlet, SmtpSettings};
-pub use wire::{Security, Trust, install_crypto};
+pub use wire::{Security, Trust};

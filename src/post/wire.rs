@@ -46,13 +46,6 @@ pub enum Trust {
     Only(PathBuf),
 }
 
-/// Chooses the cryptography of the whole process; call it once, early. Calling it again does no
-/// harm. Needed because two libraries here speak TLS and neither may choose for the other.
-pub fn install_crypto() {
-    // An error means that a provider is installed already, which is all that is wanted.
-    let _ = ring::default_provider().install_default();
-}
-
 /// A step that failed, with words for the clinic.
 #[derive(Debug)]
 pub(super) struct Fault {
@@ -111,6 +104,28 @@ impl Tls {
     }
 }
 
+/// How one connection is to be protected, with what that takes.
+#[derive(Clone, Debug)]
+pub(super) enum Shield {
+    /// Not at all; [`dial`] sees to it that it stays on this machine.
+    Plain,
+    /// TLS from the first byte.
+    FromStart(Tls),
+    /// TLS once the server agreed to it.
+    AfterStartTls(Tls),
+}
+
+impl Shield {
+    /// Prepares TLS where it is asked for.
+    pub fn prepare(host: &str, security: Security, trust: &Trust) -> Result<Self, PostError> {
+        Ok(match security {
+            Security::PlainLoopback => Self::Plain,
+            Security::ImplicitTls => Self::FromStart(Tls::prepare(host, trust)?),
+            Security::StartTls => Self::AfterStartTls(Tls::prepare(host, trust)?),
+        })
+    }
+}
+
 /// Dials the host, within the limit.
 pub(super) async fn dial(
     host: &str,
@@ -146,7 +161,7 @@ pub(super) async fn dial(
 }
 
 /// The certificates in a PEM file, at least one.
-pub(super) fn certificates_in(path: &Path) -> Result<Vec<CertificateDer<'static>>, PostError> {
+fn certificates_in(path: &Path) -> Result<Vec<CertificateDer<'static>>, PostError> {
     let pem = std::fs::read(path)
         .map_err(|source| PostError::CaUnreadable { path: path.to_owned(), source })?;
     let unusable = || PostError::CaUnusable { path: path.to_owned() };

@@ -85,6 +85,7 @@ fn terms_of(scenario: &Scenario, calendar: &Calendar) -> Terms {
         sittings_at: scenario.client.sittings_at.clone(),
         quiet: scenario.client.quiet.map(|quiet| QuietHours { from: quiet.from, to: quiet.to }),
         contacts: scenario.contacts.clone(),
+        cover: Vec::new(),
         begins: scenario.begins,
     }
 }

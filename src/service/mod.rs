@@ -1,1 +1,28 @@
-//! (room to be furnished)
+//! The running process: what is due, what was said, what goes out, and the loops around them.
+//!
+//! Every act is a plain function of the store and an instant (`act`, `answers`, `due`,
+//! `sending`); the loops in `serve` only wait and call them. So the demo and the simulation run
+//! the same acts under a clock of their own.
+//!
+//! Never here: rules (the core decides), wording, SQL.
+//! Promises: one transaction holds what an occasion led to — entries, due time, mail; a reply is
+//! stored before it is confirmed to the mail server.
+
+pub mod act;
+pub mod answers;
+pub mod clock;
+pub mod due;
+pub mod enrolling;
+mod error;
+pub mod lines;
+pub mod mailing;
+pub mod office;
+pub mod sending;
+pub mod serve;
+pub mod waking;
+
+pub use act::{Acted, act};
+pub use clock::Clock;
+pub use error::ServiceError;
+pub use office::Office;
+pub use serve::{Service, serve};

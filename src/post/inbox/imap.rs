@@ -13,7 +13,7 @@ use tokio::sync::{mpsc, watch};
 use super::super::connectivity::{Connectivity, Outage, Trouble};
 use super::super::credentials::Credentials;
 use super::super::error::PostError;
-use super::super::wire::{Fault, Security, Tls, Trust};
+use super::super::wire::{Fault, Security, Shield, Trust};
 use super::link::Link;
 use super::patience::pause;
 use super::taking::{Stopped, Taking};
@@ -46,13 +46,15 @@ pub struct ImapSettings {
     pub timeout: Duration,
     /// How long to wait for news before asking whether the server is still there, 1 s to 29 min.
     pub idle: Duration,
+    /// How long to wait after a first failure; doubled with each further one, up to five minutes.
+    pub first_pause: Duration,
     /// How long the service may take to confirm a mail before it counts as not taken.
     pub confirm_within: Duration,
 }
 
 impl ImapSettings {
     /// Settings for this server with public certificates: folder INBOX, taken mails marked, limits
-    /// of 60 seconds, a sign of life every four minutes.
+    /// of 60 seconds, a sign of life every four minutes, pauses from one second on.
     pub fn new(
         host: impl Into<String>,
         port: u16,
@@ -70,6 +72,7 @@ impl ImapSettings {
             not_before: None,
             timeout: Duration::from_secs(60),
             idle: Duration::from_secs(4 * 60),
+            first_pause: Duration::from_secs(1),
             confirm_within: Duration::from_secs(60),
         }
     }
@@ -88,8 +91,8 @@ pub enum WhenTaken {
 /// A mailbox on a mail server.
 #[derive(Debug)]
 pub struct ImapInbox {
-    settings: ImapSettings,
-    tls: Option<Tls>,
+    settings: Box<ImapSettings>,
+    shield: Shield,
 }
 
 impl ImapInbox {
@@ -105,13 +108,8 @@ impl ImapInbox {
                 given: format!("{} s", settings.idle.as_secs_f32()),
             });
         }
-        let tls = match settings.security {
-            Security::PlainLoopback => None,
-            Security::StartTls | Security::ImplicitTls => {
-                Some(Tls::prepare(&settings.host, &settings.trust)?)
-            }
-        };
-        Ok(Self { settings, tls })
+        let shield = Shield::prepare(&settings.host, settings.security, &settings.trust)?;
+        Ok(Self { settings: Box::new(settings), shield })
     }
 
     pub(super) async fn run(
@@ -135,7 +133,7 @@ impl ImapInbox {
             let outage = Outage { failures, trouble: ended.trouble, why: ended.why };
             health.send_replace(Connectivity::Down(outage));
             tokio::select! {
-                () = tokio::time::sleep(pause(failures)) => {}
+                () = tokio::time::sleep(pause(self.settings.first_pause, failures)) => {}
                 () = arrivals.closed() => return,
             }
         }
@@ -148,7 +146,7 @@ impl ImapInbox {
         failures: &mut u32,
         health: &watch::Sender<Connectivity>,
     ) -> Stopped {
-        let mut link = match Link::open(&self.settings, self.tls.as_ref()).await {
+        let mut link = match Link::open(&self.settings, &self.shield).await {
             Ok(link) => link,
             Err(fault) => return fault.into(),
         };
@@ -165,7 +163,12 @@ impl ImapInbox {
                     health.send_if_modified(|state| {
                         std::mem::replace(state, Connectivity::Up) != Connectivity::Up
                     });
-                    if !link.wait_for_news(self.settings.idle, taking.receiver_gone()).await? {
+                    let news = link.wait_for_news(self.settings.idle, taking.receiver_gone());
+                    let is_news = news.await?;
+                    if taking.is_receiver_gone() {
+                        return Err(Stopped::ReceiverGone);
+                    }
+                    if !is_news {
                         // Quiet: opening the folder anew shows that the server still answers, and
                         // whether it has numbered its mails anew.
                         return Ok::<(), Stopped>(());

@@ -11,7 +11,7 @@ use async_imap::{Authenticator, Client, Session};
 
 use super::super::connectivity::Trouble;
 use super::super::credentials::{Credentials, Secret};
-use super::super::wire::{Fault, Security, Tls, Wire, dial};
+use super::super::wire::{Fault, Shield, Wire, dial};
 use super::imap::ImapSettings;
 
 /// How often to ask a server that cannot tell by itself that mail came.
@@ -29,7 +29,7 @@ pub(super) struct Link {
 }
 
 /// The folder as the server described it on opening.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Folder {
     /// The numbering in force.
     pub uid_validity: u32,
@@ -48,9 +48,9 @@ pub(super) enum Ending {
 
 impl Link {
     /// Dials, starts TLS, logs in and asks what the server can do.
-    pub async fn open(settings: &ImapSettings, tls: Option<&Tls>) -> Result<Self, Fault> {
+    pub async fn open(settings: &ImapSettings, shield: &Shield) -> Result<Self, Fault> {
         let limit = settings.timeout;
-        let client = connect(settings, tls).await?;
+        let client = connect(settings, shield).await?;
         let session = log_in(client, &settings.credentials, limit).await?;
         let mut link = Self { session, limit, can_idle: false, can_move: false, news: false };
         let (mut can_idle, mut can_move) = (false, false);
@@ -70,9 +70,8 @@ impl Link {
 
     /// Opens the folder; again, if it is open already.
     pub async fn open_folder(&mut self, name: &str) -> Result<Folder, Fault> {
-        let mut folder = Folder::default();
         // A server that does not list permanent flags lets all be set (RFC 3501, 7.1).
-        folder.keywords = true;
+        let mut folder = Folder { uid_validity: 0, keywords: true };
         let command = format!("SELECT {}", quoted(name));
         self.demand(&command, Trouble::Folder, |response| {
             if let Response::Data { status: Status::Ok, outcome } = response {
@@ -235,12 +234,12 @@ fn hung_up() -> Fault {
     Fault::new(Trouble::Lost, "the server closed the connection")
 }
 
-async fn connect(settings: &ImapSettings, tls: Option<&Tls>) -> Result<Client<Wire>, Fault> {
+async fn connect(settings: &ImapSettings, shield: &Shield) -> Result<Client<Wire>, Fault> {
     let limit = settings.timeout;
     let tcp = dial(&settings.host, settings.port, settings.security, limit).await?;
-    let wire = match (settings.security, tls) {
-        (Security::ImplicitTls, Some(tls)) => tls.wrap(tcp, limit).await?,
-        _ => Wire::Plain(tcp),
+    let wire = match shield {
+        Shield::FromStart(tls) => tls.wrap(tcp, limit).await?,
+        Shield::Plain | Shield::AfterStartTls(_) => Wire::Plain(tcp),
     };
     let mut client = Client::new(wire);
     let greeting = within_io(limit, client.read_response()).await?;
@@ -251,7 +250,7 @@ async fn connect(settings: &ImapSettings, tls: Option<&Tls>) -> Result<Client<Wi
         }
         _ => return Err(Fault::new(Trouble::Protocol, "no greeting of an IMAP server")),
     }
-    let (Security::StartTls, Some(tls)) = (settings.security, tls) else { return Ok(client) };
+    let Shield::AfterStartTls(tls) = shield else { return Ok(client) };
     within(limit, client.run_command_and_check_ok("STARTTLS", None))
         .await
         .map_err(|fault| Fault::new(Trouble::Tls, format!("STARTTLS: {}", fault.why)))?;

@@ -20,6 +20,8 @@ use super::{Arrival, Extent, HEAD_BYTES_MAX, Place, WHOLE_MAIL_BYTES_MAX};
 /// Even a watched folder is looked at this often: a file system shared over the network tells
 /// nobody of what other machines put there.
 const LOOK_EVERY: Duration = Duration::from_secs(60);
+/// How long to wait after a first failure.
+const FIRST_PAUSE: Duration = Duration::from_secs(1);
 /// How long the service may take to confirm a mail.
 const CONFIRM_WITHIN: Duration = Duration::from_secs(60);
 
@@ -56,7 +58,7 @@ impl MaildirInbox {
             tracing::warn!(failures, %trouble, "mail in is down");
             health.send_replace(Connectivity::Down(Outage { failures, trouble, why }));
             tokio::select! {
-                () = tokio::time::sleep(pause(failures)) => {}
+                () = tokio::time::sleep(pause(FIRST_PAUSE, failures)) => {}
                 () = arrivals.closed() => return,
             }
         }

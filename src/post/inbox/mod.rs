@@ -61,8 +61,7 @@ impl Inbox {
     }
 }
 
-/// One mail handed over.
-#[derive(Debug)]
+/// One mail handed over. Its `Debug` leaves the mail itself out.
 pub struct Arrival {
     /// The mail as the server keeps it; see `extent`.
     pub raw: Vec<u8>,
@@ -75,6 +74,16 @@ pub struct Arrival {
     /// To be told once the mail is stored and committed. Dropped untold, the mail stays unmarked
     /// and is handed over again after a while.
     pub taken: oneshot::Sender<()>,
+}
+
+impl fmt::Debug for Arrival {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Arrival")
+            .field("place", &self.place)
+            .field("extent", &self.extent)
+            .field("bytes", &self.raw.len())
+            .finish_non_exhaustive()
+    }
 }
 
 /// How much of a mail was handed over.
@@ -127,3 +136,6 @@ pub struct Checkpoint {
     /// The mail's number; numbers only grow.
     pub last_uid: u32,
 }
+
+#[cfg(test)]
+mod tests;

@@ -60,6 +60,11 @@ impl Taking {
         async move { arrivals.closed().await }
     }
 
+    /// Whether nobody takes mails any more.
+    pub fn is_receiver_gone(&self) -> bool {
+        self.arrivals.is_closed()
+    }
+
     /// Looks where to go on in the folder just opened, and marks what was confirmed but not yet
     /// marked when the last connection ended.
     pub async fn begin(

@@ -7,9 +7,7 @@
 use std::time::{Duration, Instant};
 
 use lettre::transport::smtp::authentication::{Credentials as SmtpCredentials, Mechanism};
-use lettre::transport::smtp::client::{
-    AsyncSmtpConnection, Certificate, CertificateStore, TlsParameters,
-};
+use lettre::transport::smtp::client::{AsyncSmtpConnection, AsyncTokioStream};
 use lettre::transport::smtp::commands::{Auth, Data, Mail, Rcpt};
 use lettre::transport::smtp::extension::{ClientId, Extension, MailBodyParameter, MailParameter};
 use lettre::transport::smtp::response::Response;
@@ -18,8 +16,9 @@ use super::super::address::Address;
 use super::super::connectivity::Trouble;
 use super::super::credentials::{Credentials, Secret};
 use super::super::error::PostError;
-use super::super::wire::{Fault, Security, Tls, Trust, Wire, dial};
+use super::super::wire::{Fault, Shield, Wire, dial};
 use super::smtp::SmtpSettings;
+use super::start_tls::start_tls;
 use super::verdict::{Stage, late, verdict};
 use super::{Outcome, Refusal};
 
@@ -30,25 +29,16 @@ const FINAL_ANSWER_FACTOR: u32 = 5;
 /// What a new connection needs, prepared once.
 pub(super) struct Recipe {
     settings: SmtpSettings,
-    tls: Option<Tls>,
-    start_tls: Option<TlsParameters>,
+    shield: Shield,
     hello: ClientId,
 }
 
 impl Recipe {
     /// Reads the trusted certificates and checks the settings.
     pub fn prepare(settings: SmtpSettings) -> Result<Self, PostError> {
-        let (tls, start_tls) = match settings.security {
-            Security::PlainLoopback => (None, None),
-            Security::ImplicitTls => (Some(Tls::prepare(&settings.host, &settings.trust)?), None),
-            Security::StartTls => {
-                // Refuses a bad host name or CA file in the same words as implicit TLS does.
-                Tls::prepare(&settings.host, &settings.trust)?;
-                (None, Some(start_tls(&settings)?))
-            }
-        };
+        let shield = Shield::prepare(&settings.host, settings.security, &settings.trust)?;
         let hello = settings.hello_name.clone().map_or_else(ClientId::default, ClientId::Domain);
-        Ok(Self { settings, tls, start_tls, hello })
+        Ok(Self { settings, shield, hello })
     }
 
     /// The settings it was made from.
@@ -64,16 +54,15 @@ impl Recipe {
         let tcp = dial(&self.settings.host, self.settings.port, self.settings.security, limit)
             .await
             .map_err(unreachable)?;
-        let wire = match &self.tls {
-            Some(tls) => tls.wrap(tcp, limit).await.map_err(unreachable)?,
-            None => Wire::Plain(tcp),
+        let stream: Box<dyn AsyncTokioStream> = match &self.shield {
+            Shield::Plain => Box::new(Wire::Plain(tcp)),
+            Shield::FromStart(tls) => Box::new(tls.wrap(tcp, limit).await.map_err(unreachable)?),
+            Shield::AfterStartTls(tls) => {
+                Box::new(start_tls(tcp, tls, &self.hello.to_string(), limit).await?)
+            }
         };
-        let greeting = AsyncSmtpConnection::connect_with_transport(Box::new(wire), &self.hello);
-        let mut smtp = within(Stage::Greeting, limit, greeting).await?;
-        if let Some(parameters) = &self.start_tls {
-            let upgrade = smtp.starttls(parameters.clone(), &self.hello);
-            within(Stage::Greeting, limit, upgrade).await?;
-        }
+        let greeting = AsyncSmtpConnection::connect_with_transport(stream, &self.hello);
+        let smtp = within(Stage::Greeting, limit, greeting).await?;
         let mut connection = Connection { smtp, limit, last_used: Instant::now() };
         if let Some(credentials) = &self.settings.credentials {
             connection.log_in(credentials).await?;
@@ -192,24 +181,4 @@ async fn within<T>(
         Ok(Err(error)) => Err(verdict(stage, &error)),
         Err(_) => Err(late(stage, limit.as_secs_f32())),
     }
-}
-
-fn start_tls(settings: &SmtpSettings) -> Result<TlsParameters, PostError> {
-    let refused = |source: lettre::transport::smtp::Error| PostError::Tls {
-        host: settings.host.clone(),
-        source: Box::new(source),
-    };
-    let (store, own) = match &settings.trust {
-        Trust::Public => (CertificateStore::WebpkiRoots, None),
-        Trust::PublicAnd(path) => (CertificateStore::WebpkiRoots, Some(path)),
-        Trust::Only(path) => (CertificateStore::None, Some(path)),
-    };
-    let mut builder = TlsParameters::builder(settings.host.clone()).certificate_store(store);
-    if let Some(path) = own {
-        for certificate in super::super::wire::certificates_in(path)? {
-            let certificate = Certificate::from_der(certificate.to_vec()).map_err(refused)?;
-            builder = builder.add_root_certificate(certificate);
-        }
-    }
-    builder.build_rustls().map_err(refused)
 }

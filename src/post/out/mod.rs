@@ -7,10 +7,13 @@
 mod connection;
 mod maildir;
 mod smtp;
+mod start_tls;
 mod verdict;
 
 pub use maildir::MaildirOutlet;
 pub use smtp::{SmtpOutlet, SmtpSettings};
+
+use std::fmt;
 
 use super::address::Address;
 use super::connectivity::Trouble;
@@ -51,8 +54,8 @@ impl Outlet {
     }
 }
 
-/// What became of one sending.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// What became of one sending. Its `Debug` leaves the server's words out.
+#[derive(Clone, PartialEq, Eq)]
 pub enum Outcome {
     /// The server took the mail over. Its words may name its queue id.
     Accepted {
@@ -76,8 +79,21 @@ pub enum Outcome {
     },
 }
 
-/// A server's no.
-#[derive(Clone, Debug, PartialEq, Eq)]
+impl fmt::Debug for Outcome {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Accepted { .. } => f.write_str("Accepted"),
+            Self::Refused(refusal) => f.debug_tuple("Refused").field(refusal).finish(),
+            Self::Unreachable { trouble, .. } => {
+                f.debug_tuple("Unreachable").field(trouble).finish()
+            }
+            Self::InDoubt { .. } => f.write_str("InDoubt"),
+        }
+    }
+}
+
+/// A server's no. Its `Debug` leaves the server's words out.
+#[derive(Clone, PartialEq, Eq)]
 pub struct Refusal {
     /// The server says that trying again is of no use (a code of 500 or more).
     pub permanent: bool,
@@ -89,3 +105,16 @@ pub struct Refusal {
     /// The server's words, at most 500 characters; they may hold addresses, so not for logs.
     pub text: String,
 }
+
+impl fmt::Debug for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Refusal")
+            .field("permanent", &self.permanent)
+            .field("recipient_at_fault", &self.recipient_at_fault)
+            .field("code", &self.code)
+            .finish_non_exhaustive()
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -46,11 +46,14 @@ pub(super) fn late(stage: Stage, seconds: f32) -> Outcome {
     let why = format!("nothing came from the mail server within {seconds} s");
     match stage {
         Stage::Mail => Outcome::InDoubt { why },
-        _ => Outcome::Unreachable { trouble: Trouble::Lost, why },
+        Stage::Greeting | Stage::Login | Stage::Sender | Stage::Recipient | Stage::Data => {
+            Outcome::Unreachable { trouble: Trouble::Lost, why }
+        }
     }
 }
 
-fn refusal(stage: Stage, code: u16, text: &str) -> Outcome {
+/// A server's no at this stage.
+pub(super) fn refusal(stage: Stage, code: u16, text: &str) -> Outcome {
     let permanent = code >= 500;
     Outcome::Refused(Refusal {
         permanent,
@@ -66,8 +69,10 @@ fn is_about_recipient(stage: Stage, code: u16, text: &str) -> bool {
         return false;
     }
     match (stage, enhanced_subject(text)) {
-        // RFC 3463: subject 3 is the server's state, 4 the network, 5 the protocol.
-        (Stage::Recipient, Some(3..=5)) => false,
+        // RFC 3463: subject 3 is the server's state, 4 the network, 5 the protocol. For good, the
+        // first two are still said of an unknown user or of a domain that leads nowhere.
+        (Stage::Recipient, Some(3..=4)) => code >= 500,
+        (Stage::Recipient, Some(5)) => false,
         (Stage::Recipient, _) => true,
         // Subjects 1 and 2 are the address and the mailbox. Some servers speak of the recipient
         // only once they have the mail; of the sender's address they speak at MAIL FROM.
@@ -89,24 +94,9 @@ fn trouble(stage: Stage, error: &Error) -> Trouble {
     match stage {
         Stage::Login if error.is_client() => Trouble::Login,
         _ if error.is_response() => Trouble::Protocol,
-        _ if is_tls(error) => Trouble::Tls,
         _ if error.is_client() => Trouble::Protocol,
         _ => Trouble::Lost,
     }
-}
-
-/// The mail library has a flag for this, which it does not raise for a failed STARTTLS.
-fn is_tls(error: &Error) -> bool {
-    let mut next: Option<&(dyn std::error::Error + 'static)> = Some(error);
-    while let Some(cause) = next {
-        let inner = cause.downcast_ref::<std::io::Error>().and_then(std::io::Error::get_ref);
-        let inner_is_tls = inner.is_some_and(|e| e.is::<tokio_rustls::rustls::Error>());
-        if inner_is_tls || cause.is::<tokio_rustls::rustls::Error>() {
-            return true;
-        }
-        next = cause.source();
-    }
-    error.is_tls()
 }
 
 fn cut(text: &str) -> String {
@@ -130,6 +120,8 @@ mod tests {
             (Stage::Recipient, 550, "5.1.1 <x@home.example>: user unknown"),
             (Stage::Recipient, 550, "no such user"),
             (Stage::Recipient, 550, "5.7.1 refused by policy"),
+            (Stage::Recipient, 550, "5.3.0 user unknown"),
+            (Stage::Recipient, 550, "5.4.4 host not found"),
             (Stage::Recipient, 451, "4.2.1 try again later"),
             (Stage::Mail, 552, "5.2.2 mailbox full"),
             (Stage::Data, 550, "5.1.1 unknown"),

@@ -1,0 +1,313 @@
+//! Which wordings there are, and what fills each: one method a wording, so that the compiler
+//! refuses a slot left empty and a wording that does not exist.
+//!
+//! Never here: the words themselves (they are in the wording files).
+//! Promises: a wording file must have exactly these keys, and each text exactly these slots.
+
+use std::fmt::Display;
+
+use super::wording::Wording;
+
+macro_rules! wordings {
+    ($($name:ident($($slot:ident),*) = $key:literal;)*) => {
+        /// Every key with its slots.
+        pub(super) const CATALOGUE: &[(&str, &[&str])] = &[$(($key, &[$(stringify!($slot)),*])),*];
+
+        impl Wording {
+            $(
+                pub(super) fn $name(&self, $($slot: &dyn Display),*) -> String {
+                    self.filled($key, &[$((stringify!($slot), $slot)),*])
+                }
+            )*
+        }
+    };
+}
+
+/// Keys that come in a form for one and a form for other counts.
+pub(super) const COUNTED: &[&str] = &[
+    "count.sittings",
+    "count.looks",
+    "count.follow_ups",
+    "count.overdue",
+    "count.stopped",
+    "count.suspended",
+    "count.days",
+];
+
+wordings! {
+    // Time. `{place}` brings its own space before it, or is nothing at all.
+    time_clock(hour, minute) = "time.clock";
+    time_tomorrow(clock) = "time.tomorrow";
+    time_yesterday(clock) = "time.yesterday";
+    time_other_day(clock, weekday, day, month) = "time.other_day";
+    time_row(clock, day, month) = "time.row";
+    duration_minutes(minutes) = "duration.minutes";
+    duration_hours(hours) = "duration.hours";
+    duration_hours_minutes(hours, minutes) = "duration.hours_minutes";
+    duration_days_hours(days, hours) = "duration.days_hours";
+
+    // The frame that all mails share.
+    frame_subject(what, client_ref) = "frame.subject";
+    frame_reply_subject(client_ref) = "frame.reply_subject";
+    frame_clinic_subject(what) = "frame.clinic_subject";
+    frame_clinic_reply_subject() = "frame.clinic_reply_subject";
+    frame_tap() = "frame.tap";
+    frame_write() = "frame.write";
+    frame_own_words(example) = "frame.own_words";
+    frame_picture(described) = "frame.picture";
+    frame_step(step, duration) = "frame.step";
+    frame_unnamed() = "frame.unnamed";
+
+    caution_urgent() = "caution.urgent";
+    caution_service() = "caution.service";
+    caution_hours(clinic, phone, out_of_hours) = "caution.hours";
+    caution_clinician() = "caution.clinician";
+
+    example_start() = "example.start";
+    example_look() = "example.look";
+    example_recheck() = "example.recheck";
+    example_stopped() = "example.stopped";
+    example_alert() = "example.alert";
+    example_told() = "example.told";
+
+    // Answers. The label is on the button, the answer is what the reply then says.
+    label_clear() = "label.clear";
+    label_marked() = "label.marked";
+    label_alarming() = "label.alarming";
+    label_not_looked() = "label.not_looked";
+    label_no_sitting() = "label.no_sitting";
+    label_started() = "label.started";
+    label_faded() = "label.faded";
+    label_persisting() = "label.persisting";
+    label_seen() = "label.seen";
+    label_resume(step, duration) = "label.resume";
+    label_keep_stopped() = "label.keep_stopped";
+    label_stop() = "label.stop";
+    label_close() = "label.close";
+    label_wrong() = "label.wrong";
+
+    tap_clear() = "taps.clear";
+    tap_marked() = "taps.marked";
+    tap_alarming() = "taps.alarming";
+    tap_not_looked() = "taps.not_looked";
+    tap_no_sitting() = "taps.no_sitting";
+    tap_started() = "taps.started";
+    tap_faded() = "taps.faded";
+    tap_persisting() = "taps.persisting";
+    tap_seen() = "taps.seen";
+    tap_resume(step) = "taps.resume";
+    tap_keep_stopped() = "taps.keep_stopped";
+    tap_close() = "taps.close";
+    tap_wrong() = "taps.wrong";
+
+    meaning_clear() = "meaning.clear";
+    meaning_marked() = "meaning.marked";
+    meaning_alarming() = "meaning.alarming";
+    meaning_not_looked() = "meaning.not_looked";
+    meaning_no_sitting() = "meaning.no_sitting";
+    meaning_faded() = "meaning.faded";
+    meaning_persisting() = "meaning.persisting";
+    meaning_stop() = "meaning.stop";
+
+    // A sitting begins.
+    sitting_subject(duration, clock) = "sitting.subject";
+    sitting_lead(client, duration, when) = "sitting.lead";
+    sitting_before() = "sitting.before";
+    sitting_looks(number, step, whens) = "sitting.looks";
+
+    // Requests to look.
+    ask_subject(clock) = "ask.subject";
+    ask_subject_recheck(clock) = "ask.subject_recheck";
+    ask_subject_routine(clock) = "ask.subject_routine";
+    ask_subject_again(clock) = "ask.subject_again";
+    ask_subject_unclear() = "ask.subject_unclear";
+    ask_end(client, duration) = "ask.end";
+    ask_during(client, so_far, duration) = "ask.during";
+    ask_recheck(client, place, when) = "ask.recheck";
+    ask_routine(client, when) = "ask.routine";
+    ask_how() = "ask.how";
+    ask_how_during(when) = "ask.how_during";
+    ask_how_recheck() = "ask.how_recheck";
+    ask_again(when) = "ask.again";
+    ask_next(names, when) = "ask.next";
+    ask_next_unreachable(names) = "ask.next_unreachable";
+    ask_unclear() = "ask.unclear";
+    ask_you_wrote() = "ask.you_wrote";
+
+    // Stop, to the contacts.
+    stop_subject() = "stop.subject";
+    stop_lead(client) = "stop.lead";
+    stop_persisting(place) = "stop.persisting";
+    stop_alarming(place) = "stop.alarming";
+    stop_unreported(place) = "stop.unreported";
+    stop_clinician() = "stop.clinician";
+    stop_do() = "stop.do";
+    stop_told(clinic) = "stop.told";
+    stop_worse() = "stop.worse";
+
+    // Alerts.
+    alert_persisting() = "alert.persisting";
+    alert_alarming() = "alert.alarming";
+    alert_unreported() = "alert.unreported";
+    alert_stopped() = "alert.stopped";
+    alert_alarming_again() = "alert.alarming_again";
+    alert_nobody() = "alert.nobody";
+    alert_repeated(what) = "alert.repeated";
+    alert_passed_on(what) = "alert.passed_on";
+    alert_brought_back(what) = "alert.brought_back";
+    alert_lead_persisting(client, client_ref, place) = "alert.lead_persisting";
+    alert_lead_alarming(client, client_ref, place) = "alert.lead_alarming";
+    alert_lead_unreported(client, client_ref, place) = "alert.lead_unreported";
+    alert_lead_stopped(client, client_ref) = "alert.lead_stopped";
+    alert_lead_alarming_again(client, client_ref) = "alert.lead_alarming_again";
+    alert_lead_nobody(client, client_ref) = "alert.lead_nobody";
+    alert_since(when, step) = "alert.since";
+    alert_raised(every) = "alert.raised";
+    alert_still(when) = "alert.still";
+    alert_yours(when, names) = "alert.yours";
+    alert_undecided(when) = "alert.undecided";
+    alert_said(who, when) = "alert.said";
+    alert_contacts_told() = "alert.contacts_told";
+    alert_nobody_do() = "alert.nobody_do";
+    alert_sittings() = "alert.sittings";
+    alert_no_sittings() = "alert.no_sittings";
+    alert_fitting() = "alert.fitting";
+    alert_guide() = "alert.guide";
+    alert_guide_note() = "alert.guide_note";
+    alert_first() = "alert.first";
+    alert_decide() = "alert.decide";
+
+    column_sitting() = "column.sitting";
+    column_duration() = "column.duration";
+    column_finding() = "column.finding";
+    column_fade() = "column.fade";
+    column_none() = "column.none";
+
+    finding_clear() = "finding.clear";
+    finding_faded() = "finding.faded";
+    finding_marked() = "finding.marked";
+    finding_persisting() = "finding.persisting";
+    finding_alarming() = "finding.alarming";
+    finding_missed() = "finding.missed";
+    finding_open() = "finding.open";
+    finding_cancelled() = "finding.cancelled";
+    finding_withdrawn() = "finding.withdrawn";
+    finding_at(finding, sites) = "finding.at";
+
+    // Told to the clinician on cover.
+    told_lead(client, client_ref, what) = "told.lead";
+    told_subject_missed() = "told.subject_missed";
+    told_subject_unclear() = "told.subject_unclear";
+    told_subject_repeat() = "told.subject_repeat";
+    told_subject_rising() = "told.subject_rising";
+    told_subject_projection() = "told.subject_projection";
+    told_subject_correction() = "told.subject_correction";
+    told_subject_late() = "told.subject_late";
+    told_subject_suspended() = "told.subject_suspended";
+    told_missed(look, limit) = "told.missed";
+    told_unclear(look) = "told.unclear";
+    told_repeat(sites, count, of_last) = "told.repeat";
+    told_rising(sittings, s, p) = "told.rising";
+    told_projection(next, expect, limit) = "told.projection";
+    told_projection_how(step) = "told.projection_how";
+    told_correction(look) = "told.correction";
+    told_late(look) = "told.late";
+    told_late_stopped(look) = "told.late_stopped";
+    told_suspended(sittings) = "told.suspended";
+    told_no_answer() = "told.no_answer";
+    told_rising_how() = "told.rising_how";
+    told_stands(finding) = "told.stands";
+
+    look_first(number, when) = "look.first";
+    look_recheck(when) = "look.recheck";
+    look_routine(when) = "look.routine";
+    look_announcement(number) = "look.announcement";
+    look_unnamed() = "look.unnamed";
+
+    // Confirmations to the one who replied.
+    noted_subject() = "noted.subject";
+    noted_clear(when) = "noted.clear";
+    noted_faded(place, when) = "noted.faded";
+    noted_faded_after(place, minutes) = "noted.faded_after";
+    noted_marked(place, when, recheck) = "noted.marked";
+    noted_marked_now(place, when) = "noted.marked_now";
+    noted_marked_only(place, when) = "noted.marked_only";
+    noted_persisting(place, when) = "noted.persisting";
+    noted_alarming(place, when) = "noted.alarming";
+    noted_stop() = "noted.stop";
+    noted_not_looked() = "noted.not_looked";
+    noted_not_looked_until(when) = "noted.not_looked_until";
+    noted_no_sitting(number) = "noted.no_sitting";
+    noted_no_sitting_plain() = "noted.no_sitting_plain";
+    noted_started(when, look) = "noted.started";
+    noted_started_plain(when) = "noted.started_plain";
+    noted_wrong() = "noted.wrong";
+    noted_told() = "noted.told";
+    noted_next(when) = "noted.next";
+
+    // How things stand, to the contacts.
+    resumed_subject() = "resumed.subject";
+    resumed_lead(client, step) = "resumed.lead";
+    resumed_next(when) = "resumed.next";
+    closed_subject() = "closed.subject";
+    closed_lead(client) = "closed.lead";
+    closed_after(clinic) = "closed.after";
+    suspended_subject() = "suspended.subject";
+    suspended_lead(client) = "suspended.lead";
+    suspended_why(sittings) = "suspended.why";
+    suspended_end() = "suspended.end";
+    unsuspended_subject() = "unsuspended.subject";
+    unsuspended_lead(client) = "unsuspended.lead";
+    routine_subject() = "routine.subject";
+    routine_lead(client) = "routine.lead";
+    routine_looks(clocks) = "routine.looks";
+
+    // To clinicians about their own answers, and reviews.
+    decided_subject() = "decided.subject";
+    decided_seen(client, client_ref) = "decided.seen";
+    decided_resumed(client, client_ref, step) = "decided.resumed";
+    decided_kept(client, client_ref) = "decided.kept";
+    decided_closed(client, client_ref) = "decided.closed";
+    decided_waiting() = "decided.waiting";
+    review_subject(days) = "review.subject";
+    review_lead(client, client_ref, days) = "review.lead";
+    aside_subject() = "aside.subject";
+    aside_lead(client, client_ref, who) = "aside.lead";
+    aside_not_asked() = "aside.not_asked";
+    aside_no_open_alert() = "aside.no_open_alert";
+    aside_nothing_stopped() = "aside.nothing_stopped";
+    aside_no_such_step(steps) = "aside.no_such_step";
+    aside_does_not_fit() = "aside.does_not_fit";
+    aside_closed() = "aside.closed";
+    aside_still() = "aside.still";
+    aside_said() = "aside.said";
+
+    // The clinic as a whole.
+    unread_subject() = "unread.subject";
+    unread_lead(when) = "unread.lead";
+    unread_unknown_sender() = "unread.unknown_sender";
+    unread_unknown_token() = "unread.unknown_token";
+    unread_wrong_sender() = "unread.wrong_sender";
+    unread_unproven() = "unread.unproven";
+    unread_unreadable() = "unread.unreadable";
+    unread_from(sender) = "unread.from";
+    unread_do() = "unread.do";
+    unreachable_subject() = "unreachable.subject";
+    unreachable_lead(client, client_ref, who) = "unreachable.lead";
+    unreachable_next(names) = "unreachable.next";
+    unreachable_none() = "unreachable.none";
+    away_subject(duration) = "away.subject";
+    away_lead(duration, since, until) = "away.lead";
+    away_due() = "away.due";
+    away_nothing() = "away.nothing";
+    away_client(client_ref, due) = "away.client";
+    plan_subject() = "plan.subject";
+    plan_lead(file) = "plan.lead";
+    plan_keeps() = "plan.keeps";
+    alive_subject() = "alive.subject";
+    alive_lead(follow_ups) = "alive.lead";
+    alive_standing(stopped, suspended) = "alive.standing";
+    alive_overdue_none() = "alive.overdue_none";
+    alive_overdue(overdue) = "alive.overdue";
+    alive_missing() = "alive.missing";
+}

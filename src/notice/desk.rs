@@ -1,0 +1,175 @@
+//! Notices about the clinic as a whole: mail set aside, absence of the service, a plan with
+//! problems, the daily sign of life.
+//!
+//! Never here: anything about one follow-up.
+//! Promises: what came due or lies unanswered is named by the client's reference only.
+
+use super::draft::{Block, Draft, Urgency};
+use super::languages::Languages;
+use super::phrase::Clock;
+use super::setting::one_line;
+use super::wording::Wording;
+use crate::care::{ClientRef, Minutes};
+use crate::follow_up::{Calendar, Instant};
+
+/// Who reads a notice about the whole clinic, and when.
+#[derive(Clone, Copy, Debug)]
+pub struct Desk<'a> {
+    /// The languages at hand.
+    pub languages: &'a Languages,
+    /// The reader's language tag.
+    pub language: &'a str,
+    /// The clinic's zone.
+    pub zone: &'a Calendar,
+    /// Now.
+    pub now: Instant,
+}
+
+/// Why a mail was set aside before it could be read as an answer (R29).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum UnreadReason {
+    /// Its address is not on file.
+    UnknownSender,
+    /// It carries no token, or none that we gave out.
+    UnknownToken,
+    /// Its token went to somebody else.
+    WrongSender,
+    /// The receiving server could not prove the address.
+    Unproven,
+    /// It is damaged.
+    Unreadable,
+}
+
+/// A mail that was set aside.
+#[derive(Clone, Copy)]
+pub struct UnreadMail<'a> {
+    /// Why.
+    pub why: UnreadReason,
+    /// When it came.
+    pub came_at: Instant,
+    /// The address that it names as its sender, if any.
+    pub sender: Option<&'a str>,
+    /// Its words, if any could be read.
+    pub words: Option<&'a str>,
+}
+
+/// What came due for one client while the service was away.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DueMeanwhile {
+    /// The client.
+    pub client: ClientRef,
+    /// Looks that came due.
+    pub looks: u32,
+    /// Sittings that were planned.
+    pub sittings: u32,
+}
+
+/// How all follow-ups stand.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Standings {
+    /// Follow-ups that run.
+    pub follow_ups: u32,
+    /// Those stopped.
+    pub stopped: u32,
+    /// Those suspended.
+    pub suspended: u32,
+    /// Looks that wait for an answer beyond their first wait, and since when.
+    pub overdue: Vec<(ClientRef, Instant)>,
+}
+
+impl<'a> Desk<'a> {
+    /// A mail was set aside (R29). It is shown with its words.
+    pub fn mail_set_aside(&self, mail: &UnreadMail<'_>) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::Request, w.unread_subject());
+        draft.lead(w.unread_lead(&self.when(mail.came_at)));
+        draft.line(match mail.why {
+            UnreadReason::UnknownSender => w.unread_unknown_sender(),
+            UnreadReason::UnknownToken => w.unread_unknown_token(),
+            UnreadReason::WrongSender => w.unread_wrong_sender(),
+            UnreadReason::Unproven => w.unread_unproven(),
+            UnreadReason::Unreadable => w.unread_unreadable(),
+        });
+        if let Some(sender) = mail.sender {
+            draft.line(w.unread_from(&one_line(sender)));
+        }
+        if let Some(words) = mail.words {
+            draft.quote(words);
+        }
+        draft.line(w.unread_do());
+        draft.small(w.caution_clinician());
+        draft
+    }
+
+    /// The service was away and runs again (R26).
+    pub fn service_was_away(&self, since: Instant, due: &[DueMeanwhile]) -> Draft {
+        let w = self.wording();
+        let minutes = (self.now - since).num_minutes();
+        let duration = w.duration(Minutes::new(u32::try_from(minutes).unwrap_or(0)));
+        let mut draft = self.draft(Urgency::Request, w.away_subject(&duration));
+        let until = self.when(self.now);
+        draft.lead(w.away_lead(&duration, &self.when(since), &until));
+        let items: Vec<String> = due.iter().filter_map(|due| due_line(w, due)).collect();
+        if items.is_empty() {
+            draft.line(w.away_nothing());
+        } else {
+            draft.line(w.away_due());
+            draft.push(Block::Unordered(items));
+        }
+        draft.small(w.caution_clinician());
+        draft
+    }
+
+    /// A plan file has problems and was not taken. Each problem is a line of its own.
+    pub fn plan_has_problems(&self, file: &str, problems: &[String]) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::Request, w.plan_subject());
+        draft.lead(w.plan_lead(&one_line(file)));
+        draft.push(Block::Unordered(problems.to_vec()));
+        draft.line(w.plan_keeps());
+        draft.small(w.caution_clinician());
+        draft
+    }
+
+    /// The daily sign of life: its absence is the sign of trouble.
+    pub fn still_alive(&self, standings: &Standings) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::News, w.alive_subject());
+        draft.lead(w.alive_lead(&w.counted("count.follow_ups", standings.follow_ups)));
+        let stopped = w.counted("count.stopped", standings.stopped);
+        let suspended = w.counted("count.suspended", standings.suspended);
+        draft.line(w.alive_standing(&stopped, &suspended));
+        if standings.overdue.is_empty() {
+            draft.line(w.alive_overdue_none());
+        } else {
+            let overdue = u32::try_from(standings.overdue.len()).unwrap_or(u32::MAX);
+            draft.line(w.alive_overdue(&w.counted("count.overdue", overdue)));
+            let since =
+                |(client, at): &(ClientRef, Instant)| w.away_client(client, &self.when(*at));
+            draft.push(Block::Unordered(standings.overdue.iter().map(since).collect()));
+        }
+        draft.small(w.alive_missing());
+        draft
+    }
+
+    fn wording(&self) -> &'a Wording {
+        self.languages.wording(self.language)
+    }
+
+    fn draft(&self, urgency: Urgency, what: String) -> Draft {
+        let w = self.wording();
+        Draft::new(w, urgency, w.frame_clinic_subject(&what), w.frame_clinic_reply_subject())
+    }
+
+    fn when(&self, at: Instant) -> String {
+        self.wording().when(Clock { zone: self.zone, now: self.now }, at)
+    }
+}
+
+/// `A7: 2 skin checks and 1 sitting`; none where nothing came due.
+fn due_line(w: &Wording, due: &DueMeanwhile) -> Option<String> {
+    let counts = [("count.looks", due.looks), ("count.sittings", due.sittings)];
+    let parts = counts.into_iter().filter(|(_, count)| *count > 0);
+    let what = w.list(parts.map(|(name, count)| w.counted(name, count)));
+    (!what.is_empty()).then(|| w.away_client(&due.client, &what))
+}

@@ -1,0 +1,226 @@
+//! A notice before it has an address to answer to, and the finished notice.
+//!
+//! Never here: wording, which event says what, sending.
+//! Promises: everything that is in the HTML is in the plain text too; all answers of a notice look
+//! alike, so that none is nudged toward.
+
+use std::fmt;
+
+use super::mailto::mailto;
+use super::setting::{Picture, turns_text};
+use super::wording::Wording;
+use super::{html, plain};
+use crate::care::{ClinicianId, ContactId};
+
+/// Who gets a notice.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Recipient {
+    /// A contact of the client.
+    Contact(ContactId),
+    /// A clinician, by name.
+    Clinician(ClinicianId),
+    /// Whoever is first on cover.
+    OnCover,
+}
+
+/// How soon a notice has to be seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Urgency {
+    /// News that may wait for the end of quiet hours.
+    News,
+    /// A request with a clock, or an answer that somebody waits for.
+    Request,
+    /// A stop or an alert: at any hour, marked as important.
+    Alert,
+}
+
+/// A finished notice.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Notice {
+    /// The subject line. Mail programs join a follow-up's mails by their References header (the
+    /// sender sets it); the subject names the specific thing first, for a phone's list of mails.
+    pub subject: String,
+    /// The plain-text part.
+    pub text: String,
+    /// The HTML part.
+    pub html: String,
+    /// The one-tap answers, in order.
+    pub taps: Vec<Tap>,
+    /// How soon it has to be seen.
+    pub urgency: Urgency,
+    /// The language's tag.
+    pub language: String,
+}
+
+/// A one-tap answer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Tap {
+    /// What the button says.
+    pub label: String,
+    /// The link.
+    pub mailto: String,
+}
+
+/// A notice that lacks only the address that answers go to. The sender mints a token for it and
+/// finishes it.
+#[derive(Clone)]
+pub struct Draft {
+    pub(super) subject: String,
+    pub(super) reply_subject: String,
+    pub(super) language: String,
+    pub(super) direction: &'static str,
+    pub(super) urgency: Urgency,
+    pub(super) blocks: Vec<Block>,
+}
+
+/// A piece of a notice, top-down.
+#[derive(Clone)]
+pub(super) enum Block {
+    /// What it is about, in one sentence.
+    Lead(String),
+    Line(String),
+    Heading(String),
+    Answers(Answers),
+    Table {
+        head: Vec<String>,
+        rows: Vec<Vec<String>>,
+    },
+    Ordered(Vec<String>),
+    Unordered(Vec<String>),
+    /// Words that somebody wrote.
+    Quote(String),
+    Picture {
+        picture: Picture,
+        line: String,
+    },
+    /// Signs that must not wait.
+    Urgent(String),
+    /// Cautions.
+    Small(String),
+}
+
+/// A group of one-tap answers.
+#[derive(Clone)]
+pub(super) struct Answers {
+    /// Above the buttons.
+    pub(super) tap: String,
+    /// Above the same answers in plain text.
+    pub(super) write: String,
+    pub(super) answers: Vec<Answer>,
+}
+
+/// One answer.
+#[derive(Clone)]
+pub(super) struct Answer {
+    pub(super) label: String,
+    /// What the reply then says.
+    pub(super) body: String,
+    /// What it means, where the choices are spelled out.
+    pub(super) meaning: Option<String>,
+}
+
+/// The longest passage of somebody's words that a notice repeats; more is in the record.
+const QUOTE_CHARS_MAX: usize = 600;
+
+impl Draft {
+    pub(super) fn new(w: &Wording, urgency: Urgency, subject: String, reply: String) -> Self {
+        Self {
+            subject,
+            reply_subject: reply,
+            language: w.code().to_owned(),
+            direction: w.direction(),
+            urgency,
+            blocks: Vec::new(),
+        }
+    }
+
+    /// The notice with answers going to `reply_address`, such as `checks+TOKEN@clinic.example`.
+    pub fn addressed(&self, reply_address: &str) -> Notice {
+        Notice {
+            subject: self.subject.clone(),
+            text: plain::rendered(self),
+            html: html::rendered(self, reply_address),
+            taps: self
+                .answers()
+                .map(|answer| Tap {
+                    label: answer.label.clone(),
+                    mailto: self.link(reply_address, answer),
+                })
+                .collect(),
+            urgency: self.urgency,
+            language: self.language.clone(),
+        }
+    }
+
+    /// How soon it has to be seen.
+    pub fn urgency(&self) -> Urgency {
+        self.urgency
+    }
+
+    pub(super) fn link(&self, reply_address: &str, answer: &Answer) -> String {
+        mailto(reply_address, &self.reply_subject, &answer.body)
+    }
+
+    fn answers(&self) -> impl Iterator<Item = &Answer> {
+        self.blocks.iter().flat_map(|block| match block {
+            Block::Answers(group) => group.answers.as_slice(),
+            Block::Lead(_)
+            | Block::Line(_)
+            | Block::Heading(_)
+            | Block::Table { .. }
+            | Block::Ordered(_)
+            | Block::Unordered(_)
+            | Block::Quote(_)
+            | Block::Picture { .. }
+            | Block::Urgent(_)
+            | Block::Small(_) => &[],
+        })
+    }
+
+    pub(super) fn lead(&mut self, text: String) {
+        self.blocks.push(Block::Lead(text));
+    }
+
+    pub(super) fn line(&mut self, text: String) {
+        self.blocks.push(Block::Line(text));
+    }
+
+    pub(super) fn heading(&mut self, text: String) {
+        self.blocks.push(Block::Heading(text));
+    }
+
+    pub(super) fn small(&mut self, text: String) {
+        self.blocks.push(Block::Small(text));
+    }
+
+    pub(super) fn quote(&mut self, words: &str) {
+        self.blocks.push(Block::Quote(quotable(words)));
+    }
+
+    pub(super) fn push(&mut self, block: Block) {
+        self.blocks.push(block);
+    }
+}
+
+/// Somebody's words without what acts instead of showing, cut where they are very long.
+fn quotable(words: &str) -> String {
+    let shown: String =
+        words.chars().filter(|c| *c == '\n' || !(c.is_control() || turns_text(*c))).collect();
+    let shown = shown.trim();
+    match shown.char_indices().nth(QUOTE_CHARS_MAX) {
+        Some((end, _)) => format!("{}…", shown[..end].trim_end()),
+        None => shown.to_owned(),
+    }
+}
+
+impl fmt::Debug for Draft {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Draft").field("urgency", &self.urgency).finish_non_exhaustive()
+    }
+}
+
+impl fmt::Debug for Notice {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Notice").field("urgency", &self.urgency).finish_non_exhaustive()
+    }
+}

@@ -1,0 +1,152 @@
+//! The HTML part of a notice.
+//!
+//! Never here: wording, remote content, scripts, style sheets.
+//! Promises: everything that people wrote or are called is escaped; styles are inline and every
+//! text has both its colours set, so that dark mode cannot hide it; answers are tall enough for a
+//! thumb (48 px and more); headings are headings.
+
+use super::colours::{ALERT, BUTTON, HEAD, Pair, QUOTE, SMALL, TEXT};
+use super::draft::{Answers, Block, Draft, Urgency};
+
+/// The page of a draft, with answers going to `reply_address`.
+pub(super) fn rendered(draft: &Draft, reply_address: &str) -> String {
+    let Draft { language, direction, .. } = draft;
+    let (language, title) = (escaped(language), escaped(&draft.subject));
+    let body: String =
+        draft.blocks.iter().map(|block| shown(draft, block, reply_address)).collect();
+    let text = both(TEXT);
+    format!(
+        "<!doctype html>\n\
+         <html lang=\"{language}\" dir=\"{direction}\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta name=\"color-scheme\" content=\"light dark\">\n\
+         <title>{title}</title>\n</head>\n\
+         <body style=\"margin:0;padding:0;{text}\">\n\
+         <div lang=\"{language}\" dir=\"{direction}\" style=\"box-sizing:border-box;\
+         max-width:600px;margin:0 auto;padding:16px;font-family:-apple-system,'Segoe UI',Roboto,\
+         'Noto Sans',Arial,sans-serif;font-size:17px;line-height:1.45;overflow-wrap:break-word;\
+         {text}\">\n{body}</div>\n</body>\n</html>\n"
+    )
+}
+
+fn shown(draft: &Draft, block: &Block, reply_address: &str) -> String {
+    match block {
+        Block::Lead(text) => {
+            let style = if draft.urgency == Urgency::Alert {
+                format!("padding:12px 14px;border-radius:8px;{}", both(ALERT))
+            } else {
+                String::new()
+            };
+            format!(
+                "<h1 style=\"margin:0 0 14px;font-size:20px;line-height:1.3;{style}\">{}</h1>\n",
+                escaped(text)
+            )
+        }
+        Block::Line(text) => format!("<p style=\"margin:0 0 14px\">{}</p>\n", escaped(text)),
+        Block::Heading(text) => format!(
+            "<h2 style=\"margin:20px 0 8px;font-size:17px;line-height:1.3\">{}</h2>\n",
+            escaped(text)
+        ),
+        Block::Urgent(text) => format!(
+            "<p style=\"margin:18px 0 10px;padding-inline-start:10px;\
+             border-inline-start:4px solid {};font-size:15px;line-height:1.4;{}\">{}</p>\n",
+            ALERT.ground,
+            both(TEXT),
+            escaped(text)
+        ),
+        Block::Small(text) => format!(
+            "<p style=\"margin:0 0 8px;font-size:15px;line-height:1.4;{}\">{}</p>\n",
+            both(SMALL),
+            escaped(text)
+        ),
+        Block::Quote(words) => format!(
+            "<blockquote style=\"margin:0 0 14px;padding:10px 14px;border-radius:8px;{}\">\
+             {}</blockquote>\n",
+            both(QUOTE),
+            escaped(words).replace('\n', "<br>")
+        ),
+        Block::Answers(group) => answers(draft, group, reply_address),
+        Block::Table { head, rows } => table(head, rows),
+        Block::Ordered(items) => list("ol", items),
+        Block::Unordered(items) => list("ul", items),
+        Block::Picture { picture, .. } => format!(
+            "<p style=\"margin:0 0 14px\"><img src=\"cid:{}\" alt=\"{}\" \
+             style=\"display:block;width:100%;max-width:568px;height:auto;border:0\"></p>\n",
+            escaped(&picture.content_id),
+            escaped(&picture.described)
+        ),
+    }
+}
+
+fn answers(draft: &Draft, group: &Answers, reply_address: &str) -> String {
+    let Pair { ink, .. } = BUTTON;
+    let mut out =
+        format!("<p style=\"margin:0 0 8px;font-weight:bold\">{}</p>\n", escaped(&group.tap));
+    for answer in &group.answers {
+        let meaning = answer.meaning.as_ref().map_or_else(String::new, |meaning| {
+            format!("<br><span style=\"font-weight:normal\">{}</span>", escaped(meaning))
+        });
+        out.push_str(&format!(
+            "<p style=\"margin:0 0 10px\"><a href=\"{}\" style=\"display:block;\
+             box-sizing:border-box;min-height:48px;padding:12px 14px;border:2px solid {ink};\
+             border-radius:10px;font-weight:bold;line-height:1.3;text-decoration:none;\
+             {}\">{}{meaning}</a></p>\n",
+            escaped(&draft.link(reply_address, answer)),
+            both(BUTTON),
+            escaped(&answer.label),
+        ));
+    }
+    out
+}
+
+fn table(head: &[String], rows: &[Vec<String>]) -> String {
+    let cell =
+        "padding:6px 8px;text-align:start;vertical-align:top;border-bottom:1px solid #9aa4af";
+    let head: String = head
+        .iter()
+        .map(|text| {
+            format!("<th scope=\"col\" style=\"{cell};{}\">{}</th>", both(HEAD), escaped(text))
+        })
+        .collect();
+    let rows: String = rows
+        .iter()
+        .map(|cells| {
+            let cells: String = cells
+                .iter()
+                .map(|text| format!("<td style=\"{cell};{}\">{}</td>", both(TEXT), escaped(text)))
+                .collect();
+            format!("<tr>{cells}</tr>\n")
+        })
+        .collect();
+    format!(
+        "<table style=\"width:100%;margin:0 0 14px;border-collapse:collapse;font-size:15px;\
+         line-height:1.35\">\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n"
+    )
+}
+
+fn list(tag: &str, items: &[String]) -> String {
+    let items: String = items
+        .iter()
+        .map(|item| format!("<li style=\"margin:0 0 6px\">{}</li>\n", escaped(item)))
+        .collect();
+    format!("<{tag} style=\"margin:0 0 14px;padding-inline-start:24px\">\n{items}</{tag}>\n")
+}
+
+fn both(Pair { ink, ground }: Pair) -> String {
+    format!("color:{ink};background-color:{ground}")
+}
+
+fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            other => out.push(other),
+        }
+    }
+    out
+}

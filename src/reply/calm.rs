@@ -1,0 +1,208 @@
+//! What segments claim beside marks: calm, a look made or not made, a sitting, a doubt.
+//!
+//! Never here: which claim wins.
+//! Promises: 'she is fine' is no calm skin; what stands after 'but' or beside a site and cannot be
+//! understood is a doubt.
+
+use super::claim::{Kind, Maker, excepts};
+use super::clause::{Item, Joint, Segment, Stance};
+use super::concept::Concept as C;
+use super::stance::SIGNS;
+
+/// 'No' and 'sitting' belong together when they stand this near.
+const DENIED_SITTING_ITEMS_MAX: usize = 4;
+
+impl Maker<'_> {
+    /// Claims that nothing is there.
+    pub(super) fn calm(&mut self) {
+        let segment = self.segment();
+        let hedged = segment.says_any(&[C::Maybe, C::Think]);
+        if self.unclear_gone() {
+            return;
+        }
+        if segment.means(C::Clear, Stance::Plain) {
+            self.push(if hedged { Kind::Doubt } else { Kind::Calm });
+        }
+        if segment.means(C::ClearOfMarks, Stance::Plain) {
+            self.push(if hedged { Kind::Doubt } else { Kind::Calm });
+        }
+        if segment.means(C::Clear, Stance::Denied) || segment.means(C::Clear, Stance::Doubtful) {
+            self.push(Kind::Doubt);
+        }
+        self.normal(hedged);
+        self.nothing(hedged);
+        if segment.means(C::Whole, Stance::Plain) {
+            self.push(Kind::HalfCalm);
+        }
+        if segment.means(C::Whole, Stance::Denied) {
+            self.push(Kind::Alarm);
+        }
+    }
+
+    /// Whether the segment already says that it cannot be told.
+    fn unclear_gone(&self) -> bool {
+        self.out.iter().any(|claim| claim.segment == self.at && claim.kind == Kind::Doubt)
+    }
+
+    fn normal(&mut self, hedged: bool) {
+        let segment = self.segment();
+        let okay_skin = segment.means(C::Okay, Stance::Plain)
+            && segment.items.len() > 1
+            && (segment.has_place() || segment.says_any(&[C::Skin, C::All, C::There]));
+        if !segment.says(C::Normal) && !okay_skin {
+            return;
+        }
+        if segment.means(C::Normal, Stance::Denied) || segment.means(C::Okay, Stance::Denied) {
+            return self.push(Kind::Doubt);
+        }
+        if !segment.means(C::Normal, Stance::Plain) && !okay_skin {
+            return;
+        }
+        let of_skin = segment.has_place()
+            || segment.says_any(&[C::Skin, C::All, C::Look, C::See, C::There, C::It, C::Same]);
+        let of_person = segment.says_any(&[C::Person, C::Feels]);
+        let alone = segment.items.iter().all(|item| item.is_any(&[C::Normal, C::Yes, C::Now]));
+        self.push(if hedged {
+            Kind::HalfCalm
+        } else if of_skin && !(of_person && segment.says(C::Feels)) || alone && is_sure(segment) {
+            Kind::Calm
+        } else {
+            Kind::HalfCalm
+        });
+    }
+
+    fn nothing(&mut self, hedged: bool) {
+        let segment = self.segment();
+        let see_denied = segment.means(C::See, Stance::Denied);
+        let no_view = self.sentence_says(C::NoView);
+        if segment.says(C::ClearOfMarks) {
+            return;
+        }
+        if see_denied {
+            let any = segment.says_any(&[C::Anything, C::Nothing]);
+            let signs = segment.says_any(SIGNS);
+            let object = segment.items.iter().any(|item| {
+                item.stance == Stance::Denied
+                    && (item.place.is_some() || item.is_any(&[C::Skin, C::Person]))
+            });
+            match (any || signs, no_view) {
+                (true, false) if any => self.push(if hedged { Kind::Doubt } else { Kind::Calm }),
+                (true, false) => {}
+                (_, true) => self.push(Kind::NotLooked),
+                (false, false) if object => self.push(Kind::NotLooked),
+                (false, false) if segment.says(C::It) => self.push(Kind::Gone),
+                (false, false) => self.push(Kind::NotLooked),
+            }
+            return;
+        }
+        let bare = segment.means(C::Nothing, Stance::Plain)
+            && !segment.says_any(&[C::Sit, C::Feels, C::LookFor, C::Change, C::Will]);
+        if bare && !segment.says_any(SIGNS) {
+            self.push(if hedged { Kind::Doubt } else { Kind::Calm });
+        }
+    }
+
+    fn sentence_says(&self, concept: C) -> bool {
+        let sentence = self.segment().sentence;
+        self.segments.iter().any(|s| s.sentence == sentence && s.says(concept))
+    }
+
+    /// Claims about the look itself.
+    pub(super) fn look(&mut self) {
+        let segment = self.segment();
+        if segment.says(C::NotLooked) && !segment.means(C::NotLooked, Stance::Denied) {
+            return self.push(Kind::NotLooked);
+        }
+        if segment.says(C::PartLook) {
+            self.push(Kind::PartLook);
+        }
+        let Some(look) = segment.items.iter().position(|item| item.is(C::Look)) else {
+            if segment.says(C::NotNow) {
+                self.push(Kind::NotLooked);
+            }
+            return;
+        };
+        let copula = segment
+            .items
+            .get(look + 1)
+            .is_some_and(|next| next.is_any(SIGNS) || next.is_any(&[C::Normal, C::Clear, C::Same]));
+        let item = &segment.items[look];
+        let planned = segment.items[..look].iter().any(|item| item.is(C::Will));
+        if copula {
+        } else if item.stance == Stance::Denied || planned || segment.says(C::NotNow) {
+            self.push(Kind::NotLooked);
+        } else if item.stance == Stance::Plain {
+            self.push(Kind::Looked);
+        }
+    }
+
+    /// Claims about the sitting.
+    pub(super) fn sitting(&mut self) {
+        let segment = self.segment();
+        if segment.says(C::NoSitting) && !segment.says(C::If) {
+            return self.push(Kind::NoSitting);
+        }
+        let items = &segment.items;
+        let denied_sitting = items.iter().enumerate().any(|(i, item)| {
+            item.is_any(&[C::Sit, C::InSeat, C::Begin])
+                && item.stance == Stance::Denied
+                && items[i.saturating_sub(DENIED_SITTING_ITEMS_MAX)..i]
+                    .iter()
+                    .any(|before| before.is_any(&[C::Not, C::No]))
+        });
+        let other = segment.says_any(SIGNS) || segment.says_any(&[C::See, C::Press]);
+        if denied_sitting && !other {
+            return self.push(Kind::NoSitting);
+        }
+        let planned = segment.says_any(&[C::Will, C::If]);
+        let begun = |item: &Item| {
+            item.stance == Stance::Plain && item.is_any(&[C::InSeat, C::Begin, C::Sit])
+        };
+        let item = items.iter().find(|item| begun(item));
+        if item.is_some() && !planned && !segment.says_any(&[C::OffSeat, C::NotAtTime, C::Nothing])
+        {
+            let sure = items.iter().any(|item| begun(item) && item.is_any(&[C::InSeat, C::Begin]));
+            if sure {
+                self.push(Kind::Started);
+            }
+        }
+        if segment.says(C::NoSitReason) {
+            self.push(Kind::NoSitting);
+        }
+    }
+
+    /// Claims that it cannot be told.
+    pub(super) fn doubt(&mut self) {
+        let segment = self.segment();
+        if segment.says(C::Doubt) && !segment.says(C::Wonder) {
+            self.push(Kind::Doubt);
+        }
+        let marked = self.out.iter().any(|claim| claim.kind == Kind::Mark);
+        if segment.says(C::Stain) && marked {
+            self.push(Kind::Doubt);
+        }
+    }
+
+    /// What is left without a claim: after 'except' a place alone is marked, after 'but' or beside
+    /// a site an unknown word is a doubt.
+    pub(super) fn unaccounted(&mut self, before: usize) {
+        let segment = self.segment();
+        let claimed = self.out[before..].iter().any(|claim| claim.kind != Kind::Looked);
+        if claimed || segment.says(C::Usual) {
+            return;
+        }
+        let unknown = segment.items.iter().any(|item| !item.known && item.raw.chars().count() > 2);
+        if segment.joint == Joint::Except && segment.has_place() {
+            self.push(Kind::Mark);
+        } else if excepts(segment) && (unknown || segment.has_place())
+            || unknown && (segment.has_place() || segment.says(C::Skin))
+        {
+            self.push(Kind::Doubt);
+        }
+    }
+}
+
+/// 'Normal' alone says enough; 'fine' alone may be the person.
+fn is_sure(segment: &Segment) -> bool {
+    segment.says(C::Skin) || segment.says(C::Clear)
+}

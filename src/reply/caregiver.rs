@@ -1,0 +1,210 @@
+//! From the claims of a caregiver's reply to one reading: the worst claim that stands.
+//!
+//! Never here: words.
+//! Promises: a mark is set aside only by a later claim, about the same site, that it has gone; a
+//! doubt turns calm into `unclear`, never a mark into calm.
+
+use super::Answering;
+use super::claim::{Claim, Kind};
+use super::clause::Segment;
+use super::concept::Concept as C;
+use crate::care::{Reading, Site};
+
+/// A reading with the claims it rests on, by index.
+#[derive(Clone, Debug)]
+pub(crate) struct Judgement {
+    /// The reading.
+    pub reading: Reading,
+    /// The claims that led to it.
+    pub led: Vec<usize>,
+}
+
+/// The reading of a caregiver's claims.
+pub(crate) fn judge(answering: Answering, segments: &[Segment], claims: &[Claim]) -> Judgement {
+    let case = Case { answering, segments, claims };
+    let verdict = |reading, led| Judgement { reading, led };
+    let alarms = case.of(&[Kind::Alarm]);
+    if !alarms.is_empty() {
+        return verdict(Reading::Alarming, alarms);
+    }
+    let mut standing = case.standing_marks();
+    let mut lasting = case.standing_lasting();
+    let same = case.of(&[Kind::Same]);
+    let calm = case.of(&[Kind::Calm, Kind::Gone]);
+    match answering {
+        Answering::Recheck if calm.is_empty() => lasting.extend(same),
+        _ if !standing.is_empty() => standing.extend(same),
+        _ => {}
+    }
+    let perhaps = case.of(&[Kind::PerhapsAlarm, Kind::Fever]);
+    if !perhaps.is_empty() && !(standing.is_empty() && lasting.is_empty()) {
+        return verdict(Reading::Alarming, [perhaps, standing, lasting].concat());
+    }
+    if !lasting.is_empty() {
+        return verdict(Reading::Persisting, [lasting, standing].concat());
+    }
+    let doubts = case.of(&[Kind::Doubt]);
+    if !standing.is_empty() {
+        let hedged = standing.iter().all(|i| claims[*i].hedged && !claims[*i].present);
+        if hedged && !doubts.is_empty() {
+            return verdict(Reading::Unclear, doubts);
+        }
+        let reading = case.mark_reading();
+        return verdict(reading, standing);
+    }
+    case.without_marks(doubts)
+}
+
+struct Case<'a> {
+    answering: Answering,
+    segments: &'a [Segment],
+    claims: &'a [Claim],
+}
+
+impl Case<'_> {
+    fn of(&self, kinds: &[Kind]) -> Vec<usize> {
+        (0..self.claims.len()).filter(|i| kinds.contains(&self.claims[*i].kind)).collect()
+    }
+
+    fn mark_reading(&self) -> Reading {
+        match self.answering {
+            Answering::Recheck => Reading::Persisting,
+            Answering::Start | Answering::Look | Answering::Alert => Reading::Marked,
+        }
+    }
+
+    /// Marks, and marks that are going, that no later claim settles.
+    fn standing_marks(&self) -> Vec<usize> {
+        let mut marks = self.of(&[Kind::Mark, Kind::Fading]);
+        marks.retain(|i| !self.is_settled(*i));
+        marks
+    }
+
+    fn standing_lasting(&self) -> Vec<usize> {
+        let mut lasting = self.of(&[Kind::Lasting]);
+        lasting.retain(|i| !self.is_outlasted(*i));
+        lasting
+    }
+
+    /// 'Still there at ten minutes but had cleared by twenty-five': a lasting that was timed, and
+    /// a later 'gone' in the same breath that is timed too.
+    fn is_outlasted(&self, i: usize) -> bool {
+        let lasting = &self.claims[i];
+        let sentence = self.segments[lasting.segment].sentence;
+        lasting.now
+            && self.claims[i + 1..].iter().any(|later| {
+                later.kind == Kind::Gone
+                    && later.now
+                    && self.segments[later.segment].sentence == sentence
+                    && covers(later, lasting)
+                    && !self.segments[later.segment].says_any(&[C::Other, C::Left, C::Right])
+            })
+    }
+
+    fn is_settled(&self, i: usize) -> bool {
+        let mark = &self.claims[i];
+        let settles = |other: &Claim, later: bool| {
+            let elsewhere = self.segments[other.segment].says(C::Other);
+            let gone = match other.kind {
+                Kind::Gone => {
+                    later && !mark.present
+                        || later && other.now && mark.segment + 1 == other.segment
+                        || mark.past
+                }
+                Kind::Calm => later && other.now && (mark.past || !mark.present),
+                _ => false,
+            };
+            gone && !elsewhere && covers(other, mark)
+        };
+        self.claims.iter().enumerate().any(|(k, other)| settles(other, k > i))
+    }
+
+    fn without_marks(&self, doubts: Vec<usize>) -> Judgement {
+        let verdict = |reading, led| Judgement { reading, led };
+        let gone = self.of(&[Kind::Gone]);
+        let calm = self.of(&[Kind::Calm]);
+        let part = self.of(&[Kind::PartLook, Kind::PerhapsAlarm, Kind::Fever]);
+        let not_looked = self.of(&[Kind::NotLooked]);
+        let no_sitting = self.of(&[Kind::NoSitting]);
+        let started = self.of(&[Kind::Started]);
+        let found = [gone.clone(), calm.clone()].concat();
+        if !part.is_empty() {
+            return verdict(Reading::Unclear, part);
+        }
+        if !found.is_empty() && !doubts.is_empty() {
+            return verdict(Reading::Unclear, doubts);
+        }
+        if self.answering == Answering::Start || found.is_empty() {
+            if let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts)
+            {
+                return judgement;
+            }
+        }
+        if !no_sitting.is_empty() && gone.is_empty() {
+            return verdict(Reading::NoSitting, no_sitting);
+        }
+        if self.looked_after(&not_looked, &found) {
+            let was = !self.of(&[Kind::Mark, Kind::Fading, Kind::Lasting]).is_empty();
+            return match (self.answering, gone.is_empty() && !was) {
+                (Answering::Recheck, _) | (_, false) => {
+                    verdict(Reading::Faded, self.marks_and(found))
+                }
+                _ => verdict(Reading::Clear, calm),
+            };
+        }
+        if !found.is_empty() {
+            return verdict(Reading::Unclear, [found, not_looked].concat());
+        }
+        verdict(Reading::Unclear, doubts)
+    }
+
+    /// The claims that a mark has gone, with the marks that were.
+    fn marks_and(&self, found: Vec<usize>) -> Vec<usize> {
+        let mut all = self.of(&[Kind::Mark, Kind::Fading, Kind::Lasting]);
+        all.extend(found);
+        all
+    }
+
+    /// What a reply without any finding says of the sitting or of the look.
+    fn about_sitting(
+        &self,
+        started: &[usize],
+        no_sitting: &[usize],
+        not_looked: &[usize],
+        doubts: &[usize],
+    ) -> Option<Judgement> {
+        let verdict = |reading, led: &[usize]| Some(Judgement { reading, led: led.to_vec() });
+        if !doubts.is_empty() && not_looked.is_empty() && no_sitting.is_empty() {
+            return None;
+        }
+        match self.answering {
+            Answering::Start if !no_sitting.is_empty() && !started.is_empty() => {
+                verdict(Reading::Unclear, &[no_sitting, started].concat())
+            }
+            _ if !no_sitting.is_empty() => verdict(Reading::NoSitting, no_sitting),
+            Answering::Start if !started.is_empty() => verdict(Reading::Started, started),
+            Answering::Start => None,
+            _ if !not_looked.is_empty() => verdict(Reading::NotLooked, not_looked),
+            _ => None,
+        }
+    }
+
+    /// A finding stands beside 'not looked' only when the look came after: 'forgot at first, just
+    /// looked now'.
+    fn looked_after(&self, not_looked: &[usize], found: &[usize]) -> bool {
+        let (Some(first), true) = (found.first(), !found.is_empty()) else { return false };
+        not_looked.iter().all(|i| i < first)
+            && (not_looked.is_empty()
+                || self.claims[..=*first].iter().any(|c| c.kind == Kind::Looked || c.now))
+    }
+}
+
+/// Whether a claim that something has gone is about the sites of the mark.
+fn covers(gone: &Claim, mark: &Claim) -> bool {
+    let same = |a: &Site, b: &Site| {
+        a.place() == b.place() && (a.side().is_none() || b.side().is_none() || a.side() == b.side())
+    };
+    gone.sites.is_empty()
+        || !mark.sites.is_empty()
+            && mark.sites.iter().all(|m| gone.sites.iter().any(|g| same(g, m)))
+}

@@ -1,0 +1,405 @@
+//! What the segments of a reply claim about the skin, the look and the sitting.
+//!
+//! Never here: which claim wins.
+//! Promises: claims keep the order of the reply; each holds the words that led to it.
+
+use super::clause::{Item, Joint, Segment, Stance, Value};
+use super::concept::Concept as C;
+use super::sign::{Sign, sign_at};
+use super::whereabouts;
+use crate::care::Site;
+
+/// What is claimed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Kind {
+    /// An alarming sign is or was there.
+    Alarm,
+    /// An alarming sign is spoken of, but not clearly there.
+    PerhapsAlarm,
+    /// Fever.
+    Fever,
+    /// A mark is or was there.
+    Mark,
+    /// A mark has lasted, come back or grown.
+    Lasting,
+    /// It is as before, whatever that was.
+    Same,
+    /// A mark is going.
+    Fading,
+    /// A mark has gone.
+    Gone,
+    /// Nothing is there.
+    Calm,
+    /// Nothing alarming is there, or the person is well: says nothing of marks.
+    HalfCalm,
+    /// What is meant cannot be told.
+    Doubt,
+    /// A look was made.
+    Looked,
+    /// No look was made.
+    NotLooked,
+    /// Only a part was looked at, or nothing could be made out.
+    PartLook,
+    /// No sitting took place.
+    NoSitting,
+    /// A sitting began.
+    Started,
+}
+
+/// One claim.
+#[derive(Clone, Debug)]
+pub(crate) struct Claim {
+    /// What.
+    pub kind: Kind,
+    /// In which segment.
+    pub segment: usize,
+    /// It is said of an earlier time.
+    pub past: bool,
+    /// It is said of the present outright ('there is', 'still').
+    pub present: bool,
+    /// It is said of now, in contrast to before.
+    pub now: bool,
+    /// It is hedged: might be, somebody wrote.
+    pub hedged: bool,
+    /// Where.
+    pub sites: Vec<Site>,
+}
+
+/// All claims of a reply, and the sites of each segment.
+pub(crate) fn claims(segments: &[Segment]) -> (Vec<Claim>, Vec<Vec<Site>>) {
+    let sites = whereabouts::sites(segments);
+    let mut maker = Maker { segments, sites: &sites, out: Vec::new(), at: 0 };
+    for at in 0..segments.len() {
+        maker.at = at;
+        maker.claim_segment();
+    }
+    (maker.out, sites)
+}
+
+pub(super) struct Maker<'a> {
+    pub(super) segments: &'a [Segment],
+    sites: &'a [Vec<Site>],
+    pub(super) out: Vec<Claim>,
+    pub(super) at: usize,
+}
+
+impl<'a> Maker<'a> {
+    pub(super) fn segment(&self) -> &'a Segment {
+        &self.segments[self.at]
+    }
+
+    pub(super) fn push(&mut self, kind: Kind) {
+        let segment = self.segment();
+        let timed = segment
+            .items
+            .iter()
+            .any(|item| matches!(item.value, Value::Clock(_) | Value::Minutes(_)))
+            || segment
+                .items
+                .windows(2)
+                .any(|pair| pair[0].is(C::AtTime) && matches!(pair[1].value, Value::Number(_)));
+        let claim = Claim {
+            kind,
+            segment: self.at,
+            past: segment.says(C::Past),
+            present: segment.says_any(&[C::Present, C::Still, C::Lasts]) && !segment.says(C::Past),
+            now: segment.says(C::Now) || timed,
+            hedged: segment.says_any(&[C::Maybe, C::Says]),
+            sites: self.sites[self.at].clone(),
+        };
+        if !self.out.iter().any(|c| c.segment == self.at && c.kind == kind) {
+            self.out.push(claim);
+        }
+    }
+
+    /// Whether the sentence speaks of pressing on the skin, here or just before.
+    fn pressed(&self) -> bool {
+        let sentence = self.segment().sentence;
+        self.segments
+            .iter()
+            .enumerate()
+            .filter(|(i, s)| s.sentence == sentence && i.abs_diff(self.at) <= 2)
+            .any(|(_, s)| s.says(C::Press))
+    }
+
+    fn claim_segment(&mut self) {
+        let before = self.out.len();
+        if self.segment().question {
+            return self.question();
+        }
+        if self.elliptic() {
+            return;
+        }
+        if self.segment().says(C::Believed) && self.believed() {
+            return;
+        }
+        let gone = self.changes();
+        self.signs(gone);
+        self.calm();
+        self.look();
+        self.sitting();
+        self.doubt();
+        self.unaccounted(before);
+    }
+
+    /// A question states nothing, but 'is this blister bad?' has a blister.
+    fn question(&mut self) {
+        let segment = self.segment();
+        let pointed = segment.has_place() || segment.says_any(&[C::It, C::Definite, C::Article]);
+        let found = (0..segment.items.len())
+            .filter_map(|i| sign_at(segment, i))
+            .max_by_key(|(sign, _)| *sign);
+        match found {
+            Some((Sign::Alarm, _)) if pointed => self.push(Kind::Alarm),
+            Some((Sign::Alarm, _)) => self.push(Kind::PerhapsAlarm),
+            Some(_) => self.push(Kind::Doubt),
+            None => {}
+        }
+    }
+
+    /// '… but it isn't', 'was red, now not': denies what was said before.
+    fn elliptic(&mut self) -> bool {
+        let segment = self.segment();
+        let Some(last) = segment.items.last() else { return false };
+        let ends_denied =
+            last.is_any(&[C::Not, C::No]) || last.stance == Stance::Denied && last.is(C::Present);
+        let empty = |item: &Item| {
+            item.place.is_none()
+                && (item.set.is_empty()
+                    || item.is_any(&[
+                        C::It,
+                        C::Subject,
+                        C::Present,
+                        C::Now,
+                        C::Not,
+                        C::No,
+                        C::Past,
+                    ]))
+                && !item.is_any(&[C::Person, C::Sit, C::Look, C::See])
+        };
+        if !ends_denied || segment.items.len() < 2 || !segment.items.iter().all(empty) {
+            return false;
+        }
+        let said = self
+            .out
+            .iter()
+            .rev()
+            .map(|claim| claim.kind)
+            .find(|kind| matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting));
+        match said {
+            Some(Kind::Gone | Kind::Calm) => self.push(Kind::Lasting),
+            Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
+            _ => self.push(Kind::Doubt),
+        }
+        true
+    }
+
+    /// 'I thought it had gone': what was believed is not claimed; 'I thought I would find a mark'
+    /// neither. 'I thought it looked red' is.
+    fn believed(&mut self) -> bool {
+        let segment = self.segment();
+        let (alarm, mark) = (self.worst(Sign::Alarm), self.worst(Sign::Mark));
+        let expected = segment.says(C::Will) || !(alarm || mark);
+        if !expected {
+            return false;
+        }
+        if alarm {
+            self.push(Kind::PerhapsAlarm);
+        }
+        true
+    }
+
+    pub(super) fn worst(&self, level: Sign) -> bool {
+        let segment = self.segment();
+        (0..segment.items.len())
+            .filter_map(|i| sign_at(segment, i))
+            .any(|(sign, stance)| sign == level && matches!(stance, Stance::Plain))
+    }
+
+    /// Claims that a mark went, stayed, grew or came back. Tells whether the segment's own signs
+    /// are spoken for by that.
+    fn changes(&mut self) -> bool {
+        let pressed = self.pressed();
+        let segment = self.segment();
+        let gone =
+            segment.items.iter().position(|item| item.is(C::Gone) && is_of_mark(segment, item));
+        let change_denied = segment.means(C::Change, Stance::Denied);
+        let pale_denied = segment.means(C::Pale, Stance::Denied);
+        let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
+        let unblanching = pale_denied
+            || pressed
+                && (change_denied
+                    || gone_denied
+                    || segment.says_any(&[C::Same, C::Lasts, C::Still]))
+            || pressed && segment.says(C::Same);
+        if unblanching && !(pale_denied && denies_term(segment)) {
+            self.push(Kind::Alarm);
+            return true;
+        }
+        if pressed && (gone.is_some() || segment.says(C::Pale)) {
+            self.push(Kind::Mark);
+            return true;
+        }
+        if segment.says(C::Pale) {
+            self.push(Kind::HalfCalm);
+        }
+        if let Some(i) = gone {
+            return self.gone(i);
+        }
+        self.lasting(change_denied)
+    }
+
+    fn gone(&mut self, i: usize) -> bool {
+        let segment = self.segment();
+        let item = &segment.items[i];
+        let partly = segment.says_any(&[C::Partly, C::Fading]);
+        let alarm = self.alarm_before(i);
+        let unsure = segment.says_any(&[C::Maybe, C::Think]);
+        let kind = match item.stance {
+            Stance::Denied => Kind::Lasting,
+            Stance::Doubtful | Stance::Sought => Kind::Doubt,
+            Stance::Supposed => Kind::Doubt,
+            _ if partly => Kind::Fading,
+            _ if alarm => Kind::PerhapsAlarm,
+            _ if unsure => Kind::Doubt,
+            Stance::Plain | Stance::Ended => Kind::Gone,
+        };
+        self.push(kind);
+        !matches!(kind, Kind::Doubt)
+    }
+
+    fn alarm_before(&self, i: usize) -> bool {
+        let segment = self.segment();
+        (0..i)
+            .filter_map(|k| sign_at(segment, k))
+            .any(|(sign, stance)| sign == Sign::Alarm && stance == Stance::Plain)
+    }
+
+    fn lasting(&mut self, change_denied: bool) -> bool {
+        let segment = self.segment();
+        let plain = |c: C| segment.means(c, Stance::Plain);
+        let any = |c: C| segment.says(c);
+        let ended = segment.items.iter().any(|item| {
+            item.stance == Stance::Ended
+                && (item.is_any(&[C::Mark, C::Colour, C::There, C::See, C::Warm, C::It]))
+        });
+        let no_more = any(C::NoMore)
+            && segment.items.iter().any(|item| {
+                item.stance == Stance::Denied
+                    && item.is_any(&[C::Mark, C::Colour, C::There, C::See])
+            });
+        if ended || no_more {
+            self.push(Kind::Gone);
+            return true;
+        }
+        let subject_mark = segment.says_any(&[C::Mark, C::Colour, C::It]);
+        let still_there = any(C::Still)
+            && !segment.says_any(&[C::Not, C::No, C::Nothing])
+            && (self.worst(Sign::Mark)
+                || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow])
+                    && (segment.says_any(&[C::There, C::See]) || segment.items.len() <= 2));
+        if plain(C::Lasts)
+            || still_there
+            || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed)
+        {
+            self.push(Kind::Lasting);
+            return true;
+        }
+        if plain(C::Returned) || any(C::Worse) || change_denied && subject_mark {
+            self.push(Kind::Lasting);
+            return true;
+        }
+        let of_person = any(C::Person) && !subject_mark && !segment.has_place();
+        if any(C::Fading) && !of_person && !segment.means(C::Fading, Stance::Supposed) {
+            self.push(Kind::Fading);
+            return true;
+        }
+        if any(C::Same) && !any(C::Normal) && !any(C::Usual) {
+            self.push(if self.worst(Sign::Mark) { Kind::Lasting } else { Kind::Same });
+        }
+        if self.now_not() {
+            self.push(Kind::Gone);
+            return true;
+        }
+        let exists_denied = segment
+            .items
+            .iter()
+            .any(|item| item.stance == Stance::Denied && item.is_any(&[C::There]))
+            && self.worst(Sign::Mark);
+        if exists_denied {
+            self.push(Kind::Gone);
+            return true;
+        }
+        false
+    }
+
+    /// 'Was red, now not'.
+    fn now_not(&self) -> bool {
+        let items = &self.segment().items;
+        let ends = items.last().is_some_and(|item| item.is_any(&[C::Not, C::No]));
+        ends && items.iter().rev().nth(1).is_some_and(|item| item.is(C::Now))
+    }
+
+    /// Signs that are there, denied or in doubt.
+    fn signs(&mut self, spoken_for: bool) {
+        let segment = self.segment();
+        let mut kinds: Vec<Kind> = Vec::new();
+        for i in 0..segment.items.len() {
+            let Some((sign, stance)) = sign_at(segment, i) else { continue };
+            let kind = match (sign, stance) {
+                (Sign::Alarm, Stance::Plain) => Kind::Alarm,
+                (Sign::Alarm, Stance::Denied) => Kind::HalfCalm,
+                (Sign::Alarm, Stance::Doubtful) => Kind::PerhapsAlarm,
+                (Sign::Alarm, Stance::Ended) => Kind::PerhapsAlarm,
+                (Sign::Alarm, Stance::Sought | Stance::Supposed) => continue,
+                (Sign::Fever, Stance::Plain) => Kind::Fever,
+                (Sign::Fever, _) => continue,
+                (Sign::Mark, Stance::Plain) if spoken_for => continue,
+                (Sign::Mark, Stance::Plain) => Kind::Mark,
+                (Sign::Mark, Stance::Denied) if segment.says_any(&[C::Maybe, C::Think]) => {
+                    Kind::Doubt
+                }
+                (Sign::Mark, Stance::Denied)
+                    if segment.items[..i].iter().any(|w| w.is(C::Will)) =>
+                {
+                    continue;
+                }
+                (Sign::Mark, Stance::Denied) => Kind::Calm,
+                (Sign::Mark, Stance::Ended) => Kind::Gone,
+                (Sign::Mark, Stance::Doubtful) => Kind::Doubt,
+                (Sign::Mark, Stance::Sought) => continue,
+                (Sign::Mark, Stance::Supposed) => continue,
+                (Sign::Vague, Stance::Plain) if segment.has_place() || segment.says(C::Colour) => {
+                    Kind::Mark
+                }
+                (Sign::Vague, Stance::Plain) => Kind::Doubt,
+                (Sign::Vague, Stance::Denied) => Kind::Calm,
+                (Sign::Vague, _) => continue,
+            };
+            kinds.push(kind);
+        }
+        for kind in kinds {
+            self.push(kind);
+        }
+    }
+}
+
+/// A mark is meant by 'gone' unless a person or a thing went.
+fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
+    let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);
+    let noun = segment.items[..at].iter().rev().find(|item| {
+        item.place.is_some()
+            || item.is_any(&[C::Mark, C::Colour, C::It, C::Person, C::Thing, C::Says, C::Skin])
+    });
+    noun.is_none_or(|item| item.is(C::It) || !item.is_any(&[C::Person, C::Thing]))
+}
+
+/// 'No blanching or non-blanching erythema' denies a mark, not the paling.
+fn denies_term(segment: &Segment) -> bool {
+    segment.items.iter().any(|item| item.stance == Stance::Denied && item.is(C::Mark))
+}
+
+/// Whether a segment goes on a thought that excepts something.
+pub(crate) fn excepts(segment: &Segment) -> bool {
+    matches!(segment.joint, Joint::But | Joint::Except)
+}

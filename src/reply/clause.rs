@@ -1,0 +1,290 @@
+//! A reply as sentences, segments and items: what is said, in which order, joined by what.
+//!
+//! Never here: negation, readings.
+//! Promises: items keep the order of the reply; a segment is never empty.
+
+use super::clock::{Said, clock};
+use super::concept::{Concept, Concepts};
+use super::duration::duration;
+use super::lexicon::Lexicon;
+use super::numeral::numeral;
+use super::phrase::{longest, phrase_concepts};
+use super::spelling::{Spelled, Word};
+use super::token::TokenKind;
+use crate::care::Place;
+
+/// One thing said.
+#[derive(Clone, Debug)]
+pub(crate) struct Item {
+    /// What its words stand for; empty for a word that says nothing here.
+    pub set: Concepts,
+    /// The place that it names.
+    pub place: Option<Place>,
+    /// The time or number that it states.
+    pub value: Value,
+    /// As written.
+    pub raw: String,
+    /// The normal form of its last word.
+    pub text: String,
+    /// Whether the language has the word.
+    pub known: bool,
+    /// How it is meant.
+    pub stance: Stance,
+}
+
+impl Item {
+    /// Whether it stands for the concept.
+    pub(crate) fn is(&self, concept: Concept) -> bool {
+        self.set.has(concept)
+    }
+
+    /// Whether it stands for any of them.
+    pub(crate) fn is_any(&self, concepts: &[Concept]) -> bool {
+        self.set.any(concepts)
+    }
+}
+
+/// A time or a number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Value {
+    /// Neither.
+    None,
+    /// A clock time.
+    Clock(Said),
+    /// Minutes.
+    Minutes(u32),
+    /// A bare number.
+    Number(u32),
+}
+
+/// How an item is meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Stance {
+    /// It is so.
+    Plain,
+    /// It is not so.
+    Denied,
+    /// It is no longer so.
+    Ended,
+    /// It cannot be told whether it is so.
+    Doubtful,
+    /// It was looked for.
+    Sought,
+    /// It will or would be so.
+    Supposed,
+}
+
+/// What joins a segment to the one before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Joint {
+    /// It opens a sentence.
+    Opening,
+    /// A comma or bracket.
+    Comma,
+    /// A colon or dash.
+    Colon,
+    /// And.
+    And,
+    /// Or, nor, a slash.
+    Or,
+    /// But.
+    But,
+    /// Except.
+    Except,
+    /// Because, so, when.
+    Because,
+}
+
+/// A stretch of a sentence between two joints.
+#[derive(Clone, Debug)]
+pub(crate) struct Segment {
+    /// What joins it to the one before.
+    pub joint: Joint,
+    /// Which sentence it is in.
+    pub sentence: usize,
+    /// Whether its sentence is a question.
+    pub question: bool,
+    /// What it says; never empty.
+    pub items: Vec<Item>,
+}
+
+impl Segment {
+    /// Whether any item stands for the concept, however it is meant.
+    pub(crate) fn says(&self, concept: Concept) -> bool {
+        self.items.iter().any(|item| item.is(concept))
+    }
+
+    /// Whether any item stands for any of them.
+    pub(crate) fn says_any(&self, concepts: &[Concept]) -> bool {
+        self.items.iter().any(|item| item.is_any(concepts))
+    }
+
+    /// Whether an item that is meant so stands for the concept.
+    pub(crate) fn means(&self, concept: Concept, stance: Stance) -> bool {
+        self.items.iter().any(|item| item.is(concept) && item.stance == stance)
+    }
+
+    /// Whether it names a place.
+    pub(crate) fn has_place(&self) -> bool {
+        self.items.iter().any(|item| item.place.is_some())
+    }
+
+    /// The words as written.
+    pub(crate) fn raw(&self) -> String {
+        let words: Vec<&str> =
+            self.items.iter().map(|item| item.raw.as_str()).filter(|raw| !raw.is_empty()).collect();
+        words.join(" ")
+    }
+}
+
+/// The segments of a reply.
+pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
+    let mut cutter =
+        Cutter { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, sentence: 0 };
+    let mut at = 0;
+    while at < words.len() {
+        match words[at].kind {
+            TokenKind::Stop => cutter.end_sentence(false),
+            TokenKind::Question => cutter.end_sentence(true),
+            TokenKind::Comma => cutter.join(Joint::Comma),
+            TokenKind::Colon => cutter.join(Joint::Colon),
+            TokenKind::Slash => cutter.join(Joint::Or),
+            TokenKind::Word | TokenKind::Number | TokenKind::Picture => {
+                let (item, used) = item(lexicon, words, at);
+                cutter.take(item, words.get(at + used));
+                at += used;
+                continue;
+            }
+        }
+        at += 1;
+    }
+    cutter.end_sentence(false);
+    cutter.out
+}
+
+fn item(lexicon: &Lexicon, words: &[Word], at: usize) -> (Item, usize) {
+    let rest = &words[at..];
+    let phrase = longest(lexicon, rest);
+    let after_at = at > 0
+        && phrase_concepts(lexicon, std::slice::from_ref(&words[at - 1])).has(Concept::AtTime);
+    let timed = duration(lexicon, rest)
+        .map(|(minutes, used)| (Value::Minutes(minutes), used))
+        .or_else(|| clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used)))
+        .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)));
+    let phrase_length = phrase.map_or(0, |found| found.length);
+    let (value, used, set, place) = match (timed, phrase) {
+        // A number word such as 'one' is also a word: the longer reading wins, the time at a tie.
+        (Some((value, used)), _) if used > phrase_length => {
+            (value, used, Concepts::default(), None)
+        }
+        (Some((value, used)), Some(found)) if used == phrase_length => {
+            (value, used, found.concepts, found.place)
+        }
+        (_, Some(found)) => (Value::None, found.length, found.concepts, found.place),
+        (Some((value, used)), None) => (value, used, Concepts::default(), None),
+        (None, None) => (Value::None, 1, Concepts::default(), None),
+    };
+    let taken = &rest[..used];
+    let known = value != Value::None
+        || !set.is_empty()
+        || place.is_some()
+        || taken.iter().all(|word| word.spelled != Spelled::Unknown);
+    let raws: Vec<&str> =
+        taken.iter().map(|w| w.raw.as_str()).filter(|raw| !raw.is_empty()).collect();
+    let text = taken.last().map(|w| w.text.clone()).unwrap_or_default();
+    (Item { set, place, value, raw: raws.join(" "), text, known, stance: Stance::Plain }, used)
+}
+
+struct Cutter {
+    out: Vec<Segment>,
+    items: Vec<Item>,
+    joint: Joint,
+    sentence: usize,
+}
+
+impl Cutter {
+    fn take(&mut self, item: Item, next: Option<&Word>) {
+        let denies_before = self.items.iter().any(|i| {
+            i.is_any(&[
+                Concept::No,
+                Concept::Not,
+                Concept::Nothing,
+                Concept::Clear,
+                Concept::Normal,
+                Concept::ClearOfMarks,
+            ])
+        });
+        let joint = if item.is(Concept::Except) {
+            Some(Joint::Except)
+        } else if item.is(Concept::But) || item.is(Concept::Only) && denies_before {
+            Some(Joint::But)
+        } else if item.is(Concept::Or) {
+            Some(Joint::Or)
+        } else if item.is(Concept::And) {
+            Some(Joint::And)
+        } else if item.is(Concept::Because)
+            && !(item.is(Concept::AtTime) && next.is_some_and(|w| w.kind == TokenKind::Number))
+        {
+            Some(Joint::Because)
+        } else {
+            None
+        };
+        match joint {
+            None => self.items.push(item),
+            Some(joint) => {
+                self.join(joint);
+                // 'Nor' denies, 'if' supposes, 'since' tells a time: they stay as items.
+                if item.is_any(&[Concept::Not, Concept::No, Concept::If, Concept::AtTime]) {
+                    self.items.push(item);
+                }
+            }
+        }
+    }
+
+    fn join(&mut self, joint: Joint) {
+        if self.items.is_empty() {
+            if self.joint != Joint::Opening || matches!(joint, Joint::Except | Joint::But) {
+                self.joint = stronger(self.joint, joint);
+            }
+            return;
+        }
+        self.close(false);
+        self.joint = joint;
+    }
+
+    fn close(&mut self, question: bool) {
+        if self.items.is_empty() {
+            return;
+        }
+        let items = std::mem::take(&mut self.items);
+        self.out.push(Segment { joint: self.joint, sentence: self.sentence, question, items });
+    }
+
+    fn end_sentence(&mut self, question_mark: bool) {
+        self.close(false);
+        let sentence = self.sentence;
+        let in_sentence = self.out.iter_mut().filter(|s| s.sentence == sentence);
+        let segments: Vec<&mut Segment> = in_sentence.collect();
+        let asks = segments.first().is_some_and(|first| is_question(&first.items, question_mark));
+        for segment in segments {
+            segment.question = asks;
+        }
+        self.sentence += 1;
+        self.joint = Joint::Opening;
+    }
+}
+
+/// With two joints in a row the later one says more, except that a comma adds nothing.
+fn stronger(before: Joint, after: Joint) -> Joint {
+    if matches!(after, Joint::Comma | Joint::Colon) || before == Joint::Except {
+        before
+    } else {
+        after
+    }
+}
+
+/// A sentence asks when it opens like a question; a question mark alone may also only be doubt.
+fn is_question(items: &[Item], question_mark: bool) -> bool {
+    let opens = |concept| items.iter().take(2).any(|item| item.is(concept));
+    items.first().is_some_and(|i| i.is(Concept::Wh)) || question_mark && opens(Concept::Ask)
+}

@@ -1,0 +1,137 @@
+//! From the words of a clinician's answer to one reading: seen, resume, keep stopped or close.
+//!
+//! Never here: findings on the skin.
+//! Promises: `resume` and `close` need the clinician's own unconditional words; beside a stop, a
+//! question, a condition or a doubt they are `unclear` or the stop.
+
+use super::caregiver::Judgement;
+use super::clause::{Joint, Segment, Stance};
+use super::concept::Concept as C;
+use crate::care::Reading;
+
+/// What one segment tells us to do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Act {
+    Seen,
+    Resume,
+    Stop,
+    Close,
+    /// An act under a condition, asked, or in doubt.
+    Unsure,
+}
+
+/// The reading, and the segments it rests on.
+pub(crate) fn judge(segments: &[Segment]) -> Judgement {
+    let acts: Vec<(usize, Act)> = (0..segments.len())
+        .flat_map(|i| acts(segments, i).into_iter().map(move |act| (i, act)))
+        .collect();
+    let of = |act: Act| -> Vec<usize> {
+        acts.iter().filter(|(_, a)| *a == act).map(|(i, _)| *i).collect()
+    };
+    let (resume, stop, close) = (of(Act::Resume), of(Act::Stop), of(Act::Close));
+    let (unsure, seen) = (of(Act::Unsure), of(Act::Seen));
+    let verdict = |reading, led| Judgement { reading, led };
+    let acts_named = usize::from(!resume.is_empty()) + usize::from(!close.is_empty());
+    if !stop.is_empty() {
+        let contradicted = acts_named > 0;
+        let reading = if contradicted { Reading::Unclear } else { Reading::KeepStopped };
+        return verdict(reading, [stop, resume, close].concat());
+    }
+    if acts_named > 0 {
+        if !unsure.is_empty() || acts_named > 1 {
+            return verdict(Reading::Unclear, [unsure, resume, close].concat());
+        }
+        return if close.is_empty() {
+            verdict(Reading::Resume, resume)
+        } else {
+            verdict(Reading::Close, close)
+        };
+    }
+    if !unsure.is_empty() {
+        return verdict(Reading::Unclear, unsure);
+    }
+    let reading = if seen.is_empty() { Reading::Unclear } else { Reading::Seen };
+    verdict(reading, seen)
+}
+
+fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
+    let segment = &segments[i];
+    let mut out = Vec::new();
+    let conditional = is_conditional(segments, i);
+    let doubtful = segment.question
+        || segment.says_any(&[C::Maybe, C::Doubt, C::Ask]) && segment.question
+        || segment.says(C::Maybe)
+        || in_doubt(segments, i);
+    let past = segment.says_any(&[C::Past, C::Says, C::Believed]);
+    let planned = segment.says(C::Will);
+    if stops(segment) {
+        out.push(if doubtful { Act::Unsure } else { Act::Stop });
+    }
+    if resumes(segment) {
+        // 'I will tell you when to restart' and 'stay off until I restart' permit nothing.
+        let led_by_stop = segments[..i].iter().any(stops);
+        out.push(match (conditional || doubtful || past, led_by_stop || planned) {
+            (_, true) if conditional || planned || segment.joint == Joint::Because => {
+                return with_seen(out, segment);
+            }
+            (true, _) => Act::Unsure,
+            (false, _) => Act::Resume,
+        });
+    }
+    if closes(segment) {
+        out.push(if conditional || doubtful || past || planned { Act::Unsure } else { Act::Close });
+    }
+    with_seen(out, segment)
+}
+
+fn with_seen(mut out: Vec<Act>, segment: &Segment) -> Vec<Act> {
+    let seen = segment.means(C::Seen, Stance::Plain) || segment.says(C::Act);
+    if seen && !segment.question {
+        out.push(Act::Seen);
+    }
+    out
+}
+
+/// Whether a condition governs the segment: in it, or in the segment beside it.
+fn is_conditional(segments: &[Segment], i: usize) -> bool {
+    let sentence = segments[i].sentence;
+    let governs =
+        |k: usize| segments.get(k).is_some_and(|s| s.sentence == sentence && s.says(C::If));
+    governs(i) || governs(i + 1) || governs(i + 2) || i > 0 && governs(i - 1)
+}
+
+/// 'Not sure we should close this or resume'.
+fn in_doubt(segments: &[Segment], i: usize) -> bool {
+    let sentence = segments[i].sentence;
+    segments.iter().any(|s| s.sentence == sentence && s.says(C::Doubt))
+}
+
+fn resumes(segment: &Segment) -> bool {
+    let resume = segment.items.iter().any(|item| {
+        item.is(C::Resume)
+            && !matches!(item.stance, Stance::Denied | Stance::Doubtful | Stance::Ended)
+    });
+    let allow =
+        segment.items.iter().position(|item| item.is(C::Allow) && item.stance == Stance::Plain);
+    let sits = allow.is_some_and(|a| {
+        segment.items[a + 1..].iter().any(|item| {
+            item.is_any(&[C::Sit, C::InSeat, C::Begin]) && item.stance != Stance::Denied
+        })
+    });
+    resume || sits
+}
+
+fn stops(segment: &Segment) -> bool {
+    let stop = segment.means(C::Stop, Stance::Plain);
+    let denied = segment.items.iter().any(|item| {
+        item.stance == Stance::Denied
+            && item.is_any(&[C::Resume, C::Sit, C::InSeat, C::Allow, C::Begin])
+    });
+    stop || denied && !segment.means(C::Stop, Stance::Denied)
+}
+
+fn closes(segment: &Segment) -> bool {
+    segment.means(C::CloseAll, Stance::Plain)
+        || segment.means(C::Close, Stance::Plain)
+            && (segment.says(C::FollowUp) || segment.items.len() <= 2)
+}

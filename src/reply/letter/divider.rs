@@ -1,0 +1,206 @@
+//! Lines that part the writer's words from what mail programs add: header blocks, dividers,
+//! signatures, device lines.
+//!
+//! Never here: the reading of words.
+//! Promises: the names of header fields are those that common mail programs write in the languages
+//! listed here; a line is judged with the lines after it, never by itself where it could be words.
+
+/// Names of the fields of a quoted header block: sender, date, recipient, subject.
+const FIELDS: [&[&str]; 4] = [
+    &[
+        "from",
+        "von",
+        "de",
+        "da",
+        "van",
+        "fra",
+        "från",
+        "od",
+        "expéditeur",
+        "lähettäjä",
+        "remitente",
+    ],
+    &[
+        "sent",
+        "date",
+        "gesendet",
+        "datum",
+        "enviado",
+        "enviado el",
+        "fecha",
+        "envoyé",
+        "inviato",
+        "data",
+        "verzonden",
+        "sendt",
+        "skickat",
+        "wysłano",
+        "dato",
+    ],
+    &["to", "an", "para", "à", "a", "aan", "til", "till", "do", "pour", "destinataire"],
+    &[
+        "subject",
+        "betreff",
+        "asunto",
+        "objet",
+        "oggetto",
+        "onderwerp",
+        "emne",
+        "ämne",
+        "assunto",
+        "temat",
+    ],
+];
+
+/// A header block has its fields within so many lines.
+const BLOCK_LINES_MAX: usize = 8;
+
+/// What a quoted message begins with when a program says so.
+const ORIGINAL: [&str; 10] = [
+    "original message",
+    "ursprüngliche nachricht",
+    "originalnachricht",
+    "mensaje original",
+    "message d'origine",
+    "message original",
+    "messaggio originale",
+    "oorspronkelijk bericht",
+    "mensagem original",
+    "original appointment",
+];
+
+/// What a forwarded message begins with.
+const FORWARDED: [&str; 12] = [
+    "forwarded message",
+    "begin forwarded message",
+    "weitergeleitete nachricht",
+    "anfang der weitergeleiteten",
+    "mensaje reenviado",
+    "inicio del mensaje reenviado",
+    "message transféré",
+    "début du message transféré",
+    "messaggio inoltrato",
+    "doorgestuurd bericht",
+    "mensagem encaminhada",
+    "vidarebefordrat meddelande",
+];
+
+/// How lines begin that a device or program adds below the words.
+const DEVICE: [&str; 22] = [
+    "sent from my",
+    "sent from a ",
+    "sent from phone",
+    "sent from mobile",
+    "sent via ",
+    "sent with ",
+    "sent using ",
+    "sent by my",
+    "get the app",
+    "gesendet von",
+    "von meinem",
+    "enviado desde",
+    "enviado con",
+    "enviado do meu",
+    "envoyé de",
+    "envoyé depuis",
+    "inviato da",
+    "verzonden vanaf",
+    "verstuurd vanaf",
+    "skickat från",
+    "sendt fra",
+    "please excuse my typing",
+];
+
+/// Whether a quoted header block begins at this line.
+pub(super) fn begins_header_block(lines: &[&str]) -> bool {
+    let Some(first) = lines.first() else { return false };
+    if field_of(first) != Some(0) && field_of(first) != Some(1) {
+        return false;
+    }
+    let block = lines.iter().take(BLOCK_LINES_MAX).take_while(|line| !line.trim().is_empty());
+    let mut seen = [false; 4];
+    for field in block.filter_map(|line| field_of(line)) {
+        seen[field] = true;
+    }
+    seen.iter().filter(|s| **s).count() >= 3
+}
+
+fn field_of(line: &str) -> Option<usize> {
+    let plain = line.trim().trim_start_matches(['>', '*', ' ']).to_lowercase();
+    let (name, _) = plain.split_once(':')?;
+    let name = name.trim().trim_end_matches('*').trim();
+    FIELDS.iter().position(|names| names.contains(&name))
+}
+
+/// Whether a line says that an original message follows.
+pub(super) fn says_original(line: &str) -> bool {
+    dashed(line).is_some_and(|inner| ORIGINAL.iter().any(|text| inner.contains(text)))
+}
+
+/// Whether a line says that a forwarded message follows.
+pub(super) fn says_forwarded(line: &str) -> bool {
+    let plain = line.trim().trim_end_matches(':').to_lowercase();
+    dashed(line).is_some_and(|inner| FORWARDED.iter().any(|text| inner.contains(text)))
+        || FORWARDED.iter().any(|text| plain == *text)
+}
+
+/// The words between two runs of dashes.
+fn dashed(line: &str) -> Option<String> {
+    let trimmed = line.trim();
+    let inner = trimmed.trim_matches(['-', '_', '=', ' ']);
+    let dashes =
+        trimmed.starts_with("--") || trimmed.starts_with("__") || trimmed.starts_with("==");
+    (dashes && !inner.is_empty()).then(|| inner.to_lowercase())
+}
+
+/// Whether a line is a rule of one sign.
+pub(super) fn is_rule(line: &str) -> bool {
+    let trimmed = line.trim();
+    let Some(first) = trimmed.chars().next() else { return false };
+    matches!(first, '*' | '_' | '-' | '=' | '#' | '~')
+        && trimmed.chars().count() >= 8
+        && trimmed.chars().all(|c| c == first)
+}
+
+/// Whether a line opens a signature (RFC 3676, section 4.3).
+pub(super) fn opens_signature(line: &str) -> bool {
+    line == "-- " || line == "--" || line == "--\u{a0}"
+}
+
+/// Whether a device or program wrote the line.
+pub(super) fn is_device_line(line: &str) -> bool {
+    let plain = line.trim().trim_start_matches(['*', '_', '(']).to_lowercase();
+    plain.chars().count() <= 80 && DEVICE.iter().any(|start| plain.starts_with(start))
+}
+
+/// Words of which a legal footer has at least two.
+const LEGAL: [&str; 22] = [
+    "confidential",
+    "privileged",
+    "intended recipient",
+    "addressee",
+    "addressed only",
+    "disclaimer",
+    "virus",
+    "unauthorised",
+    "unauthorized",
+    "delete it",
+    "legally",
+    "opinions",
+    "vertraulich",
+    "empfänger",
+    "confidencial",
+    "destinatario",
+    "confidentiel",
+    "destinataire",
+    "riservat",
+    "data protection",
+    "before printing",
+    "registered in",
+];
+
+/// Whether a paragraph is a legal footer.
+pub(super) fn is_legal_footer(paragraph: &str) -> bool {
+    let plain = paragraph.to_lowercase();
+    LEGAL.iter().filter(|word| plain.contains(*word)).count() >= 2
+}

@@ -1,0 +1,169 @@
+//! The writer's own words in the text of a message: quotations, attributions, forwarded text,
+//! signatures, device lines and legal footers taken out.
+//!
+//! Never here: MIME, HTML.
+//! Promises: what stands above, below or between quoted lines stays; what is left out is never the
+//! only thing said, unless it was quoted.
+
+use super::attribution;
+use super::divider::{
+    begins_header_block, is_device_line, is_legal_footer, is_rule, opens_signature, says_forwarded,
+    says_original,
+};
+
+/// What a text holds of the writer's own.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct OwnWords {
+    /// The words.
+    pub words: String,
+    /// They are forwarded, without a word of the writer's own.
+    pub only_forwarded: bool,
+    /// Something was quoted.
+    pub quoted: bool,
+}
+
+/// Cuts the writer's own words out of a text.
+pub(super) fn own_words(text: &str) -> OwnWords {
+    let text = without_armour(text);
+    let lines: Vec<&str> = text.lines().collect();
+    let mut kept: Vec<&str> = Vec::new();
+    let mut quoted = false;
+    let mut at = 0;
+    while at < lines.len() {
+        let rest = &lines[at..];
+        let line = rest[0];
+        if says_forwarded(line) {
+            return forwarded(&kept, &rest[1..]);
+        }
+        let ruled_block = is_rule(line) && begins_header_block(&rest[1..]);
+        if says_original(line) || begins_header_block(rest) || ruled_block {
+            quoted = true;
+            break;
+        }
+        if let Some(length) = attribution::length(rest) {
+            quoted = true;
+            at += length;
+            if !quotes_follow(&lines[at..]) {
+                break;
+            }
+            continue;
+        }
+        if is_quoted(line) {
+            quoted = true;
+        } else if opens_signature(line) {
+            at += signature_length(rest);
+            continue;
+        } else if is_rule(line) {
+            at += footer_length(rest);
+            continue;
+        } else if !is_device_line(line) {
+            kept.push(line);
+        }
+        at += 1;
+    }
+    OwnWords { words: paragraphs(&kept), only_forwarded: false, quoted }
+}
+
+/// The words without the lines of the message they answer, however those are marked.
+pub fn without_original(words: &str, original: &str) -> String {
+    let plain = |line: &str| -> String {
+        let marks = ['>', '|', ' ', '\t', '*', '•', '-'];
+        let line = line.trim_start_matches(marks).trim_end_matches(['*', ' ']);
+        line.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+    };
+    let known: std::collections::HashSet<String> =
+        original.lines().map(plain).filter(|line| !line.is_empty()).collect();
+    let whole: String = original.lines().map(plain).collect();
+    let kept: Vec<&str> = words
+        .lines()
+        .filter(|line| {
+            let line = plain(line);
+            // A short line such as 'gone' may be the answer itself: only long pieces of a wrapped
+            // line are known by being inside the original.
+            let piece = line.chars().count() >= PIECE_CHARS_MIN && whole.contains(&line);
+            line.is_empty()
+                || !(known.contains(&line) && line.chars().count() >= LINE_CHARS_MIN || piece)
+        })
+        .collect();
+    kept.join("\n").trim().to_owned()
+}
+
+/// A line as short as an answer is never taken for a quoted one.
+const LINE_CHARS_MIN: usize = 16;
+/// A piece of a line that was wrapped anew is at least this long.
+const PIECE_CHARS_MIN: usize = 24;
+
+fn is_quoted(line: &str) -> bool {
+    line.trim_start().starts_with(['>', '|'])
+}
+
+/// Whether the next line that is not blank is quoted: then words below may be the writer's.
+fn quotes_follow(lines: &[&str]) -> bool {
+    lines.iter().find(|line| !line.trim().is_empty()).is_some_and(|line| is_quoted(line))
+}
+
+/// A signature goes to the end, or to what is quoted below it.
+fn signature_length(lines: &[&str]) -> usize {
+    let ends = |i: &usize| {
+        let rest = &lines[*i..];
+        is_quoted(rest[0])
+            || attribution::length(rest).is_some()
+            || says_original(rest[0])
+            || says_forwarded(rest[0])
+            || begins_header_block(rest)
+    };
+    (1..lines.len()).find(ends).unwrap_or(lines.len())
+}
+
+/// A rule with a legal footer below it goes to the next rule or blank line; a rule alone is one
+/// line.
+fn footer_length(lines: &[&str]) -> usize {
+    let close = (1..lines.len()).find(|i| is_rule(lines[*i]));
+    let end = close.unwrap_or_else(|| {
+        (1..lines.len()).find(|i| lines[*i].trim().is_empty()).unwrap_or(lines.len())
+    });
+    let inner = lines[1..end].join(" ");
+    if !is_legal_footer(&inner) {
+        return 1;
+    }
+    if close.is_some() { end + 1 } else { end }
+}
+
+/// A forwarded text counts only where the writer says nothing.
+fn forwarded(kept: &[&str], below: &[&str]) -> OwnWords {
+    let own = paragraphs(kept);
+    if !own.is_empty() {
+        return OwnWords { words: own, only_forwarded: false, quoted: true };
+    }
+    let body = below.iter().position(|line| line.trim().is_empty()).unwrap_or(0);
+    let inner = own_words(&below[body..].join("\n"));
+    OwnWords { words: inner.words, only_forwarded: true, quoted: true }
+}
+
+/// The kept lines without legal paragraphs and outer blank lines.
+fn paragraphs(lines: &[&str]) -> String {
+    let mut out: Vec<String> = Vec::new();
+    for paragraph in lines.split(|line| line.trim().is_empty()) {
+        let text = paragraph.iter().map(|line| line.trim_end()).collect::<Vec<_>>().join("\n");
+        if !text.is_empty() && !is_legal_footer(&text) {
+            out.push(text);
+        }
+    }
+    out.join("\n\n").trim().to_owned()
+}
+
+/// The text inside a cleartext signature (RFC 9580, section 7), where there is one.
+fn without_armour(text: &str) -> String {
+    const BEGIN: &str = "-----BEGIN PGP SIGNED MESSAGE-----";
+    const SIGNATURE: &str = "-----BEGIN PGP SIGNATURE-----";
+    const END: &str = "-----END PGP SIGNATURE-----";
+    let text = text.replace("\r\n", "\n");
+    let Some((before, signed)) = text.split_once(BEGIN) else { return text };
+    let (inner, tail) = signed.split_once(SIGNATURE).unwrap_or((signed, ""));
+    let after = tail.split_once(END).map_or("", |(_, after)| after);
+    // The armour's own headers end with a blank line; lines that began with a dash are escaped.
+    let inner = inner.split_once("\n\n").map_or(inner, |(_, words)| words);
+    let inner: Vec<&str> =
+        inner.lines().map(|line| line.strip_prefix("- ").unwrap_or(line)).collect();
+    format!("{before}{}{after}", inner.join("\n"))
+}

@@ -1,0 +1,256 @@
+//! One language: its words and phrases, read from a `lexicon.toml`.
+//!
+//! Never here: files, the reading of a reply.
+//! Promises: a lexicon that was read is complete and consistent; what is wrong in the text is
+//! said with the language, the table and the entry.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use serde::Deserialize;
+
+use super::Answering;
+use super::clock::ClockSaying;
+use super::concept::{Concept, Concepts};
+use super::fold::fold;
+use super::pattern::{Element, expand};
+use super::taps::{Tap, TapTable};
+use crate::care::Place;
+
+/// Why a language file cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum LexiconError {
+    /// Not TOML, or a table is missing or unknown.
+    #[error("lexicon `{code}` is not well-formed")]
+    Malformed {
+        /// The language.
+        code: String,
+        /// What the parser says, with the line.
+        source: Box<toml::de::Error>,
+    },
+    /// An entry that names nothing the reader knows.
+    #[error("lexicon `{code}`, table `{table}`: {what}")]
+    Entry {
+        /// The language.
+        code: String,
+        /// The table.
+        table: &'static str,
+        /// What is wrong.
+        what: String,
+    },
+}
+
+/// One language.
+#[derive(Debug)]
+pub struct Lexicon {
+    code: String,
+    pub(crate) plural: Vec<String>,
+    pub(crate) endings: Vec<(String, Vec<String>)>,
+    pub(crate) rewrites: HashMap<String, Vec<String>>,
+    pub(crate) capitals: HashMap<String, String>,
+    pub(crate) numbers: HashMap<String, u32>,
+    pub(crate) number_joints: HashSet<String>,
+    pub(crate) durations: Vec<(Vec<String>, u32)>,
+    pub(crate) clock: Vec<ClockSaying>,
+    pub(crate) afternoon: HashSet<String>,
+    pub(crate) forenoon: HashSet<String>,
+    /// Every word of any phrase, with how dangerous it is to miss: 0 plain … 3 alarming.
+    pub(crate) vocabulary: HashMap<String, u8>,
+    pub(crate) phrases: HashMap<String, Vec<Phrase>>,
+    taps: BTreeMap<Answering, Vec<Tap>>,
+}
+
+/// One phrase with what it stands for.
+#[derive(Clone, Debug)]
+pub(crate) struct Phrase {
+    /// The elements after the first word.
+    pub rest: Vec<Element>,
+    /// What it says.
+    pub concepts: Concepts,
+    /// The place on the body that it names.
+    pub place: Option<Place>,
+}
+
+/// The file as it is written.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct LexiconFile {
+    plural: Vec<String>,
+    #[serde(default)]
+    endings: BTreeMap<String, String>,
+    #[serde(default)]
+    rewrites: BTreeMap<String, String>,
+    #[serde(default)]
+    capitals: BTreeMap<String, String>,
+    plain: String,
+    numbers: BTreeMap<String, u32>,
+    #[serde(default)]
+    number_joints: String,
+    durations: BTreeMap<String, u32>,
+    afternoon: String,
+    forenoon: String,
+    clock: Vec<ClockFile>,
+    say: BTreeMap<String, String>,
+    places: BTreeMap<String, String>,
+    taps: TapTable,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ClockFile {
+    say: String,
+    minute: String,
+}
+
+impl Lexicon {
+    /// Reads a language from the text of its `lexicon.toml`.
+    ///
+    /// # Errors
+    /// When the text is not TOML, a table is missing or unknown, or an entry names a concept, a
+    /// place or a phrase that the reader cannot use.
+    pub fn parse(code: &str, text: &str) -> Result<Self, LexiconError> {
+        let file: LexiconFile = toml::from_str(text).map_err(|source| LexiconError::Malformed {
+            code: code.to_owned(),
+            source: Box::new(source),
+        })?;
+        let entry = |table: &'static str| {
+            move |what: String| LexiconError::Entry { code: code.to_owned(), table, what }
+        };
+        let mut lexicon = Self {
+            code: code.to_owned(),
+            plural: file.plural.iter().map(|e| fold(e)).collect(),
+            endings: file.endings.iter().map(|(k, v)| (fold(k), split(v))).collect(),
+            rewrites: file.rewrites.iter().map(|(k, v)| (fold(k), split(v))).collect(),
+            capitals: file.capitals.into_iter().collect(),
+            numbers: file.numbers.iter().map(|(k, v)| (fold(k), *v)).collect(),
+            number_joints: entries(&file.number_joints).map(fold).collect(),
+            durations: file.durations.iter().map(|(k, v)| (split(k), *v)).collect(),
+            clock: Vec::new(),
+            afternoon: entries(&file.afternoon).map(fold).collect(),
+            forenoon: entries(&file.forenoon).map(fold).collect(),
+            vocabulary: HashMap::new(),
+            phrases: HashMap::new(),
+            taps: file.taps.checked().map_err(entry("taps"))?,
+        };
+        for ClockFile { say, minute } in &file.clock {
+            let sayings = ClockSaying::parse(say, minute).map_err(entry("clock"))?;
+            lexicon.clock.extend(sayings);
+        }
+        for (name, phrases) in &file.say {
+            let (_, concept) = Concept::NAMED
+                .iter()
+                .find(|(known, _)| known == name)
+                .ok_or_else(|| entry("say")(format!("no concept is named `{name}`")))?;
+            lexicon.learn(phrases, Concepts::of(*concept), None).map_err(entry("say"))?;
+        }
+        for (name, phrases) in &file.places {
+            let place = Place::ALL
+                .into_iter()
+                .find(|place| place.id() == name)
+                .ok_or_else(|| entry("places")(format!("no place has the id `{name}`")))?;
+            lexicon.learn(phrases, Concepts::default(), Some(place)).map_err(entry("places"))?;
+        }
+        lexicon.learn_plain(&file.plain);
+        Ok(lexicon)
+    }
+
+    /// The code of the language: the name of its folder.
+    pub fn code(&self) -> &str {
+        &self.code
+    }
+
+    /// The one-tap answers to a kind of message, in the order to offer them.
+    pub fn taps(&self, answering: Answering) -> &[Tap] {
+        self.taps.get(&answering).map_or(&[], Vec::as_slice)
+    }
+
+    /// Whether the language has this written word.
+    pub(crate) fn knows(&self, word: &str) -> bool {
+        self.vocabulary.contains_key(word)
+            || self.rewrites.contains_key(word)
+            || self.numbers.contains_key(word)
+    }
+
+    fn learn(
+        &mut self,
+        phrases: &str,
+        concepts: Concepts,
+        place: Option<Place>,
+    ) -> Result<(), String> {
+        let danger = danger(concepts, place);
+        for pattern in entries(phrases) {
+            for sequence in expand(pattern)? {
+                self.learn_sequence(sequence, concepts, place, danger);
+            }
+        }
+        Ok(())
+    }
+
+    fn learn_sequence(
+        &mut self,
+        sequence: Vec<Element>,
+        concepts: Concepts,
+        place: Option<Place>,
+        danger: u8,
+    ) {
+        for element in &sequence {
+            if let Element::Word(word) = element {
+                let known = self.vocabulary.entry(word.clone()).or_default();
+                // A word inside a longer phrase is not dangerous by itself.
+                *known = (*known).max(if sequence.len() == 1 { danger } else { 0 });
+            }
+        }
+        let mut elements = sequence.into_iter();
+        let Some(first) = elements.next() else { return };
+        let key = match first {
+            Element::Word(word) => word,
+            Element::Number => "#".to_owned(),
+            Element::Gap => return,
+        };
+        let rest: Vec<Element> = elements.collect();
+        let known = self.phrases.entry(key).or_default();
+        match known.iter_mut().find(|phrase| phrase.rest == rest) {
+            Some(phrase) => {
+                phrase.concepts = phrase.concepts.with(concepts);
+                phrase.place = phrase.place.or(place);
+            }
+            None => known.push(Phrase { rest, concepts, place }),
+        }
+    }
+
+    /// Words that say nothing here, so that they are not taken for misspellings of others.
+    fn learn_plain(&mut self, plain: &str) {
+        let sayings = self.clock.iter().flat_map(ClockSaying::words).map(str::to_owned);
+        let phrases = [&self.afternoon, &self.forenoon];
+        let parts: Vec<String> = phrases.into_iter().flatten().flat_map(|p| split(p)).collect();
+        let spans: Vec<String> = self.durations.iter().flat_map(|(p, _)| p.clone()).collect();
+        let rewritten = self.rewrites.values().chain(self.endings.iter().map(|(_, words)| words));
+        let rewritten: Vec<String> = rewritten.flatten().cloned().collect();
+        let numbers: Vec<String> = self.numbers.keys().cloned().collect();
+        let words: Vec<String> =
+            sayings.chain(parts).chain(spans).chain(rewritten).chain(numbers).collect();
+        for word in plain.split_whitespace().map(fold).chain(words) {
+            self.vocabulary.entry(word).or_insert(0);
+        }
+    }
+}
+
+/// The entries of a comma-separated list.
+fn entries(list: &str) -> impl Iterator<Item = &str> {
+    list.split([',', '\n']).map(str::trim).filter(|entry| !entry.is_empty())
+}
+
+fn split(phrase: &str) -> Vec<String> {
+    phrase.split_whitespace().map(fold).collect()
+}
+
+/// Of two words equally near to a misspelling, the more dangerous is taken.
+fn danger(concepts: Concepts, place: Option<Place>) -> u8 {
+    use Concept as C;
+    if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::NonBlanching]) {
+        3
+    } else if concepts.any(&[C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop]) {
+        2
+    } else {
+        u8::from(place.is_some())
+    }
+}

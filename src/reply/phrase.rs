@@ -1,0 +1,85 @@
+//! Finding the phrases of a language in a reply.
+//!
+//! Never here: what phrases mean together.
+//! Promises: the longest phrase at a place wins; no phrase reaches over a break.
+
+use super::concept::Concepts;
+use super::lexicon::{Lexicon, Phrase};
+use super::numeral::numeral;
+use super::pattern::Element;
+use super::spelling::Word;
+use super::token::TokenKind;
+use crate::care::Place;
+
+/// Most words that a gap in a phrase may take.
+const GAP_WORDS_MAX: usize = 2;
+
+/// A phrase found.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Found {
+    /// How many words it takes.
+    pub length: usize,
+    /// What it says.
+    pub concepts: Concepts,
+    /// The place it names.
+    pub place: Option<Place>,
+}
+
+/// The longest phrase that begins with the first word; of two equally long, the one without a gap
+/// comes first and both are taken together.
+pub(crate) fn longest(lexicon: &Lexicon, words: &[Word]) -> Option<Found> {
+    let first = words.first()?;
+    let by_word = lexicon.phrases.get(&first.text).into_iter().flatten();
+    let by_number = (first.kind == TokenKind::Number)
+        .then(|| lexicon.phrases.get("#"))
+        .flatten()
+        .into_iter()
+        .flatten();
+    let mut best: Option<Found> = None;
+    for phrase in by_word.chain(by_number) {
+        let Some(rest) = matched(lexicon, &phrase.rest, &words[1..]) else { continue };
+        let length = rest + 1;
+        best = match best {
+            Some(found) if found.length > length => Some(found),
+            Some(found) if found.length == length => Some(Found {
+                length,
+                concepts: found.concepts.with(phrase.concepts),
+                place: found.place.or(phrase.place),
+            }),
+            _ => Some(found_at(phrase, length)),
+        };
+    }
+    best
+}
+
+fn found_at(phrase: &Phrase, length: usize) -> Found {
+    Found { length, concepts: phrase.concepts, place: phrase.place }
+}
+
+/// What exactly these words say as one phrase.
+pub(crate) fn phrase_concepts(lexicon: &Lexicon, words: &[Word]) -> Concepts {
+    longest(lexicon, words)
+        .filter(|found| found.length == words.len())
+        .map_or_else(Concepts::default, |found| found.concepts)
+}
+
+/// How many words the elements take, if they match.
+fn matched(lexicon: &Lexicon, elements: &[Element], words: &[Word]) -> Option<usize> {
+    let Some((element, later)) = elements.split_first() else { return Some(0) };
+    match element {
+        Element::Word(text) => {
+            words.first().filter(|w| w.kind == TokenKind::Word && w.text == *text)?;
+            Some(1 + matched(lexicon, later, &words[1..])?)
+        }
+        Element::Number => {
+            let digits = words.first()?.kind == TokenKind::Number;
+            let length = if digits { 1 } else { numeral(lexicon, words)?.1 };
+            Some(length + matched(lexicon, later, &words[length..])?)
+        }
+        Element::Gap => (0..=GAP_WORDS_MAX).find_map(|skip| {
+            let inside = words.get(..skip)?;
+            let open = inside.iter().all(|w| matches!(w.kind, TokenKind::Word | TokenKind::Number));
+            (open).then(|| matched(lexicon, later, &words[skip..]).map(|used| used + skip))?
+        }),
+    }
+}

@@ -1,0 +1,211 @@
+//! A reply's words → verdict: in the contact's language first, then in the others.
+//!
+//! Never here: mail, quotes, files.
+//! Promises: the same words always give the same verdict; every verdict has its reasons; a reply
+//! that was cut, or that another language reads worse, is never calm.
+
+use super::Answering;
+use super::automatic::automatic;
+use super::caregiver::{self, Judgement};
+use super::claim::{Claim, Kind, claims};
+use super::clause::{Segment, segments};
+use super::clinician;
+use super::concept::Concept as C;
+use super::lexicon::Lexicon;
+use super::lexicons::Lexicons;
+use super::spelling::{Word, normal_words, share_known};
+use super::stance::settle;
+use super::tap_answer::tapped;
+use super::times;
+use super::token::{TOKENS_MAX, Token, tokens};
+use crate::care::{Reading, Site, Verdict};
+
+/// Longest text that is read, in bytes; more is no answer, and what is cut makes it `unclear`.
+pub const TEXT_BYTES_MAX: usize = 64 * 1024;
+
+/// Another language is asked too when it knows at least this share of the words that the best one
+/// knows, in percent.
+const NEAR_SHARE_PERCENT: usize = 60;
+
+/// What a reply was read as, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Read {
+    /// The reading with what the reply states.
+    pub verdict: Verdict,
+    /// The words that led to it, in the order of the reply. Never empty.
+    pub because: Vec<String>,
+}
+
+/// Reads a reply.
+pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, text: &str) -> Read {
+    let (text, cut) = within_limit(text);
+    let tokens = tokens(text);
+    let cut = cut || tokens.len() >= TOKENS_MAX;
+    let mut ranked: Vec<(usize, &Lexicon)> =
+        lexicons.in_order(first_language).map(|l| (share_known(l, &tokens), l)).collect();
+    // Stable: at equal shares the contact's language stays first.
+    ranked.sort_by_key(|(share, _)| std::cmp::Reverse(*share));
+    let Some((best_share, best)) = ranked.first().copied() else {
+        return unclear("no language was given to read it in");
+    };
+    let mut read = read_in(best, answering, &tokens);
+    for (share, lexicon) in ranked.into_iter().skip(1) {
+        if share > 0
+            && share * 100 >= best_share * NEAR_SHARE_PERCENT
+            && is_calm(read.verdict.reading)
+        {
+            let other = read_in(lexicon, answering, &tokens);
+            if is_worse(other.verdict.reading, read.verdict.reading) {
+                read = other;
+            }
+        }
+    }
+    if cut && is_calm(read.verdict.reading) {
+        return unclear("the reply is too long to be read to its end");
+    }
+    read
+}
+
+fn within_limit(text: &str) -> (&str, bool) {
+    if text.len() <= TEXT_BYTES_MAX {
+        return (text, false);
+    }
+    let end = (0..=TEXT_BYTES_MAX).rev().find(|i| text.is_char_boundary(*i)).unwrap_or(0);
+    (&text[..end], true)
+}
+
+pub(super) fn unclear(why: &str) -> Read {
+    Read { verdict: Verdict::bare(Reading::Unclear), because: vec![why.to_owned()] }
+}
+
+/// Whether the reading lets things go on as they are, so that a mark missed behind it would harm.
+fn is_calm(reading: Reading) -> bool {
+    matches!(
+        reading,
+        Reading::Clear
+            | Reading::Faded
+            | Reading::Started
+            | Reading::NoSitting
+            | Reading::NotLooked
+            | Reading::Resume
+            | Reading::Close
+    )
+}
+
+fn is_worse(other: Reading, calm: Reading) -> bool {
+    matches!(
+        other,
+        Reading::Alarming | Reading::Persisting | Reading::Marked | Reading::KeepStopped
+    ) && is_calm(calm)
+}
+
+fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
+    let words = normal_words(lexicon, tokens);
+    if let Some(tapped) = tapped(lexicon, answering, &words) {
+        let rest = read_words(lexicon, answering, &tapped.rest);
+        return tapped.joined(rest);
+    }
+    read_words(lexicon, answering, &words)
+}
+
+/// Reads normal words.
+pub(super) fn read_words(lexicon: &Lexicon, answering: Answering, words: &[Word]) -> Read {
+    let mut segments = segments(lexicon, words);
+    settle(&mut segments);
+    if let Some(led) = automatic(&segments) {
+        return because(Verdict::bare(Reading::Automatic), &segments, &led);
+    }
+    if answering == Answering::Alert {
+        return read_clinician(lexicon, &segments);
+    }
+    let (claims, sites) = claims(&segments);
+    let judgement = caregiver::judge(answering, &segments, &claims);
+    let mut led: Vec<usize> = judgement.led.iter().map(|i| claims[*i].segment).collect();
+    led.sort_unstable();
+    led.dedup();
+    let mut verdict = Verdict::bare(judgement.reading);
+    if judgement.reading.finding().is_some_and(|f| f != crate::care::Finding::Clear) {
+        verdict.sites = found_sites(&claims, &sites, &segments);
+        verdict.minutes = times::minutes(&segments, &led);
+    }
+    let timed = judgement.reading.finding().is_some() || judgement.reading == Reading::Started;
+    if timed {
+        verdict.stated_at = times::stated_at(lexicon, words, &segments, &led);
+    }
+    because(verdict, &segments, &led)
+}
+
+fn read_clinician(_lexicon: &Lexicon, segments: &[Segment]) -> Read {
+    let Judgement { reading, led } = clinician::judge(segments);
+    let mut verdict = Verdict::bare(reading);
+    if reading.is_clinicians() {
+        let (claims, sites) = claims(segments);
+        verdict.sites = found_sites(&claims, &sites, segments);
+        let gone: Vec<usize> = claims
+            .iter()
+            .filter(|c| {
+                matches!(c.kind, Kind::Gone | Kind::Lasting)
+                    && segments[c.segment].says_any(&[C::Gone, C::Lasts])
+            })
+            .map(|c| c.segment)
+            .collect();
+        verdict.minutes = gone.iter().find_map(|s| times::minutes(&segments[*s..=*s], &[0]));
+        if reading == Reading::Resume {
+            verdict.step = times::step(segments, &led);
+        }
+    }
+    because(verdict, segments, &led)
+}
+
+/// Sites named with a finding: all but those that only a calm claim names.
+fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> Vec<Site> {
+    let mut out: Vec<Site> = Vec::new();
+    let found = |kind: Kind| {
+        matches!(
+            kind,
+            Kind::Alarm
+                | Kind::PerhapsAlarm
+                | Kind::Mark
+                | Kind::Lasting
+                | Kind::Fading
+                | Kind::Gone
+                | Kind::Fever
+                | Kind::Same
+        )
+    };
+    let any_found = claims.iter().any(|c| found(c.kind));
+    for (i, named) in sites.iter().enumerate() {
+        let own: Vec<Kind> = claims.iter().filter(|c| c.segment == i).map(|c| c.kind).collect();
+        let calm = own.iter().any(|k| matches!(k, Kind::Calm)) && !own.iter().any(|k| found(*k));
+        let loose =
+            own.iter().all(|k| !found(*k)) && !calm && any_found && !segments[i].says(C::OffSeat);
+        if own.iter().any(|k| found(*k)) || loose {
+            for site in named {
+                if !out.contains(site) {
+                    out.push(*site);
+                }
+            }
+        }
+    }
+    drop_vaguer(out)
+}
+
+/// 'Sit bone … the left one': a site without a side is dropped beside the same with one.
+fn drop_vaguer(sites: Vec<Site>) -> Vec<Site> {
+    let sided = |site: &Site| {
+        sites.iter().any(|other| other.place() == site.place() && other.side().is_some())
+    };
+    let mut kept: Vec<Site> =
+        sites.iter().copied().filter(|s| s.side().is_some() || !sided(s)).collect();
+    kept.sort();
+    kept
+}
+
+fn because(verdict: Verdict, segments: &[Segment], led: &[usize]) -> Read {
+    let mut because: Vec<String> =
+        led.iter().map(|i| segments[*i].raw()).filter(|words| !words.is_empty()).collect();
+    if because.is_empty() {
+        because.push("nothing in it says what was seen or done".to_owned());
+    }
+    Read { verdict, because }
+}

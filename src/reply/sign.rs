@@ -1,0 +1,93 @@
+//! Which items are signs on the skin, and which only sound like one: broken chairs, hot days,
+//! dark skin, usual aches.
+//!
+//! Never here: what follows from a sign.
+//! Promises: a word is set aside only beside the thing, person or habit that it describes.
+
+use super::clause::{Item, Segment, Stance};
+use super::concept::Concept as C;
+
+/// How grave a sign is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Sign {
+    /// Something, not named.
+    Vague,
+    /// Redness or another colour change, warmth.
+    Mark,
+    /// Fever.
+    Fever,
+    /// Needs review at once.
+    Alarm,
+}
+
+/// The sign that an item is, with how it is meant.
+pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
+    let item = &segment.items[i];
+    if item.is(C::Neutral) {
+        return None;
+    }
+    let sign = if item.is_any(&[C::Alarm, C::NonBlanching]) {
+        Sign::Alarm
+    } else if item.is(C::AlarmOfSkin) && !is_of_thing(segment, i, true) {
+        Sign::Alarm
+    } else if item.is(C::Pain) && !is_usual(segment) {
+        Sign::Alarm
+    } else if item.is(C::Fever) && !is_normal_temperature(item) {
+        Sign::Fever
+    } else if item.is(C::Mark)
+        || item.is_any(&[C::Colour, C::Warm]) && !is_of_thing(segment, i, false)
+    {
+        Sign::Mark
+    } else if item.is(C::Vague) {
+        Sign::Vague
+    } else {
+        return None;
+    };
+    Some((sign, item.stance))
+}
+
+/// 'Her usual ache, nothing new'.
+fn is_usual(segment: &Segment) -> bool {
+    segment.says(C::Usual)
+}
+
+/// Whether an item describes a thing: 'broken footplate', 'the chair is hot'.
+fn is_of_thing(segment: &Segment, i: usize, also_before: bool) -> bool {
+    let of_body = |item: &Item| item.place.is_some() || item.is_any(&[C::Skin, C::Mark, C::It]);
+    for item in segment.items[i + 1..].iter().take(2) {
+        if item.is_any(&[C::Thing, C::NoSitting]) {
+            return true;
+        }
+        if of_body(item) || item.is(C::Preposition) {
+            break;
+        }
+    }
+    let followed_by_body = segment.items[i + 1..].iter().take(2).any(of_body);
+    if !also_before || followed_by_body {
+        return false;
+    }
+    let mut verb = false;
+    for item in segment.items[..i].iter().rev() {
+        if of_body(item) || item.is_any(&[C::Subject, C::Person, C::Colour]) {
+            return false;
+        }
+        if item.is(C::Thing) {
+            return verb || !is_led_to(segment, item);
+        }
+        verb |= item.is_any(&[C::Present, C::Past]) || item.text == "'s";
+    }
+    false
+}
+
+/// Whether a preposition leads to the thing: 'out of the chair'.
+fn is_led_to(segment: &Segment, thing: &Item) -> bool {
+    let at = segment.items.iter().position(|item| std::ptr::eq(item, thing)).unwrap_or(0);
+    let before = segment.items[..at].iter().rev().take(2);
+    before.into_iter().any(|item| item.is_any(&[C::Preposition, C::Because, C::OffSeat]))
+}
+
+/// 'Temp 36.8' is no fever: below 37.5 °C or, where the number can only be Fahrenheit, 99.5 °F.
+fn is_normal_temperature(item: &Item) -> bool {
+    let number: Option<f32> = item.text.replace(',', ".").parse().ok();
+    number.is_some_and(|n| (30.0..37.5).contains(&n) || (90.0..99.5).contains(&n))
+}

@@ -1,0 +1,263 @@
+//! Written words → normal words of one language: contractions spelled out, plurals, stretched and
+//! misspelled words, words run together, pictographs.
+//!
+//! Never here: what a word means.
+//! Promises: a word the language has is never changed into another; of two words equally near, the
+//! more dangerous is taken; a word that is near to none stays, and is marked unknown.
+
+use std::collections::HashMap;
+
+use super::lexicon::Lexicon;
+use super::token::{Token, TokenKind};
+
+/// Most different misspelled words that are looked up in one reply; the rest stay unknown.
+const LOOKUPS_MAX: usize = 400;
+
+/// How sure the normal form is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Spelled {
+    /// As in the language file.
+    Exactly,
+    /// Corrected.
+    Nearly,
+    /// Not a word of this language.
+    Unknown,
+}
+
+/// One normal word, number or break.
+#[derive(Clone, Debug)]
+pub(crate) struct Word {
+    /// The normal form.
+    pub text: String,
+    /// As written.
+    pub raw: String,
+    /// What it is.
+    pub kind: TokenKind,
+    /// How sure the form is.
+    pub spelled: Spelled,
+    /// Written directly after the one before.
+    pub glued: bool,
+}
+
+/// The normal words of a reply in one language.
+pub(crate) fn normal_words(lexicon: &Lexicon, tokens: &[Token]) -> Vec<Word> {
+    let shouted = is_shouted(tokens);
+    let mut seen: HashMap<String, (Vec<String>, Spelled)> = HashMap::new();
+    let mut out: Vec<Word> = Vec::with_capacity(tokens.len() + 8);
+    for (i, token) in tokens.iter().enumerate() {
+        let (forms, spelled) = match token.kind {
+            TokenKind::Word => {
+                if let Some(form) = capitals(lexicon, tokens, i, shouted) {
+                    (vec![form], Spelled::Exactly)
+                } else if let Some(known) = seen.get(&token.text) {
+                    known.clone()
+                } else {
+                    let found = normal(lexicon, &token.text, seen.len() < LOOKUPS_MAX);
+                    seen.insert(token.text.clone(), found.clone());
+                    found
+                }
+            }
+            TokenKind::Picture => match lexicon.rewrites.get(&token.text) {
+                Some(words) => (words.clone(), Spelled::Exactly),
+                None => continue,
+            },
+            _ => (vec![token.text.clone()], Spelled::Exactly),
+        };
+        let is_word = matches!(token.kind, TokenKind::Word | TokenKind::Picture);
+        for (n, text) in forms.into_iter().enumerate() {
+            out.push(Word {
+                text,
+                raw: if n == 0 { token.raw.clone() } else { String::new() },
+                kind: if is_word { TokenKind::Word } else { token.kind },
+                spelled,
+                glued: token.glued && n == 0,
+            });
+        }
+    }
+    out
+}
+
+/// The share of a reply's words that the language has exactly, in percent.
+pub(crate) fn share_known(lexicon: &Lexicon, tokens: &[Token]) -> usize {
+    let words = tokens.iter().filter(|t| t.kind == TokenKind::Word);
+    let (mut all, mut known) = (0, 0);
+    for token in words {
+        all += 1;
+        known += usize::from(!unfolded(lexicon, &token.text).is_empty());
+    }
+    if all == 0 { 0 } else { known * 100 / all }
+}
+
+/// Words such as `IT` that mean something else in capitals. In a reply that is all capitals they
+/// do so only directly after a side.
+fn capitals(lexicon: &Lexicon, tokens: &[Token], i: usize, shouted: bool) -> Option<String> {
+    let form = lexicon.capitals.get(&tokens[i].raw)?;
+    let after_one_letter = i > 0 && tokens[i - 1].text.chars().count() <= 2;
+    (!shouted || after_one_letter).then(|| form.clone())
+}
+
+fn is_shouted(tokens: &[Token]) -> bool {
+    let words = tokens.iter().filter(|t| t.kind == TokenKind::Word && t.raw.chars().count() > 3);
+    let (mut all, mut loud) = (0, 0);
+    for token in words {
+        all += 1;
+        loud += usize::from(!token.raw.chars().any(char::is_lowercase));
+    }
+    all > 0 && loud * 2 > all
+}
+
+fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spelled) {
+    let exact = unfolded(lexicon, word);
+    if !exact.is_empty() {
+        return (exact, Spelled::Exactly);
+    }
+    for shorter in unstretched(word) {
+        let forms = unfolded(lexicon, &shorter);
+        if !forms.is_empty() {
+            return (forms, Spelled::Nearly);
+        }
+    }
+    if may_correct && word.len() <= 24 {
+        if let Some(near) = nearest(lexicon, word) {
+            return (rewritten(lexicon, &near), Spelled::Nearly);
+        }
+        if let Some(halves) = run_together(lexicon, word) {
+            return (halves, Spelled::Nearly);
+        }
+    }
+    (vec![word.to_owned()], Spelled::Unknown)
+}
+
+/// The normal words of a word that the language has; empty if it has not.
+fn unfolded(lexicon: &Lexicon, word: &str) -> Vec<String> {
+    if lexicon.knows(word) {
+        return rewritten(lexicon, word);
+    }
+    for (ending, words) in &lexicon.endings {
+        if let Some(stem) = word.strip_suffix(ending.as_str())
+            && !stem.is_empty()
+        {
+            let mut forms = unfolded(lexicon, stem);
+            if forms.is_empty() {
+                forms.push(stem.to_owned());
+            }
+            forms.extend(words.iter().cloned());
+            return forms;
+        }
+    }
+    for ending in &lexicon.plural {
+        if let Some(stem) = word.strip_suffix(ending.as_str())
+            && stem.len() >= 3
+            && lexicon.knows(stem)
+        {
+            return rewritten(lexicon, stem);
+        }
+    }
+    Vec::new()
+}
+
+fn rewritten(lexicon: &Lexicon, word: &str) -> Vec<String> {
+    lexicon.rewrites.get(word).cloned().unwrap_or_else(|| vec![word.to_owned()])
+}
+
+/// The word with every letter that stands three times or more cut to two, and to one.
+fn unstretched(word: &str) -> Vec<String> {
+    let chars: Vec<char> = word.chars().collect();
+    if !chars.windows(3).any(|w| w[0] == w[1] && w[1] == w[2]) {
+        return Vec::new();
+    }
+    let cut = |keep: usize| {
+        let mut out = String::new();
+        let mut run = 0;
+        for (i, c) in chars.iter().enumerate() {
+            run = if i > 0 && chars[i - 1] == *c { run + 1 } else { 1 };
+            let length = chars[i..].iter().take_while(|n| *n == c).count() + run - 1;
+            if length < 3 || run <= keep {
+                out.push(*c);
+            }
+        }
+        out
+    };
+    vec![cut(2), cut(1)]
+}
+
+/// The nearest word of the language within the distance that the length allows.
+fn nearest(lexicon: &Lexicon, word: &str) -> Option<String> {
+    let length = word.chars().count();
+    let allowed = match length {
+        0..=2 => return None,
+        3..=6 => 1,
+        _ => 2,
+    };
+    let first = word.chars().next();
+    let mut best: Option<(usize, u8, &str)> = None;
+    for candidate in lexicon.vocabulary.keys().chain(lexicon.rewrites.keys()) {
+        let other = candidate.chars().count();
+        if other.abs_diff(length) > allowed || other < 3 {
+            continue;
+        }
+        let distance = strsim::osa_distance(word, candidate);
+        let fits = match (length.min(other), distance) {
+            (_, 0) => true,
+            // Three letters: only two of them swapped, or one lost from four.
+            (3, 1) => other == length && same_letters(word, candidate) || other == 4 && length == 3,
+            (_, 1) => true,
+            (_, 2) => allowed == 2 && candidate.chars().next() == first,
+            _ => false,
+        };
+        if !fits {
+            continue;
+        }
+        if distance == 1 && other == length && length <= 5 && !is_slip(word, candidate) {
+            continue;
+        }
+        let danger = lexicon.vocabulary.get(candidate).copied().unwrap_or(0);
+        let better = best.is_none_or(|(d, g, name)| {
+            (distance, std::cmp::Reverse(danger), candidate.as_str())
+                < (d, std::cmp::Reverse(g), name)
+        });
+        if better {
+            best = Some((distance, danger, candidate));
+        }
+    }
+    best.map(|(_, _, candidate)| candidate.to_owned())
+}
+
+/// Whether two words of equal length differ as typing slips do: two letters swapped, or one letter
+/// struck for its neighbour on the keyboard. Other words of that kind are words of their own
+/// ('blank' is not 'black').
+fn is_slip(word: &str, candidate: &str) -> bool {
+    const ROWS: [&str; 3] = ["qwertyuiop", "asdfghjkl", "zxcvbnm"];
+    let place = |c: char| {
+        ROWS.iter().enumerate().find_map(|(row, keys)| keys.find(c).map(|column| (row, column)))
+    };
+    let mut differ = word.chars().zip(candidate.chars()).filter(|(a, b)| a != b);
+    let (Some((a, b)), None) = (differ.next(), differ.next()) else { return true };
+    match (place(a), place(b)) {
+        (Some((r1, c1)), Some((r2, c2))) => r1.abs_diff(r2) <= 1 && c1.abs_diff(c2) <= 1,
+        _ => false,
+    }
+}
+
+fn same_letters(a: &str, b: &str) -> bool {
+    let sorted = |word: &str| {
+        let mut chars: Vec<char> = word.chars().collect();
+        chars.sort_unstable();
+        chars
+    };
+    sorted(a) == sorted(b)
+}
+
+/// Two words of the language written without the space between them.
+fn run_together(lexicon: &Lexicon, word: &str) -> Option<Vec<String>> {
+    let cuts = word.char_indices().map(|(i, _)| i).filter(|i| *i >= 2 && word.len() - i >= 3);
+    for cut in cuts {
+        let (left, right) = word.split_at(cut);
+        let (mut forms, rest) = (unfolded(lexicon, left), unfolded(lexicon, right));
+        if !forms.is_empty() && !rest.is_empty() && (left.len() >= 4 || right.len() >= 4) {
+            forms.extend(rest);
+            return Some(forms);
+        }
+    }
+    None
+}

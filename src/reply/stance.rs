@@ -1,0 +1,232 @@
+//! How far 'not', 'no', 'if', 'will' and 'looked for' reach: the stance of every item.
+//!
+//! Never here: readings.
+//! Promises: a negation never reaches past 'but', the end of its sentence, or a new statement;
+//! where its reach is open to two readings the item is doubtful, never denied.
+
+use super::clause::{Item, Joint, Segment, Stance};
+use super::concept::Concept as C;
+
+/// Concepts that a negation is about.
+pub(crate) const SIGNS: &[C] = &[
+    C::Mark,
+    C::Colour,
+    C::Warm,
+    C::Alarm,
+    C::AlarmOfSkin,
+    C::Pain,
+    C::Fever,
+    C::NonBlanching,
+    C::Vague,
+];
+
+/// Concepts that show a segment to be more than a bare list of nouns.
+const STATEMENT: &[C] = &[
+    C::Subject,
+    C::Person,
+    C::Present,
+    C::Past,
+    C::Still,
+    C::Lasts,
+    C::Gone,
+    C::Returned,
+    C::Normal,
+    C::Look,
+    C::Now,
+    C::Will,
+    C::If,
+    C::Article,
+    C::Not,
+    C::No,
+    C::Nothing,
+    C::Left,
+    C::Right,
+    C::Both,
+    C::Fading,
+    C::Worse,
+];
+
+/// Sets the stance of every item.
+pub(crate) fn settle(segments: &mut [Segment]) {
+    for i in 0..segments.len() {
+        let carried = if i > 0 { carried(segments, i) } else { None };
+        settle_segment(&mut segments[i], carried);
+        if i > 0 {
+            answer_before(segments, i);
+        }
+    }
+}
+
+/// The stance that the segment before hands on.
+fn carried(segments: &[Segment], i: usize) -> Option<Stance> {
+    let (before, here) = (&segments[i - 1], &segments[i]);
+    if before.sentence != here.sentence {
+        return None;
+    }
+    let last = before.items.iter().rev().find(|item| item.is_any(SIGNS))?.stance;
+    let listed = i >= 2 && matches!(segments[i - 1].joint, Joint::Comma | Joint::Or);
+    match (last, here.joint) {
+        (Stance::Sought | Stance::Supposed, Joint::And | Joint::Or | Joint::Comma) => {
+            is_bare(here, true).then_some(last)
+        }
+        (Stance::Denied | Stance::Doubtful, Joint::Or) => {
+            let statement = [C::Subject, C::Present, C::Still, C::Gone, C::Past];
+            (!here.says_any(&statement)).then_some(last)
+        }
+        (Stance::Denied, Joint::Comma) if is_bare(here, false) => Some(list_stance(segments, i)),
+        (Stance::Denied, Joint::And) if is_bare(here, false) => {
+            Some(if listed { Stance::Denied } else { Stance::Doubtful })
+        }
+        _ => None,
+    }
+}
+
+/// 'No redness, swelling or heat' denies all three; 'no redness, heat' can be read both ways.
+fn list_stance(segments: &[Segment], i: usize) -> Stance {
+    let sentence = segments[i].sentence;
+    let mut length = usize::from(segments[i - 1].joint == Joint::Comma && i >= 2);
+    for segment in segments[i..].iter().take_while(|s| s.sentence == sentence) {
+        if segment.joint == Joint::Or && segment.says_any(SIGNS) {
+            return Stance::Denied;
+        }
+        if !matches!(segment.joint, Joint::Comma | Joint::And) || !is_bare(segment, false) {
+            break;
+        }
+        length += 1;
+    }
+    if length >= 2 { Stance::Denied } else { Stance::Doubtful }
+}
+
+/// A segment of signs alone, without an article, a place or a verb.
+fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
+    segment.says_any(SIGNS)
+        && !segment.says_any(STATEMENT)
+        && (place_allowed || !segment.has_place())
+        && segment.items.len() <= 4
+}
+
+fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
+    let supposed_all = segment.items.first().is_some_and(|item| item.is(C::If));
+    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0 };
+    for i in 0..segment.items.len() {
+        let (head, tail) = segment.items.split_at_mut(i + 1);
+        let item = &mut head[i];
+        if opens_answer(item, tail) {
+            continue;
+        }
+        if item.is_any(&[
+            C::If,
+            C::Will,
+            C::LookFor,
+            C::Doubt,
+            C::Not,
+            C::No,
+            C::Nothing,
+            C::NoMore,
+            C::ClearOfMarks,
+        ]) {
+            reach.open(item);
+            continue;
+        }
+        reach.pass(item);
+        if let Some(stance) = reach.stance {
+            item.stance = stance;
+        }
+        if supposed_all && item.stance == Stance::Plain {
+            item.stance = Stance::Supposed;
+        }
+        reach.count(item);
+    }
+    deny_backwards(segment);
+}
+
+/// How far the last opener reaches.
+struct Reach {
+    stance: Option<Stance>,
+    by_will: bool,
+    signs: usize,
+    places: usize,
+}
+
+impl Reach {
+    fn open(&mut self, item: &mut Item) {
+        let stance = if item.is(C::If) || item.is(C::Will) {
+            Stance::Supposed
+        } else if item.is(C::LookFor) {
+            Stance::Sought
+        } else if item.is(C::Doubt) {
+            Stance::Doubtful
+        } else if item.is(C::NoMore) {
+            Stance::Ended
+        } else {
+            Stance::Denied
+        };
+        // 'If not gone' stays a supposition; 'will not sit' is a denial.
+        let keeps = matches!(self.stance, Some(Stance::Supposed | Stance::Doubtful))
+            && !self.by_will
+            && stance == Stance::Denied
+            && self.signs == 0;
+        if let (true, Some(before)) = (keeps, self.stance) {
+            item.stance = before;
+            return;
+        }
+        *self = Self { stance: Some(stance), by_will: item.is(C::Will), signs: 0, places: 0 };
+    }
+
+    /// Ends where a new statement begins.
+    fn pass(&mut self, item: &Item) {
+        let Some(stance) = self.stance else { return };
+        if stance == Stance::Supposed || self.signs == 0 {
+            return;
+        }
+        if item.is_any(&[C::Subject, C::Still, C::Lasts, C::Article, C::Gone, C::Returned]) {
+            self.stance = None;
+        } else if self.places > 0 && item.is_any(SIGNS) {
+            self.stance = Some(Stance::Doubtful);
+        }
+    }
+
+    fn count(&mut self, item: &Item) {
+        self.signs += usize::from(item.is_any(SIGNS) || item.is_any(&[C::Normal, C::Clear]));
+        self.places += usize::from(self.signs > 0 && item.place.is_some());
+    }
+}
+
+/// 'No, …' and 'no it is still red': an answer, not a negation.
+fn opens_answer(item: &Item, later: &[Item]) -> bool {
+    item.is(C::No)
+        && !item.is_any(&[C::Nothing, C::NoMore])
+        && later.first().is_none_or(|next| {
+            next.is_any(&[C::Subject, C::Person, C::Still, C::Lasts, C::Present, C::It])
+                || next.is_any(&[C::No, C::Not, C::Nothing, C::Clear, C::ClearOfMarks])
+                || next.is(C::Definite)
+        })
+}
+
+/// 'Redness none', 'marks: nil', 'blisters no'.
+fn deny_backwards(segment: &mut Segment) {
+    let Some((last, before)) = segment.items.split_last_mut() else { return };
+    if !last.is_any(&[C::No, C::Nothing]) || before.iter().any(|i| i.is_any(&[C::Now, C::Past])) {
+        return;
+    }
+    for item in before.iter_mut().filter(|i| i.is_any(SIGNS) && i.stance == Stance::Plain) {
+        item.stance = Stance::Denied;
+    }
+}
+
+/// 'Redness: none' over the colon, 'any marks? no' over the question mark.
+fn answer_before(segments: &mut [Segment], i: usize) {
+    let (head, tail) = segments.split_at_mut(i);
+    let (before, here) = (&mut head[i - 1], &tail[0]);
+    let answers = here.items.len() == 1 && here.items[0].is_any(&[C::No, C::Nothing]);
+    let form = here.joint == Joint::Colon
+        || before.question
+        || before.items.len() <= 3 && before.sentence + 1 == here.sentence && before.says(C::Ask);
+    if !answers || !form || before.says_any(STATEMENT) && !before.question {
+        return;
+    }
+    for item in before.items.iter_mut().filter(|item| item.is_any(SIGNS)) {
+        item.stance = Stance::Denied;
+    }
+    before.question = false;
+}

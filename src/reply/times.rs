@@ -1,0 +1,131 @@
+//! The numbers that a reply states: minutes until gone, the clock time of the look, the step.
+//!
+//! Never here: which reading they go with.
+//! Promises: how long somebody sat is no fade time; a planned time is not the look's.
+
+use chrono::NaiveTime;
+
+use super::clause::{Item, Joint, Segment, Stance, Value};
+use super::concept::Concept as C;
+use super::lexicon::Lexicon;
+use super::spelling::Word;
+use crate::care::{Minutes, StepChoice};
+
+/// A sitting and its length stand this near.
+const SITTING_NEAR_ITEMS: usize = 3;
+
+/// Minutes until the mark was gone, or for which it has lasted: of the segments that led to the
+/// reading first, else of the nearest others.
+pub(crate) fn minutes(segments: &[Segment], led: &[usize]) -> Option<Minutes> {
+    let own = led
+        .iter()
+        .rev()
+        .find_map(|s| lasting_minutes(segments, *s).or_else(|| bare_minutes(segments, *s)));
+    let near = || {
+        led.iter().rev().find_map(|s| {
+            let around = [s + 1, s.wrapping_sub(1), s + 2, s.wrapping_sub(2)];
+            around
+                .into_iter()
+                .filter(|n| *n < segments.len())
+                .find_map(|n| lasting_minutes(segments, n))
+        })
+    };
+    own.or_else(near).map(Minutes::new)
+}
+
+fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {
+    let segment = &segments[s];
+    let will = segment.items.iter().position(|item| item.is_any(&[C::Will, C::NotLooked]));
+    (0..segment.items.len()).rev().find_map(|i| {
+        let Value::Minutes(minutes) = segment.items[i].value else { return None };
+        let later = will.is_some_and(|w| w < i) && !segment.says_any(&[C::Gone, C::Lasted]);
+        (!later && !is_of_sitting(segment, i) && !segment.items[i].is(C::Neutral))
+            .then_some(minutes)
+    })
+}
+
+/// 'Cleared by twenty-five' after 'at ten minutes': the unit was said before.
+fn bare_minutes(segments: &[Segment], s: usize) -> Option<u32> {
+    let sentence = segments[s].sentence;
+    segments[..s].iter().rfind(|segment| {
+        segment.sentence == sentence
+            && segment.items.iter().any(|i| matches!(i.value, Value::Minutes(_)))
+    })?;
+    segments[s].items.windows(2).find_map(|pair| match pair[1].value {
+        Value::Number(n) if pair[0].is(C::AtTime) && (1..=180).contains(&n) => Some(n),
+        _ => None,
+    })
+}
+
+/// 'After 45 min sit', 'his 30 minutes in the chair'; but '20 minutes after getting out' is not.
+fn is_of_sitting(segment: &Segment, i: usize) -> bool {
+    let items = &segment.items;
+    let near = |item: &Item| item.is_any(&[C::Sit, C::InSeat, C::Begin]);
+    let after = &items[i + 1..items.len().min(i + 1 + SITTING_NEAR_ITEMS)];
+    let before = &items[i.saturating_sub(2)..i];
+    let off = after.iter().take(2).any(|item| item.is(C::OffSeat));
+    let owned = before.last().is_some_and(|item| item.is(C::Definite));
+    !off && (after.iter().any(near) || before.iter().any(near) || owned)
+}
+
+/// The clock time of the look or of the start.
+pub(crate) fn stated_at(
+    lexicon: &Lexicon,
+    words: &[Word],
+    segments: &[Segment],
+    led: &[usize],
+) -> Option<NaiveTime> {
+    let own = led.iter().rev().copied();
+    let looks = (0..segments.len()).filter(|s| segments[*s].says_any(&[C::Look, C::Begin, C::See]));
+    let all = 0..segments.len();
+    let order: Vec<usize> = own.chain(looks).chain(all).collect();
+    let said = order.into_iter().find_map(|s| clock_of(&segments[s]))?;
+    let speaks = |phrases: &std::collections::HashSet<String>| {
+        phrases.iter().any(|phrase| {
+            let parts: Vec<&str> = phrase.split_whitespace().collect();
+            words.windows(parts.len()).any(|w| w.iter().zip(&parts).all(|(w, p)| w.text == *p))
+        })
+    };
+    said.resolved(speaks(&lexicon.afternoon), speaks(&lexicon.forenoon))
+}
+
+/// The first clock time of a segment that is neither planned nor the time of something else.
+fn clock_of(segment: &Segment) -> Option<super::clock::Said> {
+    for (i, item) in segment.items.iter().enumerate() {
+        let Value::Clock(said) = item.value else { continue };
+        let before = &segment.items[i.saturating_sub(3)..i];
+        let other = before.iter().any(|item| item.is(C::NotAtTime));
+        let planned = segment.items[..i].iter().any(|item| item.is_any(&[C::Will, C::If]));
+        if !other && !planned && item.stance != Stance::Supposed {
+            return Some(said);
+        }
+    }
+    None
+}
+
+/// The step that a clinician names: by number, else by its minutes.
+pub(crate) fn step(segments: &[Segment], resumes: &[usize]) -> Option<StepChoice> {
+    let first = *resumes.first()?;
+    let after = (first..segments.len()).chain((0..first).rev());
+    let order: Vec<usize> = after.collect();
+    let numbered = order.iter().find_map(|s| {
+        segments[*s].items.windows(2).find_map(|pair| match (pair[0].value, pair[1].value) {
+            (_, Value::Number(n)) if pair[0].is(C::StepWord) && n > 0 => Some(StepChoice::Step(n)),
+            (Value::Number(n), _) if pair[1].is(C::StepWord) && n > 0 => Some(StepChoice::Step(n)),
+            _ => None,
+        })
+    });
+    let timed =
+        || order.iter().filter(|s| **s >= first).find_map(|s| sitting_minutes(&segments[*s]));
+    numbered.or_else(timed)
+}
+
+fn sitting_minutes(segment: &Segment) -> Option<StepChoice> {
+    if segment.says_any(&[C::Gone, C::OffSeat, C::Stop]) && segment.joint != Joint::Opening {
+        return None;
+    }
+    segment.items.iter().find_map(|item| match item.value {
+        Value::Minutes(minutes) => Some(StepChoice::Minutes(Minutes::new(minutes))),
+        _ => None,
+    })
+}

@@ -1,0 +1,241 @@
+//! A reply cut into words, numbers, signs and breaks, before any language is known.
+//!
+//! Never here: words of any language.
+//! Promises: every letter of the text is in exactly one token; at most `TOKENS_MAX` tokens.
+
+use super::fold::{Folded, fold_char};
+
+/// Most tokens that are read: a reply of 64 KiB of one-letter words has fewer.
+pub(crate) const TOKENS_MAX: usize = 40_000;
+
+/// A wrapped line is at least this long; after a shorter one a line break ends the statement.
+const WRAPPED_LINE_CHARS_MIN: usize = 45;
+
+/// One token.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Token {
+    /// As written.
+    pub raw: String,
+    /// Folded.
+    pub text: String,
+    /// What it is.
+    pub kind: TokenKind,
+    /// Written directly after the token before, without a space.
+    pub glued: bool,
+}
+
+/// What a token is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum TokenKind {
+    /// Letters.
+    Word,
+    /// Digits, perhaps with one separator between (`13:30`, `3.40`, `16h20`).
+    Number,
+    /// A pictograph.
+    Picture,
+    /// A pause inside a sentence.
+    Comma,
+    /// A colon or a dash: what follows answers what stands before.
+    Colon,
+    /// A slash between words.
+    Slash,
+    /// The end of a sentence.
+    Stop,
+    /// A question mark.
+    Question,
+}
+
+/// Cuts a text into tokens.
+pub(crate) fn tokens(text: &str) -> Vec<Token> {
+    let chars: Vec<char> = text.chars().filter(|c| fold_char(*c) != Folded::None).collect();
+    let mut cutter = Cutter { chars: &chars, at: 0, glued: false, out: Vec::new() };
+    while cutter.at < chars.len() && cutter.out.len() < TOKENS_MAX {
+        cutter.step();
+    }
+    cutter.out
+}
+
+struct Cutter<'a> {
+    chars: &'a [char],
+    at: usize,
+    glued: bool,
+    out: Vec<Token>,
+}
+
+impl Cutter<'_> {
+    fn peek(&self, ahead: usize) -> char {
+        self.chars.get(self.at + ahead).copied().unwrap_or('\n')
+    }
+
+    fn before(&self) -> char {
+        self.at.checked_sub(1).and_then(|i| self.chars.get(i)).copied().unwrap_or('\n')
+    }
+
+    fn push(&mut self, kind: TokenKind, length: usize) {
+        let raw: String = self.chars[self.at..self.at + length].iter().collect();
+        let text = super::fold::fold(&raw);
+        self.out.push(Token { raw, text, kind, glued: self.glued });
+        self.at += length;
+        self.glued = true;
+    }
+
+    fn skip(&mut self) {
+        self.at += 1;
+        self.glued = false;
+    }
+
+    fn step(&mut self) {
+        let c = self.peek(0);
+        if c == '\n' {
+            self.line_break();
+        } else if c.is_whitespace() || c == '\r' {
+            self.skip();
+        } else if matches!(c, '½' | '¼' | '¾') {
+            self.push(TokenKind::Word, 1);
+        } else if c.is_ascii_digit() {
+            self.number();
+        } else if c.is_alphanumeric() {
+            self.word();
+        } else {
+            self.sign(c);
+        }
+    }
+
+    /// A line break ends a statement, unless it only wraps a long line.
+    fn line_break(&mut self) {
+        let line_chars = self.chars[..self.at].iter().rev().take_while(|c| **c != '\n').count();
+        let mut next = self.at;
+        let mut breaks = 0;
+        while let Some(c) = self.chars.get(next).filter(|c| c.is_whitespace()) {
+            breaks += usize::from(*c == '\n');
+            next += 1;
+        }
+        let wrapped = breaks == 1
+            && line_chars >= WRAPPED_LINE_CHARS_MIN
+            && self.chars.get(next).is_some_and(|c| c.is_lowercase() || c.is_ascii_digit());
+        if !wrapped && self.out.last().is_some_and(|t| t.kind != TokenKind::Stop) {
+            self.push(TokenKind::Stop, 1);
+        }
+        self.at = next.max(self.at);
+        self.glued = false;
+    }
+
+    fn number(&mut self) {
+        let digits_from = |start: usize| {
+            self.chars[start.min(self.chars.len())..]
+                .iter()
+                .take_while(|c| c.is_ascii_digit())
+                .count()
+        };
+        let first = digits_from(self.at);
+        let separator = self.peek(first);
+        let second = digits_from(self.at + first + 1);
+        if first == 1
+            && separator == '/'
+            && second == 1
+            && self.peek(2) == '2'
+            && self.peek(0) == '1'
+        {
+            return self.push(TokenKind::Word, 3);
+        }
+        if first <= 2 && second > 0 && matches!(separator, ':' | '.' | ',' | 'h' | 'H') {
+            return self.push(TokenKind::Number, first + 1 + second);
+        }
+        self.push(TokenKind::Number, first);
+    }
+
+    fn word(&mut self) {
+        // 'p.m.', 'a.m.': letters with dots are one word.
+        if self.peek(1) == '.' && self.peek(2).is_alphabetic() && self.peek(3) == '.' {
+            let raw: String = [self.peek(0), self.peek(2)].iter().collect();
+            let text = super::fold::fold(&raw);
+            self.out.push(Token { raw, text, kind: TokenKind::Word, glued: self.glued });
+            self.at += 4;
+            self.glued = false;
+            return;
+        }
+        let mut length = 0;
+        loop {
+            let c = self.peek(length);
+            let inside = matches!(fold_char(c), Folded::One('\''))
+                && length > 0
+                && self.peek(length + 1).is_alphabetic();
+            if !(c.is_alphabetic() || inside) {
+                break;
+            }
+            length += 1;
+        }
+        // Digits in other scripts are alphanumeric but neither letters nor ASCII digits.
+        self.push(TokenKind::Word, length.max(1));
+    }
+
+    fn sign(&mut self, c: char) {
+        let spaced = self.before().is_whitespace();
+        match fold_char(c) {
+            Folded::One('?') if spaced && self.peek(1).is_alphanumeric() => self.skip(),
+            Folded::One('?') | Folded::One('¿') => self.push(TokenKind::Question, 1),
+            Folded::One('.' | '!' | '…' | ';' | '•' | '¡') => self.full_stop(),
+            Folded::One(',' | '(' | ')' | '[' | ']' | '|') => self.push(TokenKind::Comma, 1),
+            Folded::One('+' | '&' | '%' | '°' | '£' | '$' | '€') => {
+                self.push(TokenKind::Word, 1)
+            }
+            Folded::One(':' | '=' | '\u{2013}') => self.push(TokenKind::Colon, 1),
+            Folded::One('-') if spaced || self.peek(1).is_whitespace() => {
+                self.push(TokenKind::Colon, 1);
+            }
+            Folded::One('/') => self.push(TokenKind::Slash, 1),
+            _ if c as u32 >= 0x2190 => self.push(TokenKind::Picture, 1),
+            _ => self.skip(),
+        }
+    }
+
+    /// A dot after a lone letter ('L. heel') abbreviates; any other ends the sentence.
+    fn full_stop(&mut self) {
+        let lone_letter = self.peek(0) == '.'
+            && self.out.last().is_some_and(|t| {
+                self.glued && t.kind == TokenKind::Word && t.text.chars().count() == 1
+            })
+            && self.peek(1) == ' '
+            && self.peek(2).is_lowercase();
+        if lone_letter {
+            self.skip();
+        } else {
+            self.push(TokenKind::Stop, 1);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn words(text: &str) -> Vec<String> {
+        tokens(text).into_iter().map(|t| t.text).collect()
+    }
+
+    #[test]
+    fn numbers_keep_one_separator_and_leave_their_unit() {
+        assert_eq!(
+            words("13:30 3.40pm 16h20 20mins"),
+            ["13:30", "3.40", "pm", "16h20", "20", "mins"]
+        );
+        assert_eq!(words("38.6 at 5 p.m."), ["38.6", "at", "5", "pm"]);
+    }
+
+    #[test]
+    fn hyphens_part_words_and_dashes_pause() {
+        assert_eq!(words("non-blanching - left"), ["non", "blanching", "-", "left"]);
+    }
+
+    #[test]
+    fn a_wrapped_line_goes_on_and_a_short_line_ends() {
+        let wrapped = "Small pink spot on the left sit bone, about as wide as my thumb. Goes white\nwhen I press";
+        assert!(!words(wrapped).contains(&"\n".to_owned()));
+        assert!(words("heels ok\nbum red").contains(&"\n".to_owned()));
+    }
+
+    #[test]
+    fn a_question_mark_before_a_word_is_a_suspicion_not_a_question() {
+        assert!(tokens("?cat 2").iter().all(|t| t.kind != TokenKind::Question));
+    }
+}

@@ -1,0 +1,270 @@
+//! One act: an occasion, the core's decision, the journal, the mail — in the caller's transaction.
+//!
+//! Never here: what to do (the core decides), waiting, sending.
+//! Promises: entries, due time and mail are written together; requests that are no longer wanted
+//! do not leave the queue any more.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use super::error::ServiceError;
+use super::mailing::{self, Slip};
+use super::office::Office;
+use crate::care::{ContactId, Plan, Verdict};
+use crate::follow_up::event::Entry;
+use crate::follow_up::{Event, Instant, Occasion, State};
+use crate::notice::{self, Backdrop, Recipient, Setting};
+use crate::store::{
+    FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget, StoreError, Tx, Urgency,
+    View,
+};
+
+/// What an act led to.
+#[derive(Debug)]
+pub struct Acted {
+    /// What happened, in order.
+    pub entries: Vec<Entry>,
+    /// The state afterwards.
+    pub state: State,
+    /// When something is due next.
+    pub next_due: Option<Instant>,
+}
+
+/// An act to be done.
+#[derive(Debug)]
+pub struct Act<'a> {
+    /// What happens.
+    pub occasion: &'a Occasion,
+    /// What made it happen, for the record: a kind and references.
+    pub kind: &'a str,
+    /// The references behind it.
+    pub detail: serde_json::Value,
+    /// When.
+    pub at: Instant,
+    /// The words that led here, shown to the clinic where a notice quotes them.
+    pub words: Option<&'a str>,
+}
+
+/// Does an act on one follow-up. Whatever becomes due at once by it is done too.
+///
+/// # Errors
+/// When the store refuses, or a mail cannot be composed; then nothing has happened.
+pub fn act(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    follow_up: FollowUpId,
+    act: &Act<'_>,
+) -> Result<Acted, ServiceError> {
+    let loaded = tx.load(follow_up)?;
+    let plan = office.plan(tx, &loaded.plan)?;
+    act_on(office, tx, &loaded, &plan, act)
+}
+
+/// As `act`, on a follow-up that the caller has loaded.
+///
+/// # Errors
+/// As `act`.
+pub fn act_on(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    loaded: &Loaded,
+    plan: &Arc<Plan>,
+    act: &Act<'_>,
+) -> Result<Acted, ServiceError> {
+    let follow_up = loaded.follow_up;
+    let mut state = loaded.state.clone();
+    let before = &loaded.state;
+    let cover = office.cover(before).to_vec();
+    let basis = crate::follow_up::Basis { plan, cover: &cover };
+    let mut entries = state.advance(basis, act.occasion, act.at);
+    if *act.occasion != Occasion::Clock {
+        entries.extend(state.advance(basis, &Occasion::Clock, act.at));
+    }
+    let next_due = state.next_due(&basis);
+    let record = OccasionRecord {
+        follow_up: Some(follow_up),
+        kind: act.kind.to_owned(),
+        at: act.at,
+        detail: act.detail.clone(),
+    };
+    let change = loaded.change(&record, &entries, &state, next_due);
+    let kept = tx.add_occasion(&record)?;
+    let appended = tx.append(&change, kept)?;
+    let desk = Desk::open(office, tx, loaded, plan)?;
+    for (index, entry) in entries.iter().enumerate() {
+        desk.withdraw_stale(tx, entry, &state)?;
+        desk.write(tx, act, entry, &state, appended.seq(index))?;
+    }
+    desk.confirm(tx, act, &entries, &state)?;
+    Ok(Acted { entries, state, next_due })
+}
+
+/// The desk at which mail about one follow-up is written.
+struct Desk<'a> {
+    office: &'a Office,
+    follow_up: FollowUpId,
+    plan: &'a Plan,
+    client: notice::Client,
+    people: BTreeMap<ContactId, Person>,
+    contacts: BTreeMap<ContactId, notice::Person>,
+}
+
+impl<'a> Desk<'a> {
+    fn open(
+        office: &'a Office,
+        view: &View<'_>,
+        loaded: &Loaded,
+        plan: &'a Plan,
+    ) -> Result<Self, StoreError> {
+        let follow_up = loaded.follow_up;
+        let call_name = view.call_name(follow_up)?.unwrap_or_default();
+        let mut people = BTreeMap::new();
+        for contact in &loaded.state.terms.contacts {
+            if let Some(person) = view.contact(follow_up, contact)? {
+                people.insert(contact.clone(), person);
+            }
+        }
+        let contacts = people
+            .iter()
+            .map(|(id, person)| (id.clone(), notice::Person::new(&person.name, &person.language)))
+            .collect();
+        let client = notice::Client::new(loaded.client.clone(), &call_name);
+        Ok(Self { office, follow_up, plan, client, people, contacts })
+    }
+
+    fn setting(&self) -> Setting<'_> {
+        Setting {
+            languages: &self.office.languages,
+            clinic: &self.office.about,
+            client: &self.client,
+            contacts: &self.contacts,
+            clinicians: &self.office.clinicians,
+        }
+    }
+
+    /// Requests about a look that is settled, or about anything once sitting is stopped, are not
+    /// sent any more if they still wait in the queue.
+    fn withdraw_stale(
+        &self,
+        tx: &mut Tx<'_>,
+        entry: &Entry,
+        state: &State,
+    ) -> Result<(), StoreError> {
+        let stale: Vec<RequestTarget> = match &entry.event {
+            Event::LookWithdrawn { look, .. }
+            | Event::Found { look, .. }
+            | Event::Missed { look, .. } => vec![RequestTarget::Look(*look)],
+            Event::Stopped { .. } | Event::Closed { .. } => state
+                .looks
+                .iter()
+                .filter(|look| look.settled_at == Some(entry.at))
+                .map(|look| RequestTarget::Look(look.id))
+                .collect(),
+            Event::Acknowledged { .. } => {
+                state.alert.iter().map(|alert| RequestTarget::Alert(alert.id)).collect()
+            }
+            _ => Vec::new(),
+        };
+        for target in stale {
+            tx.withdraw_mail(self.follow_up, target, entry.at)?;
+        }
+        Ok(())
+    }
+
+    fn write(
+        &self,
+        tx: &mut Tx<'_>,
+        act: &Act<'_>,
+        entry: &Entry,
+        state: &State,
+        cause: Option<crate::store::JournalSeq>,
+    ) -> Result<(), ServiceError> {
+        let backdrop = Backdrop {
+            said: act.words.map(|words| notice::Said { who: None, at: act.at, words }),
+            ..Backdrop::default()
+        };
+        let notices = notice::for_event(entry, state, self.plan, &self.setting(), &backdrop);
+        let (target, urgency) = mailing::target_of(&entry.event, state);
+        for (recipient, draft) in notices {
+            self.post(tx, &recipient, &draft, (target, urgency, cause, entry.at), state)?;
+        }
+        Ok(())
+    }
+
+    /// Confirms a contact's reply to the one who wrote it.
+    fn confirm(
+        &self,
+        tx: &mut Tx<'_>,
+        act: &Act<'_>,
+        entries: &[Entry],
+        state: &State,
+    ) -> Result<(), ServiceError> {
+        let Occasion::Reply { by, verdict, .. } = act.occasion else { return Ok(()) };
+        let Some((recipient, draft)) = self.confirmation(act.at, by, verdict, entries, state)
+        else {
+            return Ok(());
+        };
+        // An answer to the confirmation is about the look that was answered.
+        let look = entries.iter().find_map(|entry| match &entry.event {
+            Event::Answered { look, .. } => Some(RequestTarget::Look(*look)),
+            Event::Started { sitting, .. } => Some(RequestTarget::Announcement(*sitting)),
+            _ => None,
+        });
+        let target = look.unwrap_or(RequestTarget::Other);
+        self.post(tx, &recipient, &draft, (target, Urgency::Recheck, None, act.at), state)
+    }
+
+    fn confirmation(
+        &self,
+        at: Instant,
+        by: &ContactId,
+        verdict: &Verdict,
+        entries: &[Entry],
+        state: &State,
+    ) -> Option<(Recipient, notice::Draft)> {
+        notice::for_reply(at, by, verdict, entries, state, self.plan, &self.setting())
+    }
+
+    fn post(
+        &self,
+        tx: &mut Tx<'_>,
+        recipient: &Recipient,
+        draft: &notice::Draft,
+        (target, urgency, cause, now): (
+            RequestTarget,
+            Urgency,
+            Option<crate::store::JournalSeq>,
+            Instant,
+        ),
+        state: &State,
+    ) -> Result<(), ServiceError> {
+        let (person, to) = match recipient {
+            Recipient::Contact(id) => {
+                (PersonRef::Contact(id.clone()), self.people.get(id).cloned())
+            }
+            Recipient::Clinician(id) => {
+                (PersonRef::Clinician(id.clone()), clinician(self.office, id))
+            }
+            Recipient::OnCover => {
+                let first = self.office.cover(state).first();
+                let id = first.expect("OK because a clinic file names at least one on cover");
+                (PersonRef::Clinician(id.clone()), clinician(self.office, id))
+            }
+        };
+        // A person whose address was erased cannot be written to; the journal still says that
+        // they would have been.
+        let Some(to) = to else { return Ok(()) };
+        let follow_up = Some(self.follow_up);
+        let slip = Slip { follow_up, cause, person, target, urgency, now };
+        mailing::post(self.office, tx, &slip, &to, draft).map(|_| ())
+    }
+}
+
+/// A clinician as mail knows them.
+pub(super) fn clinician(office: &Office, id: &crate::care::ClinicianId) -> Option<Person> {
+    office.clinic.clinician(id).map(|clinician| Person {
+        name: clinician.name.as_str().to_owned(),
+        mail: clinician.mail.as_str().to_owned(),
+        language: clinician.language.as_str().to_owned(),
+    })
+}

@@ -1,0 +1,350 @@
+//! Incoming mail: whose it is, what it answers, what it means — and then the act (R28, R29).
+//!
+//! Never here: mailboxes; reading words (`reply`); what follows (the core).
+//! Promises: a mail is worked through in one transaction with what it leads to; what cannot be
+//! placed is set aside and shown to the clinic with its words, never dropped.
+
+use super::act::{Act, act};
+use super::error::ServiceError;
+use super::office::Office;
+use super::waking::tell_first_on_cover;
+use crate::care::{ClinicianId, ContactId, Finding, Reading};
+use crate::follow_up::event::LookKind;
+use crate::follow_up::{Aim, Instant, Occasion, State, Target};
+use crate::notice::{UnreadMail, UnreadReason};
+use crate::post::Address;
+use crate::reply::letter::{Delivery, Kind, Letter, RecipientReport, read_letter};
+use crate::reply::{Answering, Read, letter};
+use crate::store::{
+    Filing, FollowUpId, PersonRef, RequestTarget, TakenMail, Token, TokenMeaning, Tx, Urgency, View,
+};
+
+/// How many clients of one contact a report without a token may concern. With more, nobody can
+/// tell whose skin is meant, and a person has to.
+const CLIENTS_KNOWN_BY_ADDRESS: usize = 1;
+
+/// Works one mail of the inbox through.
+///
+/// # Errors
+/// When the store refuses; then nothing has happened and the mail is taken again.
+pub fn work_through(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    mail: &TakenMail,
+    now: Instant,
+) -> Result<(), ServiceError> {
+    let letter = letter::open(&mail.raw);
+    // The arrival counts, but never in the future, nor before what is journalled already.
+    let came_at = mail.received_at.min(now);
+    let sorted = Sorted::of(office, tx, &letter)?;
+    match &letter.kind {
+        Kind::DeliveryReport(reports) => {
+            delivery_report(office, tx, reports, &sorted, now)?;
+            tx.file_received(mail.id, &sorted.filing("delivery report"))?;
+        }
+        Kind::Automatic(_) => tx.file_received(mail.id, &sorted.filing("automatic"))?,
+        Kind::Person if letter.from.as_deref() == Some(office.from.address.folded().as_str()) => {
+            tx.file_received(mail.id, &sorted.filing("our own mail"))?;
+        }
+        Kind::Person => answer(office, tx, mail, &letter, &sorted, (came_at, now))?,
+    }
+    Ok(())
+}
+
+/// What token and sender say about a mail.
+struct Sorted {
+    /// The token's meaning, where it carries one of ours.
+    meaning: Option<TokenMeaning>,
+    /// Who is on file under the sender's address.
+    senders: Vec<(Option<FollowUpId>, PersonRef)>,
+}
+
+/// Who wrote a mail, and about whom.
+enum Writer {
+    /// A contact who was asked, answering that request.
+    Asked { follow_up: FollowUpId, contact: ContactId, target: RequestTarget },
+    /// A contact on file, without a request of their own.
+    Unasked { follow_up: FollowUpId, contact: ContactId, why: UnreadReason },
+    /// A clinician, answering mail about a follow-up.
+    Clinician { follow_up: FollowUpId, clinician: ClinicianId },
+    /// Nobody who can be placed.
+    Unknown(UnreadReason),
+}
+
+impl Sorted {
+    fn of(office: &Office, view: &View<'_>, letter: &Letter) -> Result<Self, ServiceError> {
+        let mut meaning = None;
+        for recipient in &letter.recipients {
+            let token = Address::parse(recipient)
+                .ok()
+                .filter(|address| address.without_token().is_same(&office.reply_to))
+                .and_then(|address| address.token().map(str::to_owned));
+            if let Some(token) = token.and_then(|token| token.parse::<Token>().ok()) {
+                meaning = view.token(&token)?;
+            }
+            if meaning.is_some() {
+                break;
+            }
+        }
+        let senders = match &letter.from {
+            Some(from) => view.people_with_mail(from)?,
+            None => Vec::new(),
+        };
+        Ok(Self { meaning, senders })
+    }
+
+    fn filing(&self, note: &str) -> Filing {
+        let meaning = self.meaning.as_ref();
+        let sender = self.senders.first();
+        Filing {
+            follow_up: meaning.and_then(|m| m.follow_up).or(sender.and_then(|(id, _)| *id)),
+            person: sender.map(|(_, person)| person.clone()),
+            note: note.to_owned(),
+        }
+    }
+
+    /// R29: a look is answered by the contact who was asked, from the address on file, by the
+    /// token of that request; a stop is lifted by clinicians only.
+    fn writer(&self, office: &Office, letter: &Letter) -> Writer {
+        let from = letter.from.as_deref().unwrap_or_default();
+        let clinician = office
+            .clinic
+            .clinicians
+            .iter()
+            .find(|clinician| clinician.mail.as_str().eq_ignore_ascii_case(from));
+        if let Some(meaning) = &self.meaning
+            && let Some(follow_up) = meaning.follow_up
+        {
+            match &meaning.person {
+                PersonRef::Clinician(_) => {
+                    if let Some(clinician) = clinician {
+                        let clinician = clinician.id.clone();
+                        return Writer::Clinician { follow_up, clinician };
+                    }
+                }
+                PersonRef::Contact(asked) => {
+                    let on_file = |contact: &ContactId| {
+                        self.senders
+                            .contains(&(Some(follow_up), PersonRef::Contact(contact.clone())))
+                    };
+                    if on_file(asked) {
+                        let (contact, target) = (asked.clone(), meaning.target);
+                        return Writer::Asked { follow_up, contact, target };
+                    }
+                    if let Some(contact) = self.contact_of(follow_up) {
+                        let why = UnreadReason::WrongSender;
+                        return Writer::Unasked { follow_up, contact, why };
+                    }
+                }
+                PersonRef::Clinic => {}
+            }
+            return match self.only_client() {
+                Some((follow_up, contact)) => {
+                    let why = UnreadReason::WrongSender;
+                    Writer::Unasked { follow_up, contact, why }
+                }
+                None => Writer::Unknown(UnreadReason::WrongSender),
+            };
+        }
+        match self.only_client() {
+            Some((follow_up, contact)) => {
+                let why = UnreadReason::UnknownToken;
+                Writer::Unasked { follow_up, contact, why }
+            }
+            None if self.senders.is_empty() && clinician.is_none() => {
+                Writer::Unknown(UnreadReason::UnknownSender)
+            }
+            None => Writer::Unknown(UnreadReason::UnknownToken),
+        }
+    }
+
+    fn contact_of(&self, follow_up: FollowUpId) -> Option<ContactId> {
+        self.senders.iter().find_map(|(whose, person)| match person {
+            PersonRef::Contact(contact) if *whose == Some(follow_up) => Some(contact.clone()),
+            _ => None,
+        })
+    }
+
+    /// The one client that the sender is a contact of.
+    fn only_client(&self) -> Option<(FollowUpId, ContactId)> {
+        let mut clients = self.senders.iter().filter_map(|(whose, person)| match (whose, person) {
+            (Some(follow_up), PersonRef::Contact(contact)) => Some((*follow_up, contact.clone())),
+            _ => None,
+        });
+        let first = clients.next()?;
+        (clients.count() < CLIENTS_KNOWN_BY_ADDRESS).then_some(first)
+    }
+}
+
+fn answer(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    mail: &TakenMail,
+    letter: &Letter,
+    sorted: &Sorted,
+    (came_at, now): (Instant, Instant),
+) -> Result<(), ServiceError> {
+    match sorted.writer(office, letter) {
+        Writer::Asked { follow_up, contact, target } => {
+            let state = tx.load(follow_up)?.state;
+            let aim = aim(target);
+            let answering = answering(&state, target);
+            let language = language_of(tx, follow_up, &contact)?;
+            let read = read_letter(&office.lexicons, &language, answering, letter, None);
+            reply(office, tx, mail, letter, (follow_up, contact, aim, read), came_at)?;
+            tx.file_received(mail.id, &sorted.filing("answer"))?;
+        }
+        Writer::Unasked { follow_up, contact, why } => {
+            let state = tx.load(follow_up)?.state;
+            let language = language_of(tx, follow_up, &contact)?;
+            let read = read_letter(&office.lexicons, &language, newest(&state), letter, None);
+            // R29: a mark or worse, from any contact on file, is never set aside.
+            if read.verdict.reading.finding() >= Some(Finding::Marked) {
+                reply(office, tx, mail, letter, (follow_up, contact, Aim::Nothing, read), came_at)?;
+                tx.file_received(mail.id, &sorted.filing("reported without a request"))?;
+            } else {
+                aside(office, tx, mail, letter, sorted, (why, came_at, now))?;
+            }
+        }
+        Writer::Clinician { follow_up, clinician } => {
+            let language = office
+                .clinic
+                .clinician(&clinician)
+                .map_or_else(String::new, |clinician| clinician.language.as_str().to_owned());
+            let read = read_letter(&office.lexicons, &language, Answering::Alert, letter, None);
+            let occasion = Occasion::Decision { by: clinician, verdict: read.verdict };
+            let at = in_order(tx, follow_up, came_at)?;
+            let detail = serde_json::json!({ "inbox": mail.id.number() });
+            let words = Some(letter.words.as_str());
+            act(
+                office,
+                tx,
+                follow_up,
+                &Act { occasion: &occasion, kind: "decision", detail, at, words },
+            )?;
+            tx.file_received(mail.id, &sorted.filing("decision"))?;
+        }
+        Writer::Unknown(why) => aside(office, tx, mail, letter, sorted, (why, came_at, now))?,
+    }
+    Ok(())
+}
+
+fn reply(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    mail: &TakenMail,
+    letter: &Letter,
+    (follow_up, by, aim, read): (FollowUpId, ContactId, Aim, Read),
+    came_at: Instant,
+) -> Result<(), ServiceError> {
+    let at = in_order(tx, follow_up, came_at)?;
+    let occasion = Occasion::Reply { by, verdict: read.verdict, aim };
+    let detail = serde_json::json!({ "inbox": mail.id.number() });
+    let words = Some(letter.words.as_str());
+    act(office, tx, follow_up, &Act { occasion: &occasion, kind: "reply", detail, at, words })?;
+    Ok(())
+}
+
+/// When a reply counts as come: at its arrival, but never before the last entry of the journal,
+/// whose order stands.
+fn in_order(
+    view: &View<'_>,
+    follow_up: FollowUpId,
+    came_at: Instant,
+) -> Result<Instant, ServiceError> {
+    let last = view.last_entry_at(follow_up)?;
+    Ok(last.map_or(came_at, |last| last.max(came_at)))
+}
+
+fn aim(target: RequestTarget) -> Aim {
+    match target {
+        RequestTarget::Announcement(sitting) => Aim::Request(Target::Announcement(sitting)),
+        RequestTarget::Look(look) => Aim::Request(Target::Look(look)),
+        // A notice that asked for nothing: whatever this person was asked last.
+        RequestTarget::Alert(_) | RequestTarget::Other => Aim::Newest,
+    }
+}
+
+fn answering(state: &State, target: RequestTarget) -> Answering {
+    match target {
+        RequestTarget::Announcement(_) => Answering::Start,
+        RequestTarget::Look(id) if id.count() as usize <= state.looks.len() => {
+            of_kind(state.look(id).kind)
+        }
+        RequestTarget::Look(_) | RequestTarget::Alert(_) | RequestTarget::Other => newest(state),
+    }
+}
+
+fn newest(state: &State) -> Answering {
+    state.looks.last().map_or(Answering::Look, |look| of_kind(look.kind))
+}
+
+fn of_kind(kind: LookKind) -> Answering {
+    match kind {
+        LookKind::Recheck => Answering::Recheck,
+        LookKind::First | LookKind::Routine => Answering::Look,
+    }
+}
+
+fn language_of(
+    view: &View<'_>,
+    follow_up: FollowUpId,
+    contact: &ContactId,
+) -> Result<String, ServiceError> {
+    let person = view.contact(follow_up, contact)?;
+    Ok(person.map_or_else(String::new, |person| person.language))
+}
+
+/// Sets a mail aside and shows it to the clinic with its words.
+fn aside(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    mail: &TakenMail,
+    letter: &Letter,
+    sorted: &Sorted,
+    (why, came_at, now): (UnreadReason, Instant, Instant),
+) -> Result<(), ServiceError> {
+    let note = match why {
+        UnreadReason::UnknownSender => "unknown sender",
+        UnreadReason::UnknownToken => "no token of ours",
+        UnreadReason::WrongSender => "token of somebody else",
+        UnreadReason::Unproven => "sender not proven",
+        UnreadReason::Unreadable => "cannot be read",
+    };
+    tx.set_received_aside(mail.id, &sorted.filing(note))?;
+    let language = office.lexicons.codes().next().unwrap_or_default().to_owned();
+    let read = read_letter(&office.lexicons, &language, Answering::Look, letter, None);
+    let worrying =
+        matches!(read.verdict.reading, Reading::Marked | Reading::Persisting | Reading::Alarming);
+    let urgency = if worrying { Urgency::Alert } else { Urgency::Routine };
+    tell_first_on_cover(office, tx, now, urgency, |desk| {
+        desk.mail_set_aside(&UnreadMail {
+            why,
+            came_at,
+            sender: letter.from.as_deref(),
+            words: Some(letter.words.as_str()).filter(|words| !words.trim().is_empty()),
+        })
+    })
+}
+
+/// R27: a delivery report. Only a failure says anything about a person; a delay is tried on by
+/// the server that reports it.
+fn delivery_report(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    reports: &[RecipientReport],
+    sorted: &Sorted,
+    now: Instant,
+) -> Result<(), ServiceError> {
+    let failed = reports.iter().any(|report| report.action == Delivery::Failed);
+    let Some(meaning) = sorted.meaning.as_ref().filter(|_| failed) else { return Ok(()) };
+    if let (Some(follow_up), PersonRef::Contact(contact)) = (meaning.follow_up, &meaning.person) {
+        let occasion = Occasion::Unreachable { contact: contact.clone() };
+        let detail = serde_json::json!({ "outbox": meaning.outbox.map(|id| id.number()) });
+        let at = in_order(tx, follow_up, now)?;
+        let unreachable =
+            Act { occasion: &occasion, kind: "undeliverable", detail, at, words: None };
+        act(office, tx, follow_up, &unreachable)?;
+    }
+    Ok(())
+}

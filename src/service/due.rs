@@ -1,0 +1,60 @@
+//! Acts that are due: follow-up by follow-up, each thing at its own instant.
+//!
+//! Never here: waiting.
+//! Promises: what is due a moment late is still journalled at its due time, so that a busy second
+//! changes no clock; what is due long since waits for `waking`.
+
+use chrono::TimeDelta;
+
+use super::act::{Act, act_on};
+use super::error::ServiceError;
+use super::office::Office;
+use crate::follow_up::{Instant, Occasion};
+use crate::store::{FollowUpId, Tx};
+
+/// How late something may be done and still count as done at its time. Longer than this, the
+/// service was away (R26).
+pub const LATE_MAX: TimeDelta = TimeDelta::minutes(2);
+
+/// How many follow-ups one transaction takes, so that replies get their turn in between.
+pub const BATCH: u32 = 500;
+
+/// Does what is due at or before now, for at most a batch of follow-ups. Returns how many
+/// follow-ups had something due.
+///
+/// # Errors
+/// When the store refuses; then nothing of the batch has happened.
+pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<usize, ServiceError> {
+    let due = tx.due_follow_ups(now, BATCH)?;
+    for follow_up in &due {
+        act_until_now(office, tx, *follow_up, now)?;
+    }
+    Ok(due.len())
+}
+
+/// Does everything that is due for one follow-up.
+fn act_until_now(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    follow_up: FollowUpId,
+    now: Instant,
+) -> Result<(), ServiceError> {
+    loop {
+        let loaded = tx.load(follow_up)?;
+        let plan = office.plan(tx, &loaded.plan)?;
+        let next_due = loaded.state.next_due(&office.basis(&plan, &loaded.state));
+        let Some(due) = next_due.filter(|due| *due <= now) else { return Ok(()) };
+        let at = if now - due <= LATE_MAX { due } else { now };
+        let clock = Act {
+            occasion: &Occasion::Clock,
+            kind: "due",
+            detail: serde_json::json!({}),
+            at,
+            words: None,
+        };
+        let acted = act_on(office, tx, &loaded, &plan, &clock)?;
+        if acted.next_due.is_none_or(|next| next > now) {
+            return Ok(());
+        }
+    }
+}

@@ -1,0 +1,59 @@
+//! What can go wrong while the service works, with what to do about it.
+//!
+//! Never here: personal data: messages name references only.
+//! Promises: every error keeps its cause.
+
+use crate::care::PlanVersion;
+use crate::post::PostError;
+use crate::post::message::ComposeError;
+use crate::store::{FollowUpId, StoreError};
+
+/// A failure of the running service.
+#[derive(Debug, thiserror::Error)]
+pub enum ServiceError {
+    /// The store refused.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A mail transport cannot be set up.
+    #[error(transparent)]
+    Post(#[from] PostError),
+    /// A notice could not be made into a mail.
+    #[error("a mail about follow-up {follow_up:?} cannot be composed")]
+    Compose {
+        /// Which follow-up, where it is about one.
+        follow_up: Option<FollowUpId>,
+        /// Why.
+        #[source]
+        source: ComposeError,
+    },
+    /// An address on file cannot be written to.
+    #[error("the address of {whom} cannot be used; correct it in the file that names it")]
+    Address {
+        /// Whose address, by reference.
+        whom: String,
+    },
+    /// A follow-up's plan has no ladder for its client's level: enrolment refuses that.
+    #[error("plan version {plan} has no ladder for the client's risk level")]
+    NoLadder {
+        /// The plan's version.
+        plan: PlanVersion,
+    },
+    /// A secret cannot be had.
+    #[error("{what}")]
+    Secret {
+        /// Which one, and what to do.
+        what: String,
+    },
+    /// Language files cannot be used.
+    #[error("the language folder cannot be used:\n{0}")]
+    Languages(String),
+    /// The system refused something that the service needs to run.
+    #[error("{doing}")]
+    System {
+        /// What was being done.
+        doing: &'static str,
+        /// Why it failed.
+        #[source]
+        source: std::io::Error,
+    },
+}

@@ -1,0 +1,150 @@
+//! From a notice to a mail in the outbox: its address, its token, its place in the thread.
+//!
+//! Never here: wording, sending.
+//! Promises: one Message-ID and one token per mail, for good; all mail about one client to one
+//! person hangs on one thread.
+
+use super::error::ServiceError;
+use super::office::Office;
+use crate::follow_up::event::LookKind;
+use crate::follow_up::{Event, Instant, State};
+use crate::notice;
+use crate::post::message::{Draft, compose};
+use crate::post::{Address, Mailbox};
+use crate::store::{
+    FollowUpId, JournalSeq, NewMail, OutboxId, Person, PersonRef, RequestTarget, Token,
+    TokenMeaning, Tx, Urgency,
+};
+
+/// Where a mail belongs.
+#[derive(Clone, Debug)]
+pub struct Slip {
+    /// The follow-up, where it is about one.
+    pub follow_up: Option<FollowUpId>,
+    /// The entry that called for it.
+    pub cause: Option<JournalSeq>,
+    /// To whom.
+    pub person: PersonRef,
+    /// What it asks about.
+    pub target: RequestTarget,
+    /// How urgent it is.
+    pub urgency: Urgency,
+    /// When.
+    pub now: Instant,
+}
+
+/// Composes a notice and puts it in the outbox, with the token that its answer will carry.
+///
+/// # Errors
+/// When the address on file cannot be used, the notice cannot be composed, or the store refuses.
+pub fn post(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    slip: &Slip,
+    to: &Person,
+    draft: &notice::Draft,
+) -> Result<OutboxId, ServiceError> {
+    let token = office.token(slip.now)?;
+    let mail = composed(office, slip, to, draft, &token)?;
+    let outbox = tx.put_mail(&mail, slip.now)?;
+    tx.put_token(
+        &token,
+        &TokenMeaning {
+            follow_up: slip.follow_up,
+            person: slip.person.clone(),
+            target: slip.target,
+            outbox: Some(outbox),
+            made_at: slip.now,
+        },
+    )?;
+    Ok(outbox)
+}
+
+fn composed(
+    office: &Office,
+    slip: &Slip,
+    to: &Person,
+    draft: &notice::Draft,
+    token: &Token,
+) -> Result<NewMail, ServiceError> {
+    let whom = || ServiceError::Address { whom: format!("{:?}", slip.person) };
+    let recipient = Address::parse(&to.mail).map_err(|_| whom())?;
+    let answer_to = office.reply_to.with_token(&token.to_string()).map_err(|_| whom())?;
+    let notice = draft.addressed(answer_to.as_str());
+    let domain = office.from.address.domain();
+    // The token's first half is no secret: it sorts by time and is never used twice.
+    let message_id = format!("<{}@{domain}>", message_key(token));
+    let thread = thread_id(slip, domain);
+    let mut extra_headers = Vec::new();
+    if notice.urgency == notice::Urgency::Alert {
+        extra_headers.push(("Importance".to_owned(), "high".to_owned()));
+    }
+    let raw = compose(&Draft {
+        from: office.from.clone(),
+        to: Mailbox::new(&to.name, recipient.clone()),
+        reply_to: Some(Mailbox::new(&office.clinic.name, answer_to.clone())),
+        message_id: message_id.clone(),
+        in_reply_to: Some(thread.clone()),
+        references: vec![thread],
+        subject: notice.subject,
+        date: slip.now,
+        text: notice.text,
+        html: Some(notice.html),
+        inline_images: Vec::new(),
+        calendar: None,
+        attachments: Vec::new(),
+        extra_headers,
+    })
+    .map_err(|source| ServiceError::Compose { follow_up: slip.follow_up, source })?;
+    Ok(NewMail {
+        follow_up: slip.follow_up,
+        cause: slip.cause,
+        person: slip.person.clone(),
+        target: slip.target,
+        sender: answer_to.as_str().to_owned(),
+        address: recipient.as_str().to_owned(),
+        message_id,
+        urgency: slip.urgency,
+        raw,
+    })
+}
+
+/// The part of a token that may be shown: its first 13 letters.
+fn message_key(token: &Token) -> String {
+    token.to_string().chars().take(13).collect()
+}
+
+/// The Message-ID on which a thread hangs. No mail bears it: mail programs join by References.
+fn thread_id(slip: &Slip, domain: &str) -> String {
+    let whose = match &slip.person {
+        PersonRef::Contact(id) => format!("contact-{id}"),
+        PersonRef::Clinician(id) => format!("clinician-{id}"),
+        PersonRef::Clinic => "clinic".to_owned(),
+    };
+    match slip.follow_up {
+        Some(follow_up) => format!("<thread-{}-{whose}@{domain}>", follow_up.number()),
+        None => format!("<thread-{whose}@{domain}>"),
+    }
+}
+
+/// What an entry's mail asks about, and how urgent it is.
+pub fn target_of(event: &Event, state: &State) -> (RequestTarget, Urgency) {
+    match event {
+        Event::Sitting { sitting, .. } => (RequestTarget::Announcement(*sitting), Urgency::Routine),
+        Event::Asked { look, kind, .. } => {
+            let urgency = match kind {
+                LookKind::Recheck => Urgency::Recheck,
+                LookKind::First => Urgency::FirstLook,
+                LookKind::Routine => Urgency::Routine,
+            };
+            (RequestTarget::Look(*look), urgency)
+        }
+        Event::ToldToStop { .. } => (RequestTarget::Other, Urgency::Stop),
+        Event::Alerted { alert, .. } => (RequestTarget::Alert(*alert), Urgency::Alert),
+        Event::ClinicTold { .. } | Event::SetAside { .. } | Event::Unreachable { .. } => {
+            let urgency = if state.is_stopped() { Urgency::Alert } else { Urgency::Routine };
+            (RequestTarget::Other, urgency)
+        }
+        _ => (RequestTarget::Other, Urgency::Routine),
+    }
+}

@@ -1,0 +1,153 @@
+//! What every act of the service needs beside the store: the clinic, its languages, its own
+//! addresses, the plans in use.
+//!
+//! Never here: clients; anything that changes while the service runs, but for the plans that are
+//! read as they are met.
+//! Promises: shared by all loops; holds no secret.
+
+use std::collections::{BTreeMap, HashMap};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::error::ServiceError;
+use crate::care::{ClinicianId, Plan, PlanVersion};
+use crate::config;
+use crate::follow_up::{Basis, Calendar, Instant, State};
+use crate::notice;
+use crate::post::{Address, Mailbox};
+use crate::reply::Lexicons;
+use crate::store::{StoreError, Token, View};
+
+/// The office that all acts are done in.
+#[derive(Debug)]
+pub struct Office {
+    /// The clinic file.
+    pub clinic: config::Clinic,
+    /// What notices say about the clinic.
+    pub about: notice::Clinic,
+    /// The clinic's own zone.
+    pub calendar: Calendar,
+    /// The languages that people are written to in.
+    pub languages: notice::Languages,
+    /// The languages that replies are read in.
+    pub lexicons: Lexicons,
+    /// The clinicians, as notices know them.
+    pub clinicians: BTreeMap<ClinicianId, notice::Person>,
+    /// What mail is sent from.
+    pub from: Mailbox,
+    /// What replies come back to; a token is added to it.
+    pub reply_to: Address,
+    plans: Mutex<HashMap<PlanVersion, Arc<Plan>>>,
+    dice: Dice,
+}
+
+/// Where random bits come from.
+#[derive(Debug)]
+enum Dice {
+    /// The machine.
+    System,
+    /// A number that counts up, mixed: for runs that must repeat exactly.
+    Seeded(Mutex<u64>),
+}
+
+impl Office {
+    /// Sets the office up.
+    ///
+    /// # Errors
+    /// When an address of the clinic file cannot be written to.
+    pub fn new(
+        clinic: config::Clinic,
+        languages: notice::Languages,
+        lexicons: Lexicons,
+    ) -> Result<Self, ServiceError> {
+        let address = |text: &config::MailAddress, whom: &str| {
+            Address::parse(text.as_str())
+                .map_err(|_| ServiceError::Address { whom: whom.to_owned() })
+        };
+        let from = address(&clinic.mail.from, "the clinic (mail.from)")?;
+        let reply_to = address(&clinic.mail.reply_to, "the clinic (mail.reply_to)")?;
+        let calendar = Calendar::new(clinic.time_zone.as_str())
+            .expect("OK because a clinic file with an unknown zone is refused");
+        let clinicians = clinic
+            .clinicians
+            .iter()
+            .map(|clinician| {
+                let (name, language) = (clinician.name.as_str(), clinician.language.as_str());
+                (clinician.id.clone(), notice::Person::new(name, language))
+            })
+            .collect();
+        let about = notice::Clinic {
+            name: clinic.name.clone(),
+            phone: clinic.phone.clone(),
+            out_of_hours: clinic.out_of_hours.clone(),
+        };
+        Ok(Self {
+            from: Mailbox::new(&clinic.name, from),
+            reply_to,
+            clinic,
+            about,
+            calendar,
+            languages,
+            lexicons,
+            clinicians,
+            plans: Mutex::new(HashMap::new()),
+            dice: Dice::System,
+        })
+    }
+
+    /// The same office with random bits that follow from a seed, for runs that must repeat.
+    #[must_use]
+    pub fn with_seed(mut self, seed: u64) -> Self {
+        self.dice = Dice::Seeded(Mutex::new(seed));
+        self
+    }
+
+    /// A plan that a follow-up is pinned to.
+    ///
+    /// # Errors
+    /// When the store does not have it.
+    pub fn plan(&self, view: &View<'_>, version: &PlanVersion) -> Result<Arc<Plan>, StoreError> {
+        let known = || self.plans.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(plan) = known().get(version) {
+            return Ok(Arc::clone(plan));
+        }
+        let plan = Arc::new(view.plan(version)?);
+        known().insert(version.clone(), Arc::clone(&plan));
+        Ok(plan)
+    }
+
+    /// What the core needs beside the state: the plan, and who is on cover for this client.
+    pub fn basis<'a>(&'a self, plan: &'a Plan, state: &'a State) -> Basis<'a> {
+        Basis { plan, cover: self.cover(state) }
+    }
+
+    /// Who is on cover for a client, in calling order.
+    pub fn cover<'a>(&'a self, state: &'a State) -> &'a [ClinicianId] {
+        if state.terms.cover.is_empty() { &self.clinic.cover } else { &state.terms.cover }
+    }
+
+    /// A new token.
+    ///
+    /// # Errors
+    /// When the machine gives no random bits.
+    pub fn token(&self, now: Instant) -> Result<Token, StoreError> {
+        match &self.dice {
+            Dice::System => Token::new(now),
+            Dice::Seeded(count) => {
+                let mut count = count.lock().unwrap_or_else(PoisonError::into_inner);
+                *count = count.wrapping_add(1);
+                let high = mixed(*count);
+                let bits = u128::from(high) << 64 | u128::from(mixed(high ^ *count));
+                Ok(Token::from_random(now, bits.to_be_bytes()))
+            }
+        }
+    }
+}
+
+/// The finaliser of SplitMix64 (Steele, Lea and Flood 2014; constants from memory): every bit of
+/// the result depends on every bit of the number.
+fn mixed(number: u64) -> u64 {
+    let mut z = number.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    z ^ (z >> 31)
+}

@@ -1,0 +1,119 @@
+//! Waking up after an absence (R26): what was missed is asked once, and the clinic is told.
+//!
+//! Never here: what counts as missed (the core decides).
+//! Promises: an absence is told once, whatever happened in it; nobody is flooded.
+
+use std::collections::BTreeMap;
+
+use super::act::{Act, act, clinician};
+use super::due::LATE_MAX;
+use super::error::ServiceError;
+use super::mailing::{self, Slip};
+use super::office::Office;
+use crate::care::ClientRef;
+use crate::follow_up::event::LookKind;
+use crate::follow_up::{Event, Instant, Occasion};
+use crate::notice::{self, DueMeanwhile};
+use crate::store::{PersonRef, RememberedInstant, RequestTarget, Tx, Urgency};
+
+/// Follow-ups taken in one go when looking for what was due.
+const ALL: u32 = u32::MAX;
+
+/// Wakes up: where the service was away, every follow-up that had something due meanwhile is told
+/// so, and the clinic hears how long it was. Returns whether it was away.
+///
+/// # Errors
+/// When the store refuses; then nothing has happened.
+pub fn wake(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, ServiceError> {
+    let last_alive = tx.remembered(RememberedInstant::LastAlive)?;
+    tx.remember(RememberedInstant::LastAlive, now)?;
+    let Some(away_since) = last_alive.filter(|alive| now - *alive > LATE_MAX) else {
+        return Ok(false);
+    };
+    let mut meanwhile: BTreeMap<ClientRef, DueMeanwhile> = BTreeMap::new();
+    for follow_up in tx.due_follow_ups(now - LATE_MAX, ALL)? {
+        let client = tx.load(follow_up)?.client;
+        let awoke = Act {
+            occasion: &Occasion::Awoke { away_since },
+            kind: "awoke",
+            detail: serde_json::json!({ "away_since": away_since.to_rfc3339() }),
+            at: now,
+            words: None,
+        };
+        let acted = act(office, tx, follow_up, &awoke)?;
+        let due = meanwhile.entry(client.clone()).or_insert(DueMeanwhile {
+            client,
+            looks: 0,
+            sittings: 0,
+        });
+        for entry in &acted.entries {
+            match &entry.event {
+                Event::Asked { .. } | Event::Missed { .. } | Event::RoutinePassed { .. } => {
+                    due.looks += 1;
+                }
+                Event::Sitting { .. } | Event::Dropped { .. } => due.sittings += 1,
+                Event::LookPlanned { kind: LookKind::Recheck, .. } => due.looks += 1,
+                _ => {}
+            }
+        }
+    }
+    tell_clinic(office, tx, away_since, &meanwhile.into_values().collect::<Vec<_>>(), now)?;
+    Ok(true)
+}
+
+fn tell_clinic(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    away_since: Instant,
+    meanwhile: &[DueMeanwhile],
+    now: Instant,
+) -> Result<(), ServiceError> {
+    tell_first_on_cover(office, tx, now, Urgency::Alert, |desk| {
+        desk.service_was_away(away_since, meanwhile)
+    })
+}
+
+/// Tells that a mail was begun twice and never finished, in fixed words that read nothing from it.
+///
+/// # Errors
+/// When the store refuses, or the notice cannot be composed.
+pub fn tell_poisonous(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<(), ServiceError> {
+    tell_first_on_cover(office, tx, now, Urgency::Alert, |desk| {
+        desk.mail_set_aside(&notice::UnreadMail {
+            why: notice::UnreadReason::Unreadable,
+            came_at: now,
+            sender: None,
+            words: None,
+        })
+    })
+}
+
+/// Writes a notice about the clinic as a whole to the first on cover.
+///
+/// # Errors
+/// When the store refuses, or the notice cannot be composed.
+pub(super) fn tell_first_on_cover(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    now: Instant,
+    urgency: Urgency,
+    write: impl FnOnce(&notice::Desk<'_>) -> notice::Draft,
+) -> Result<(), ServiceError> {
+    let Some(id) = office.clinic.cover.first() else { return Ok(()) };
+    let Some(to) = clinician(office, id) else { return Ok(()) };
+    let desk = notice::Desk {
+        languages: &office.languages,
+        language: &to.language,
+        zone: &office.calendar,
+        now,
+    };
+    let slip = Slip {
+        follow_up: None,
+        cause: None,
+        person: PersonRef::Clinician(id.clone()),
+        target: RequestTarget::Other,
+        urgency,
+        now,
+    };
+    mailing::post(office, tx, &slip, &to, &write(&desk)).map(|_| ())
+}

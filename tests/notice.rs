@@ -1,0 +1,14 @@
+//! What people read, as they read it: each notice in each language, links, lengths, escapes.
+//!
+//! Never here: the rules that lead to a notice.
+
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+#[path = "notice/fixture.rs"]
+mod fixture;
+#[path = "notice/form.rs"]
+mod form;
+#[path = "notice/moments.rs"]
+mod moments;
+#[path = "notice/wording_files.rs"]
+mod wording_files;
