@@ -232,10 +232,9 @@ impl StoreError {
                  damage, restore the newest backup."
             }
             Self::Closed => "The service is stopping; nothing was changed.",
-            Self::NoThread { .. } => {
-                "Nothing was changed. The machine has too many threads or too little memory."
+            Self::NoThread { .. } | Self::NoRandomness => {
+                "Nothing was changed. The machine is out of threads, memory or random numbers."
             }
-            Self::NoRandomness => "Nothing was changed. The machine itself needs attention.",
             Self::Bell { .. } => {
                 "Commands still work, but the service would notice them late. Check the system's \
                  limit of watched files (fs.inotify.max_user_instances and max_user_watches)."
