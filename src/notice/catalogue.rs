@@ -167,6 +167,7 @@ wordings! {
     alert_yours(when, names) = "alert.yours";
     alert_undecided(when) = "alert.undecided";
     alert_said(who, when) = "alert.said";
+    alert_written(when) = "alert.written";
     alert_contacts_told() = "alert.contacts_told";
     alert_nobody_do() = "alert.nobody_do";
     alert_sittings() = "alert.sittings";

@@ -88,7 +88,9 @@ fn look_named(page: &Page<'_>, id: LookId) -> String {
 }
 
 fn repeated(page: &Page<'_>, detail: &TellDetail) -> String {
-    let TellDetail::RepeatedSites { sites, .. } = detail else { return page.w.told_subject_repeat() };
+    let TellDetail::RepeatedSites { sites, .. } = detail else {
+        return page.w.told_subject_repeat();
+    };
     let (count, of_last) =
         page.scene.plan.repeat_marks.map_or((0, 0), |repeat| (repeat.count, repeat.of_last));
     page.w.told_repeat(&page.w.sites(sites), &count, &of_last)
