@@ -57,6 +57,7 @@ wordings! {
     frame_picture(described) = "frame.picture";
     frame_step(step, duration) = "frame.step";
     frame_unnamed() = "frame.unnamed";
+    frame_quote(words) = "frame.quote";
 
     caution_urgent() = "caution.urgent";
     caution_service() = "caution.service";

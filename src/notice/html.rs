@@ -59,7 +59,7 @@ fn shown(draft: &Draft, block: &Block, reply_address: &str) -> String {
             both(SMALL),
             escaped(text)
         ),
-        Block::Quote(words) => format!(
+        Block::Quote { words, .. } => format!(
             "<blockquote style=\"margin:0 0 14px;padding:10px 14px;border-radius:8px;{}\">\
              {}</blockquote>\n",
             both(QUOTE),

@@ -184,7 +184,7 @@ impl<'a> Page<'a> {
                 Some(who) => self.w.alert_said(&who, &when),
                 None => self.w.alert_written(&when),
             });
-            draft.quote(said.words);
+            draft.quote(self.w, said.words);
         }
     }
 }
