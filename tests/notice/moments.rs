@@ -10,7 +10,7 @@ use fadewatch::follow_up::event::{
     TellDetail, TellReason,
 };
 use fadewatch::follow_up::state::{Alert, Phase, Standing};
-use fadewatch::follow_up::{AlertId, Entry, Event, LookId, SittingNumber, State, StepNumber};
+use fadewatch::follow_up::{Entry, Event, LookId, SittingNumber, State, StepNumber};
 use fadewatch::notice::{
     Backdrop, Desk, DueMeanwhile, Languages, Notice, Picture, Recipient, Said, Standings,
     UnreadMail, UnreadReason, for_event, for_reply,
