@@ -4,8 +4,11 @@
 //! Promises: every command says what it did; a failure says what, where and what to do, and shows
 //! in the exit status.
 
+mod enroll;
 mod read;
 mod rehearse;
+mod serve;
+mod setting;
 
 use std::process::ExitCode;
 
@@ -23,6 +26,10 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Run the service.
+    Serve(serve::ServeArgs),
+    /// Begin the follow-up of a client.
+    Enroll(enroll::EnrollArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
     /// Read a reply from standard input and show how it is understood, and why.
@@ -32,8 +39,10 @@ enum Command {
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
     let outcome = match Cli::parse().command {
+        Command::Serve(serve) => serve.run().map_err(|failed| failed.to_string()),
+        Command::Enroll(enroll) => enroll.run().map_err(|failed| failed.to_string()),
         Command::Rehearse(rehearse) => return rehearse.run(),
-        Command::Read(args) => read::run(&args),
+        Command::Read(args) => read::run(&args).map_err(|failed| failed.to_string()),
     };
     match outcome {
         Ok(code) => code,

@@ -155,9 +155,10 @@ fn approved_plan(
         root.report
             .error(id.span, format!("the plan \"{}\" is not approved", plan.id))
             .label("nobody in the clinic has approved it")
-            .why("a plan decides when a client's skin is looked at; real clients run on approved ones only")
+            .why("a plan decides when skin is looked at; real clients run on approved ones only")
             .help(format!(
-                "have it checked in the clinic, then fill in `approved_by` and `approved_on` in {name}"
+                "have it checked in the clinic, then fill in `approved_by` and `approved_on` \
+                 in {name}"
             ));
         return None;
     }
@@ -178,7 +179,10 @@ fn level(root: &Table<'_>, clinic: &Clinic) -> Option<(At<RiskLevel>, Option<Ris
                 .error(score.span, format!("the clinic does not use the {scale} scale"))
                 .label("no bands for this scale")
                 .why("the clinic file says which risk level a score means")
-                .help(format!("add `[risk_scores.{scale}]` to the clinic file, or name the level: `risk = \"high\"`"));
+                .help(format!(
+                    "add `[risk_scores.{scale}]` to the clinic file, or name the level: \
+                     `risk = \"high\"`"
+                ));
             None
         }
         (true, true) => {

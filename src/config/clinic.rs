@@ -1,4 +1,5 @@
-//! Reads the clinic file: the clinic, its clinicians and their cover, its folders, its mail account.
+//! Reads the clinic file: the clinic, its clinicians and their cover, its folders, its mail
+//! account.
 //!
 //! Never here: opening the mail account; making folders.
 //! Promises: paths count from the folder of the file; everybody on cover may decide.
@@ -280,7 +281,7 @@ static CLINICIAN: Shape = Shape {
             "role",
             Kind::Word(&["clinician", "assistant", "observer"]),
             "\"clinician\"",
-            "what they may do: a clinician decides, an assistant reports and enrols, an observer reads",
+            "what they may do: a clinician decides, an assistant reports, an observer reads",
         ),
         Key::required("language", Kind::Text, "\"en\"", "the language they are written to in"),
     ],

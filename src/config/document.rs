@@ -25,9 +25,10 @@ pub(super) struct Document {
 
 impl Document {
     pub(super) fn new(name: &str, text: &str) -> Self {
+        // The text that is shown keeps the length of the one that is read, so that places agree.
         let whole = Source::new(name, text);
         let (plain, typeset) = made_plain(whole.text());
-        let source = Arc::new(Source::new(name, &masked(whole.text())));
+        let source = Arc::new(Source::new(name, &masked(whole.text()).replace("\r\n", " \n")));
         Self { source, plain, typeset }
     }
 
@@ -94,10 +95,6 @@ impl Document {
         ] {
             let mut places = self.typeset.iter().filter(|typeset| typeset.plain == kind);
             let Some(first) = places.next() else { continue };
-            let mut lines: Vec<String> = places
-                .map(|typeset| self.source.position(typeset.span.start).line.to_string())
-                .collect();
-            lines.dedup();
             let label = match kind {
                 Plain::Quote => "a curly quote",
                 Plain::Space => "an unbreakable space",
@@ -105,23 +102,30 @@ impl Document {
             report
                 .error(first.span.clone(), what.to_owned())
                 .label(label)
-                .why_if(more_on(&lines))
+                .why_if(self.more_of_it(places))
                 .help(help);
         }
     }
-}
 
-fn more_on(lines: &[String]) -> Option<String> {
-    /// More line numbers than this nobody goes through one by one.
-    const LINES_MAX: usize = 20;
-    match lines {
-        [] => None,
-        [line] => Some(format!("there is more of it on line {line}")),
-        [few @ .., last] if lines.len() <= LINES_MAX => {
-            Some(format!("there is more of it on lines {} and {last}", few.join(", ")))
+    /// Where else it stands, by line; a long list is only counted.
+    fn more_of_it<'t>(&self, places: impl Iterator<Item = &'t Typeset>) -> Option<String> {
+        /// More line numbers than this nobody goes through one by one.
+        const PLACES_MAX: usize = 20;
+        let places: Vec<&Typeset> = places.collect();
+        if places.len() > PLACES_MAX {
+            return Some(format!("there are {} more of it in this file", places.len()));
         }
-        [.., last] => {
-            Some(format!("there is more of it on {} lines, up to line {last}", lines.len()))
+        let mut lines: Vec<String> = places
+            .iter()
+            .map(|typeset| self.source.position(typeset.span.start).line.to_string())
+            .collect();
+        lines.dedup();
+        match lines.as_slice() {
+            [] => None,
+            [line] => Some(format!("there is more of it on line {line}")),
+            [few @ .., last] => {
+                Some(format!("there is more of it on lines {} and {last}", few.join(", ")))
+            }
         }
     }
 }
@@ -165,6 +169,16 @@ fn explain(report: &Report, plain: &str, span: Range<usize>, message: &str) {
             "this value needs quotes".to_owned(),
             "neither a number nor a quoted text",
             Some(format!("did you mean \"{}\"?", written.replace(['"', '\\'], ""))),
+        ),
+        m if m.starts_with("invalid boolean") => (
+            "this value needs quotes".to_owned(),
+            "neither a number nor a quoted text",
+            Some("put a text in quotes, and write a number in digits".to_owned()),
+        ),
+        m if m.starts_with("unclosed table") || m.starts_with("unclosed array of tables") => (
+            "the name of this table does not end".to_owned(),
+            "a bracket is missing",
+            Some("close the bracket: `[stop]`, or both: `[[contact]]`".to_owned()),
         ),
         m if m.starts_with("invalid time") => (
             format!("not a time of day: {}", lead(m, "invalid time, ")),

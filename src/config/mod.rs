@@ -13,6 +13,7 @@ mod mail;
 mod person;
 mod plan;
 mod plan_doubts;
+mod plan_keys;
 mod problem;
 mod render;
 mod risk_scores;

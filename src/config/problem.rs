@@ -138,7 +138,10 @@ impl<T> Checked<T> {
     pub(super) fn unless_refused(value: Option<T>, problems: Problems) -> Result<Self, Problems> {
         match value {
             Some(value) if !problems.any_error() => Ok(Self { value, warnings: problems }),
-            _ => Err(problems),
+            _ => {
+                assert!(problems.any_error(), "a file was refused without a reason");
+                Err(problems)
+            }
         }
     }
 }

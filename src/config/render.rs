@@ -10,7 +10,7 @@ use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
 use super::problem::{Problem, Problems, Severity};
 
-/// More than this many problems are counted, not shown: nobody reads on, and the first explain most.
+/// More problems than this are counted, not shown: nobody reads on, and the first explain most.
 const SHOWN_MAX: usize = 40;
 /// Longest quoted line, in characters, so that a terminal or a mail need not wrap it.
 const WIDTH_MAX: usize = 120;
@@ -26,8 +26,11 @@ impl Problems {
         .term_width(WIDTH_MAX);
         let mut out = String::new();
         for problem in self.problems().iter().take(SHOWN_MAX) {
-            out.push_str(&renderer.render(&[group(problem)]));
-            out.push_str("\n\n");
+            for line in renderer.render(&[group(problem)]).lines() {
+                out.push_str(line.trim_end());
+                out.push('\n');
+            }
+            out.push('\n');
         }
         out.push_str(&self.closing_line());
         out

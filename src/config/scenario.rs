@@ -8,7 +8,8 @@ use chrono::{Days, NaiveDate, NaiveTime};
 use toml::de::DeValue;
 
 use super::document::Document;
-use super::plan::{PLAN, plan_table, plan_text};
+use super::plan::{plan_table, plan_text};
+use super::plan_keys::PLAN;
 use super::problem::{Checked, Problems, Purpose, Report};
 use super::says::{HABIT, Habit, SAYS, Says, habit, says};
 use super::shape::{Key, Kind, Shape, nearest};
@@ -80,8 +81,8 @@ fn read(root: &Table<'_>, plan: Option<Plan>) -> Option<Scenario> {
     let begins = root.date("begins");
     let days = root.count("days");
     let client = root.table("client").and_then(|table| client(&table, plan.as_ref()));
-    let contacts = people(root, "contact", |id| ContactId::new(id));
-    let cover = people(root, "cover", |id| ClinicianId::new(id));
+    let contacts = people(root, "contact", ContactId::new);
+    let cover = people(root, "cover", ClinicianId::new);
     if let (Some(contacts), Some(cover)) = (&contacts, &cover) {
         refuse_shared_ids(root, contacts, cover);
     }

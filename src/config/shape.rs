@@ -144,9 +144,10 @@ impl Kind {
     }
 }
 
-/// Names between backticks: `a`, `b` or `c`.
+/// Names between backticks, neighbours each once: `a`, `b` or `c`.
 pub(super) fn listed<T: AsRef<str>>(names: &[T], joint: &str) -> String {
-    let quoted: Vec<String> = names.iter().map(|name| format!("`{}`", name.as_ref())).collect();
+    let mut quoted: Vec<String> = names.iter().map(|name| format!("`{}`", name.as_ref())).collect();
+    quoted.dedup();
     match quoted.as_slice() {
         [] => String::new(),
         [one] => one.clone(),

@@ -1,7 +1,8 @@
 //! Reads a table by its description: unknown and missing keys, and values of the wrong kind.
 //!
 //! Never here: what a value means to the trade; checks across keys.
-//! Promises: a value that is not returned has a problem recorded, or its key is optional and absent.
+//! Promises: a value that is not returned has a problem recorded, or its key is optional and
+//! absent.
 
 use std::borrow::Cow;
 use std::ops::Range;
@@ -26,6 +27,9 @@ impl<T> At<T> {
         At { value: change(self.value), span: self.span }
     }
 }
+
+/// A name that the clinic chose, with what stands under it.
+pub(super) type Named<'a, T> = (At<&'a str>, T);
 
 /// A table that is being read.
 #[derive(Clone)]
@@ -130,7 +134,7 @@ impl<'a> Table<'a> {
     }
 
     /// The tables under names that the clinic chose, in the order of the names.
-    pub(super) fn named(&self, name: &str) -> Option<Vec<(At<&'a str>, Table<'a>)>> {
+    pub(super) fn named(&self, name: &str) -> Option<Vec<Named<'a, Table<'a>>>> {
         let (key, value) = self.raw(name)?;
         let Kind::Named(shape) = key.kind else {
             unreachable!("`{name}` is described as {:?}", key.kind)
@@ -160,7 +164,7 @@ impl<'a> Table<'a> {
     }
 
     /// Names with lists of numbers, in the order of the names.
-    pub(super) fn bands(&self, name: &str) -> Option<Vec<(At<&'a str>, At<Vec<u32>>)>> {
+    pub(super) fn bands(&self, name: &str) -> Option<Vec<Named<'a, At<Vec<u32>>>>> {
         let (key, value) = self.raw(name)?;
         let Some(map) = value.get_ref().as_table() else {
             self.wrong_kind(key, value);
@@ -248,7 +252,7 @@ impl<'a> Table<'a> {
     fn report_missing(&self, missing: &[&Key]) {
         let names: Vec<&str> = missing.iter().map(|key| key.name).collect();
         let why: Vec<String> =
-            missing.iter().map(|key| format!("`{}` is {}", key.name, key.purpose)).collect();
+            missing.iter().map(|key| format!("`{}`: {}", key.name, key.purpose)).collect();
         let help: Vec<String> = missing.iter().map(|key| key.written()).collect();
         let whole_file = self.path.is_empty();
         let span = (!whole_file).then(|| self.span.clone());

@@ -1,13 +1,15 @@
-//! A client's times of day held against a plan: R2's count, R24's quiet hours, overlapping sittings.
+//! A client's times of day held against a plan: R2's count, R24's quiet hours, sittings that
+//! overlap.
 //!
-//! Never here: dates, zones, daylight saving. The refusal goes by the wall clock of an ordinary day.
+//! Never here: dates, zones, daylight saving: the refusal goes by the wall clock of an ordinary
+//! day.
 //! Promises: `from` lies inside the quiet hours and `to` outside; quiet hours may wrap midnight.
 
 use chrono::{NaiveTime, Timelike};
 
 use super::problem::Report;
 use super::table::{At, Table};
-use crate::care::{Ladder, RiskLevel};
+use crate::care::{Ladder, RiskLevel, Step};
 
 /// The hours in which a client is not asked (R24). `from` is inside, `to` outside; they differ.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,11 +46,11 @@ impl DayTimes {
             times
         });
         let quiet = match client.times("quiet") {
-            Some(times) => Some(quiet_hours(client, &times)),
+            Some(times) => quiet_hours(client, &times),
             None if client.has("quiet") => None,
             None => Some(None),
         };
-        Some(Self { sittings_at: sittings_at?, quiet: quiet?? })
+        Some(Self { sittings_at: sittings_at?, quiet: quiet? })
     }
 
     /// The times of the sittings alone.
@@ -122,7 +124,7 @@ impl DayTimes {
                     .why("the later sitting would be dropped every day (R4)")
                     .help("put the times further apart, or choose a plan with shorter sittings");
                 if next.span != time.span {
-                    drop(note.beside(next.span.clone(), "begins then"));
+                    note.beside(next.span.clone(), "begins then");
                 }
             }
         }
@@ -130,52 +132,59 @@ impl DayTimes {
 
     fn check_quiet_sittings(&self, report: &Report, quiet: &At<QuietHours>, ladder: &Ladder) {
         for (index, time) in self.sittings_at.iter().enumerate() {
-            let on_steps = || {
-                (1..).zip(&ladder.steps).filter(|(_, step)| index < step.sittings_per_day as usize)
-            };
-            if on_steps().next().is_none() {
-                continue;
-            }
-            let hours = in_words(&quiet.value);
-            if quiet.value.contains(time.value) {
-                report
-                    .error(time.span.clone(), format!("a sitting at {} in quiet hours", hm(time.value)))
-                    .label("begins in quiet hours")
-                    .beside(quiet.span.clone(), format!("quiet {hours}"))
-                    .why("a sitting is announced when it begins, and nobody is asked in quiet hours (R24)")
-                    .help(format!("move the sitting out of {hours}"));
-                continue;
-            }
-            let look = on_steps().find_map(|(number, step)| {
-                let looks = step.look_offsets().into_iter();
-                let mut times = looks.map(|offset| later(time.value, offset.count()));
-                Some((number, times.find(|time| quiet.value.contains(*time))?, step.sit))
-            });
-            if let Some((number, look, sit)) = look {
-                report
-                    .error(
-                        time.span.clone(),
-                        format!("a look at {} would fall into quiet hours", hm(look)),
-                    )
-                    .label(format!("step {number} sits {sit} from {} on", hm(time.value)))
-                    .beside(quiet.span.clone(), format!("quiet {hours}"))
-                    .why("skin is looked at during and after every sitting, in waking hours (R24)")
-                    .help("let the sitting begin earlier, or the quiet hours later");
-                continue;
-            }
-            let through = on_steps().find(|(_, step)| {
-                let until_quiet = minute(quiet.value.from) + DAY_MINUTES - minute(time.value);
-                until_quiet % DAY_MINUTES < step.sit.count()
-            });
-            if let Some((number, step)) = through {
-                report
-                    .doubt(time.span.clone(), "a sitting runs through the quiet hours".to_owned())
-                    .label(format!("step {number} sits {} from {} on", step.sit, hm(time.value)))
-                    .beside(quiet.span.clone(), format!("quiet {hours}"))
-                    .why("nobody is to sit through the hours in which nobody is asked")
-                    .help("let the sitting begin at another time, or change the quiet hours");
+            let steps: Vec<(u32, &Step)> = (1..)
+                .zip(&ladder.steps)
+                .filter(|(_, step)| index < step.sittings_per_day as usize)
+                .collect();
+            if !steps.is_empty() {
+                check_quiet_sitting(report, quiet, time, &steps);
             }
         }
+    }
+}
+
+/// One sitting on the steps that have it: its begin, its looks, the time between; the first that
+/// does not fit is told.
+fn check_quiet_sitting(
+    report: &Report,
+    quiet: &At<QuietHours>,
+    time: &At<NaiveTime>,
+    steps: &[(u32, &Step)],
+) {
+    let hours = in_words(&quiet.value);
+    let begins = hm(time.value);
+    if quiet.value.contains(time.value) {
+        report
+            .error(time.span.clone(), format!("a sitting at {begins} in quiet hours"))
+            .label("begins in quiet hours")
+            .beside(quiet.span.clone(), format!("quiet {hours}"))
+            .why("a sitting is announced as it begins, and nobody is asked in quiet hours (R24)")
+            .help(format!("move the sitting out of {hours}"));
+        return;
+    }
+    let quiet_look = steps.iter().find_map(|(number, step)| {
+        let looks = step.look_offsets().into_iter();
+        let mut times = looks.map(|offset| later(time.value, offset.count()));
+        Some((number, step, times.find(|time| quiet.value.contains(*time))?))
+    });
+    if let Some((number, step, look)) = quiet_look {
+        report
+            .error(time.span.clone(), format!("a look at {} would fall into quiet hours", hm(look)))
+            .label(format!("step {number} sits {} from {begins} on", step.sit))
+            .beside(quiet.span.clone(), format!("quiet {hours}"))
+            .why("skin is looked at during and after every sitting, in waking hours (R24)")
+            .help("let the sitting begin earlier, or the quiet hours later");
+        return;
+    }
+    let until_quiet = minute(quiet.value.from) + DAY_MINUTES - minute(time.value);
+    let through = steps.iter().find(|(_, step)| until_quiet % DAY_MINUTES < step.sit.count());
+    if let Some((number, step)) = through {
+        report
+            .doubt(time.span.clone(), "a sitting runs through the quiet hours".to_owned())
+            .label(format!("step {number} sits {} from {begins} on", step.sit))
+            .beside(quiet.span.clone(), format!("quiet {hours}"))
+            .why("nobody is to sit through the hours in which nobody is asked")
+            .help("let the sitting begin at another time, or change the quiet hours");
     }
 }
 
@@ -221,7 +230,7 @@ fn quiet_hours(client: &Table<'_>, times: &[At<NaiveTime>]) -> Option<Option<At<
             .report
             .doubt(span, "quiet hours of no length".to_owned())
             .label("they begin when they end")
-            .why("taken as no quiet hours at all")
+            .why("such hours could mean never, or all day; they are taken as never")
             .help("take `quiet` out, or write it like `quiet = [\"21:00\", \"07:00\"]`");
         return Some(None);
     }

@@ -94,11 +94,9 @@ impl Plainer {
                     self.out.push(c);
                     if c == *end {
                         inside = Inside::Nothing;
-                    } else if c == '\\' && *end == '"' {
-                        if let Some(escaped) = rest[1..].chars().next() {
-                            self.out.push(escaped);
-                            taken += escaped.len_utf8();
-                        }
+                    } else if let Some(escaped) = escaped_after(rest, *end) {
+                        self.out.push(escaped);
+                        taken += escaped.len_utf8();
                     }
                 }
                 (Inside::Curly, None) => {
@@ -142,6 +140,12 @@ impl Plainer {
 enum Pad {
     Before,
     After,
+}
+
+/// The character after a backslash, where the string is one with escapes.
+fn escaped_after(rest: &str, end: char) -> Option<char> {
+    let after = rest.strip_prefix('\\')?;
+    (end == '"').then(|| after.chars().next()).flatten()
 }
 
 fn multi_line_opening(rest: &str) -> Option<&'static str> {

@@ -30,13 +30,14 @@ pub(super) fn date(text: &str) -> Result<NaiveDate, Refused> {
         };
         return Err(Refused { why, meant: None });
     };
-    if YEARS.contains(&date.year()) && text.len() == 10 {
-        return Ok(date);
+    if !YEARS.contains(&date.year()) {
+        return Err(Refused { why: "the year must lie between 1970 and 2199", meant: None });
     }
-    Err(Refused {
-        why: "the year must have four digits and lie between 1970 and 2199",
-        meant: None,
-    })
+    if text.len() != 10 {
+        let meant = Some(date.to_string());
+        return Err(Refused { why: "month and day have two digits each", meant });
+    }
+    Ok(date)
 }
 
 /// A time of day: `09:30`. Seconds may stand if they are zero.
@@ -134,7 +135,7 @@ fn time_meant(text: &str) -> Option<String> {
     let (hour, minute): (u32, u32) = match parts.as_slice() {
         [hour] if hour.len() <= 2 => (hour.parse().ok()?, 0),
         [both] if both.len() == 4 => (both.get(..2)?.parse().ok()?, both.get(2..)?.parse().ok()?),
-        [hour, minute] => (hour.parse().ok()?, minute.parse().ok()?),
+        [hour, minute] if minute.len() == 2 => (hour.parse().ok()?, minute.parse().ok()?),
         _ => return None,
     };
     let hour = match noon {
@@ -169,6 +170,15 @@ mod tests {
     }
 
     #[test]
+    fn a_day_has_a_year_of_our_time_and_two_digits_each() {
+        assert_eq!(date("2026-03-06").map(|day| day.to_string()), Ok("2026-03-06".to_owned()));
+        assert_eq!(date("2026-3-6").unwrap_err().meant.as_deref(), Some("2026-03-06"));
+        for nonsense in ["20226-03-06", "0026-03-06", "2026-13-01", "06.03.2026", ""] {
+            assert!(date(nonsense).is_err_and(|refused| refused.meant.is_none()), "{nonsense}");
+        }
+    }
+
+    #[test]
     fn a_moment_is_on_the_wall_or_carries_its_offset() {
         for wall in ["2026-03-06T10:21", "2026-03-06 10:21", "2026-03-06T10:21:00"] {
             assert!(matches!(moment(wall), Ok(SaidAt::Wall(_))), "{wall}");
@@ -176,7 +186,7 @@ mod tests {
         for exact in ["2026-03-06T10:21Z", "2026-03-06T10:21:30-07:00", "2026-03-06T10:21+05:30"] {
             assert!(matches!(moment(exact), Ok(SaidAt::Exact(_))), "{exact}");
         }
-        for nonsense in ["2026-03-06", "2026-02-30T10:00", "10:21", "2026-03-06T10", "é026-03-06T1"]
+        for nonsense in ["2026-03-06", "2026-02-30T10:00", "10:21", "2026-03-06T10", "é026-03-06T"]
         {
             assert!(moment(nonsense).is_err(), "{nonsense}");
         }

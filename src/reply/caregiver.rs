@@ -106,7 +106,11 @@ impl Case<'_> {
         let settles = |other: &Claim, later: bool| {
             let elsewhere = self.segments[other.segment].says(C::Other);
             let gone = match other.kind {
-                Kind::Gone => later && !mark.present || later && other.now && mark.segment + 1 == other.segment || mark.past,
+                Kind::Gone => {
+                    later && !mark.present
+                        || later && other.now && mark.segment + 1 == other.segment
+                        || mark.past
+                }
                 Kind::Calm => later && other.now && (mark.past || !mark.present),
                 _ => false,
             };
@@ -131,7 +135,8 @@ impl Case<'_> {
             return verdict(Reading::Unclear, doubts);
         }
         if self.answering == Answering::Start || found.is_empty() {
-            if let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts) {
+            if let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts)
+            {
                 return judgement;
             }
         }
@@ -141,7 +146,9 @@ impl Case<'_> {
         if self.looked_after(&not_looked, &found) {
             let was = !self.of(&[Kind::Mark, Kind::Fading, Kind::Lasting]).is_empty();
             return match (self.answering, gone.is_empty() && !was) {
-                (Answering::Recheck, _) | (_, false) => verdict(Reading::Faded, self.marks_and(found)),
+                (Answering::Recheck, _) | (_, false) => {
+                    verdict(Reading::Faded, self.marks_and(found))
+                }
                 _ => verdict(Reading::Clear, calm),
             };
         }

@@ -90,11 +90,14 @@ impl<'a> Maker<'a> {
 
     pub(super) fn push(&mut self, kind: Kind) {
         let segment = self.segment();
-        let timed = segment.items.iter().any(|item| {
-            matches!(item.value, Value::Clock(_) | Value::Minutes(_))
-        }) || segment.items.windows(2).any(|pair| {
-            pair[0].is(C::AtTime) && matches!(pair[1].value, Value::Number(_))
-        });
+        let timed = segment
+            .items
+            .iter()
+            .any(|item| matches!(item.value, Value::Clock(_) | Value::Minutes(_)))
+            || segment
+                .items
+                .windows(2)
+                .any(|pair| pair[0].is(C::AtTime) && matches!(pair[1].value, Value::Number(_)));
         let claim = Claim {
             kind,
             segment: self.at,
@@ -143,7 +146,9 @@ impl<'a> Maker<'a> {
     fn question(&mut self) {
         let segment = self.segment();
         let pointed = segment.has_place() || segment.says_any(&[C::It, C::Definite, C::Article]);
-        let found = (0..segment.items.len()).filter_map(|i| sign_at(segment, i)).max_by_key(|(sign, _)| *sign);
+        let found = (0..segment.items.len())
+            .filter_map(|i| sign_at(segment, i))
+            .max_by_key(|(sign, _)| *sign);
         match found {
             Some((Sign::Alarm, _)) if pointed => self.push(Kind::Alarm),
             Some((Sign::Alarm, _)) => self.push(Kind::PerhapsAlarm),
@@ -156,20 +161,31 @@ impl<'a> Maker<'a> {
     fn elliptic(&mut self) -> bool {
         let segment = self.segment();
         let Some(last) = segment.items.last() else { return false };
-        let ends_denied = last.is_any(&[C::Not, C::No])
-            || last.stance == Stance::Denied && last.is(C::Present);
+        let ends_denied =
+            last.is_any(&[C::Not, C::No]) || last.stance == Stance::Denied && last.is(C::Present);
         let empty = |item: &Item| {
             item.place.is_none()
                 && (item.set.is_empty()
-                    || item.is_any(&[C::It, C::Subject, C::Present, C::Now, C::Not, C::No, C::Past]))
+                    || item.is_any(&[
+                        C::It,
+                        C::Subject,
+                        C::Present,
+                        C::Now,
+                        C::Not,
+                        C::No,
+                        C::Past,
+                    ]))
                 && !item.is_any(&[C::Person, C::Sit, C::Look, C::See])
         };
         if !ends_denied || segment.items.len() < 2 || !segment.items.iter().all(empty) {
             return false;
         }
-        let said = self.out.iter().rev().map(|claim| claim.kind).find(|kind| {
-            matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting)
-        });
+        let said = self
+            .out
+            .iter()
+            .rev()
+            .map(|claim| claim.kind)
+            .find(|kind| matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting));
         match said {
             Some(Kind::Gone | Kind::Calm) => self.push(Kind::Lasting),
             Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
@@ -205,12 +221,16 @@ impl<'a> Maker<'a> {
     fn changes(&mut self) -> bool {
         let pressed = self.pressed();
         let segment = self.segment();
-        let gone = segment.items.iter().position(|item| item.is(C::Gone) && is_of_mark(segment, item));
+        let gone =
+            segment.items.iter().position(|item| item.is(C::Gone) && is_of_mark(segment, item));
         let change_denied = segment.means(C::Change, Stance::Denied);
         let pale_denied = segment.means(C::Pale, Stance::Denied);
         let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
         let unblanching = pale_denied
-            || pressed && (change_denied || gone_denied || segment.says_any(&[C::Same, C::Lasts, C::Still]))
+            || pressed
+                && (change_denied
+                    || gone_denied
+                    || segment.says_any(&[C::Same, C::Lasts, C::Still]))
             || pressed && segment.says(C::Same);
         if unblanching && !(pale_denied && denies_term(segment)) {
             self.push(Kind::Alarm);
@@ -250,9 +270,9 @@ impl<'a> Maker<'a> {
 
     fn alarm_before(&self, i: usize) -> bool {
         let segment = self.segment();
-        (0..i).filter_map(|k| sign_at(segment, k)).any(|(sign, stance)| {
-            sign == Sign::Alarm && stance == Stance::Plain
-        })
+        (0..i)
+            .filter_map(|k| sign_at(segment, k))
+            .any(|(sign, stance)| sign == Sign::Alarm && stance == Stance::Plain)
     }
 
     fn lasting(&mut self, change_denied: bool) -> bool {
@@ -265,7 +285,8 @@ impl<'a> Maker<'a> {
         });
         let no_more = any(C::NoMore)
             && segment.items.iter().any(|item| {
-                item.stance == Stance::Denied && item.is_any(&[C::Mark, C::Colour, C::There, C::See])
+                item.stance == Stance::Denied
+                    && item.is_any(&[C::Mark, C::Colour, C::There, C::See])
             });
         if ended || no_more {
             self.push(Kind::Gone);
@@ -277,7 +298,10 @@ impl<'a> Maker<'a> {
             && (self.worst(Sign::Mark)
                 || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow])
                     && (segment.says_any(&[C::There, C::See]) || segment.items.len() <= 2));
-        if plain(C::Lasts) || still_there || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed) {
+        if plain(C::Lasts)
+            || still_there
+            || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed)
+        {
             self.push(Kind::Lasting);
             return true;
         }
@@ -297,9 +321,11 @@ impl<'a> Maker<'a> {
             self.push(Kind::Gone);
             return true;
         }
-        let exists_denied = segment.items.iter().any(|item| {
-            item.stance == Stance::Denied && item.is_any(&[C::There])
-        }) && self.worst(Sign::Mark);
+        let exists_denied = segment
+            .items
+            .iter()
+            .any(|item| item.stance == Stance::Denied && item.is_any(&[C::There]))
+            && self.worst(Sign::Mark);
         if exists_denied {
             self.push(Kind::Gone);
             return true;
@@ -330,8 +356,14 @@ impl<'a> Maker<'a> {
                 (Sign::Fever, _) => continue,
                 (Sign::Mark, Stance::Plain) if spoken_for => continue,
                 (Sign::Mark, Stance::Plain) => Kind::Mark,
-                (Sign::Mark, Stance::Denied) if segment.says_any(&[C::Maybe, C::Think]) => Kind::Doubt,
-                (Sign::Mark, Stance::Denied) if segment.items[..i].iter().any(|w| w.is(C::Will)) => continue,
+                (Sign::Mark, Stance::Denied) if segment.says_any(&[C::Maybe, C::Think]) => {
+                    Kind::Doubt
+                }
+                (Sign::Mark, Stance::Denied)
+                    if segment.items[..i].iter().any(|w| w.is(C::Will)) =>
+                {
+                    continue;
+                }
                 (Sign::Mark, Stance::Denied) => Kind::Calm,
                 (Sign::Mark, Stance::Ended) => Kind::Gone,
                 (Sign::Mark, Stance::Doubtful) => Kind::Doubt,

@@ -139,7 +139,8 @@ impl Segment {
 
 /// The segments of a reply.
 pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
-    let mut cutter = Cutter { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, sentence: 0 };
+    let mut cutter =
+        Cutter { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, sentence: 0 };
     let mut at = 0;
     while at < words.len() {
         match words[at].kind {
@@ -173,7 +174,9 @@ fn item(lexicon: &Lexicon, words: &[Word], at: usize) -> (Item, usize) {
     let phrase_length = phrase.map_or(0, |found| found.length);
     let (value, used, set, place) = match (timed, phrase) {
         // A number word such as 'one' is also a word: the longer reading wins, the time at a tie.
-        (Some((value, used)), _) if used > phrase_length => (value, used, Concepts::default(), None),
+        (Some((value, used)), _) if used > phrase_length => {
+            (value, used, Concepts::default(), None)
+        }
         (Some((value, used)), Some(found)) if used == phrase_length => {
             (value, used, found.concepts, found.place)
         }
@@ -202,7 +205,14 @@ struct Cutter {
 impl Cutter {
     fn take(&mut self, item: Item, next: Option<&Word>) {
         let denies_before = self.items.iter().any(|i| {
-            i.is_any(&[Concept::No, Concept::Not, Concept::Nothing, Concept::Clear, Concept::Normal, Concept::ClearOfMarks])
+            i.is_any(&[
+                Concept::No,
+                Concept::Not,
+                Concept::Nothing,
+                Concept::Clear,
+                Concept::Normal,
+                Concept::ClearOfMarks,
+            ])
         });
         let joint = if item.is(Concept::Except) {
             Some(Joint::Except)
@@ -266,7 +276,11 @@ impl Cutter {
 
 /// With two joints in a row the later one says more, except that a comma adds nothing.
 fn stronger(before: Joint, after: Joint) -> Joint {
-    if matches!(after, Joint::Comma | Joint::Colon) || before == Joint::Except { before } else { after }
+    if matches!(after, Joint::Comma | Joint::Colon) || before == Joint::Except {
+        before
+    } else {
+        after
+    }
 }
 
 /// A sentence asks when it opens like a question; a question mark alone may also only be doubt.

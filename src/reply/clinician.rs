@@ -58,8 +58,10 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     let segment = &segments[i];
     let mut out = Vec::new();
     let conditional = is_conditional(segments, i);
-    let doubtful = segment.question || segment.says_any(&[C::Maybe, C::Doubt, C::Ask]) && segment.question
-        || segment.says(C::Maybe) || in_doubt(segments, i);
+    let doubtful = segment.question
+        || segment.says_any(&[C::Maybe, C::Doubt, C::Ask]) && segment.question
+        || segment.says(C::Maybe)
+        || in_doubt(segments, i);
     let past = segment.says_any(&[C::Past, C::Says, C::Believed]);
     let planned = segment.says(C::Will);
     if stops(segment) {
@@ -93,9 +95,8 @@ fn with_seen(mut out: Vec<Act>, segment: &Segment) -> Vec<Act> {
 /// Whether a condition governs the segment: in it, or in the segment beside it.
 fn is_conditional(segments: &[Segment], i: usize) -> bool {
     let sentence = segments[i].sentence;
-    let governs = |k: usize| {
-        segments.get(k).is_some_and(|s| s.sentence == sentence && s.says(C::If))
-    };
+    let governs =
+        |k: usize| segments.get(k).is_some_and(|s| s.sentence == sentence && s.says(C::If));
     governs(i) || governs(i + 1) || governs(i + 2) || i > 0 && governs(i - 1)
 }
 
@@ -107,9 +108,11 @@ fn in_doubt(segments: &[Segment], i: usize) -> bool {
 
 fn resumes(segment: &Segment) -> bool {
     let resume = segment.items.iter().any(|item| {
-        item.is(C::Resume) && !matches!(item.stance, Stance::Denied | Stance::Doubtful | Stance::Ended)
+        item.is(C::Resume)
+            && !matches!(item.stance, Stance::Denied | Stance::Doubtful | Stance::Ended)
     });
-    let allow = segment.items.iter().position(|item| item.is(C::Allow) && item.stance == Stance::Plain);
+    let allow =
+        segment.items.iter().position(|item| item.is(C::Allow) && item.stance == Stance::Plain);
     let sits = allow.is_some_and(|a| {
         segment.items[a + 1..].iter().any(|item| {
             item.is_any(&[C::Sit, C::InSeat, C::Begin]) && item.stance != Stance::Denied

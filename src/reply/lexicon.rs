@@ -8,12 +8,12 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use serde::Deserialize;
 
+use super::Answering;
 use super::clock::ClockSaying;
 use super::concept::{Concept, Concepts};
 use super::fold::fold;
 use super::pattern::{Element, expand};
 use super::taps::{Tap, TapTable};
-use super::Answering;
 use crate::care::Place;
 
 /// Why a language file cannot be used.
@@ -147,9 +147,7 @@ impl Lexicon {
                 .into_iter()
                 .find(|place| place.id() == name)
                 .ok_or_else(|| entry("places")(format!("no place has the id `{name}`")))?;
-            lexicon
-                .learn(phrases, Concepts::default(), Some(place))
-                .map_err(entry("places"))?;
+            lexicon.learn(phrases, Concepts::default(), Some(place)).map_err(entry("places"))?;
         }
         lexicon.learn_plain(&file.plain);
         Ok(lexicon)
@@ -228,7 +226,8 @@ impl Lexicon {
         let rewritten = self.rewrites.values().chain(self.endings.iter().map(|(_, words)| words));
         let rewritten: Vec<String> = rewritten.flatten().cloned().collect();
         let numbers: Vec<String> = self.numbers.keys().cloned().collect();
-        let words: Vec<String> = sayings.chain(parts).chain(spans).chain(rewritten).chain(numbers).collect();
+        let words: Vec<String> =
+            sayings.chain(parts).chain(spans).chain(rewritten).chain(numbers).collect();
         for word in plain.split_whitespace().map(fold).chain(words) {
             self.vocabulary.entry(word).or_insert(0);
         }

@@ -7,9 +7,8 @@ use super::lexicon::{Lexicon, LexiconError};
 
 /// The languages that come with the program, by code, with the text of their files. One line makes
 /// a language folder part of the program.
-pub const SHIPPED: &[(&str, &str)] = &[
-    ("en", include_str!("../../config/languages/en/lexicon.toml")),
-];
+pub const SHIPPED: &[(&str, &str)] =
+    &[("en", include_str!("../../config/languages/en/lexicon.toml"))];
 
 /// Languages, in the order in which they are tried.
 #[derive(Debug)]

@@ -50,7 +50,10 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     };
     let mut read = read_in(best, answering, &tokens);
     for (share, lexicon) in ranked.into_iter().skip(1) {
-        if share > 0 && share * 100 >= best_share * NEAR_SHARE_PERCENT && is_calm(read.verdict.reading) {
+        if share > 0
+            && share * 100 >= best_share * NEAR_SHARE_PERCENT
+            && is_calm(read.verdict.reading)
+        {
             let other = read_in(lexicon, answering, &tokens);
             if is_worse(other.verdict.reading, read.verdict.reading) {
                 read = other;
@@ -90,8 +93,10 @@ fn is_calm(reading: Reading) -> bool {
 }
 
 fn is_worse(other: Reading, calm: Reading) -> bool {
-    matches!(other, Reading::Alarming | Reading::Persisting | Reading::Marked | Reading::KeepStopped)
-        && is_calm(calm)
+    matches!(
+        other,
+        Reading::Alarming | Reading::Persisting | Reading::Marked | Reading::KeepStopped
+    ) && is_calm(calm)
 }
 
 fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
@@ -138,7 +143,10 @@ fn read_clinician(_lexicon: &Lexicon, segments: &[Segment]) -> Read {
         verdict.sites = found_sites(&claims, &sites, segments);
         let gone: Vec<usize> = claims
             .iter()
-            .filter(|c| matches!(c.kind, Kind::Gone | Kind::Lasting) && segments[c.segment].says_any(&[C::Gone, C::Lasts]))
+            .filter(|c| {
+                matches!(c.kind, Kind::Gone | Kind::Lasting)
+                    && segments[c.segment].says_any(&[C::Gone, C::Lasts])
+            })
             .map(|c| c.segment)
             .collect();
         verdict.minutes = gone.iter().find_map(|s| times::minutes(&segments[*s..=*s], &[0]));
@@ -155,14 +163,22 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
     let found = |kind: Kind| {
         matches!(
             kind,
-            Kind::Alarm | Kind::PerhapsAlarm | Kind::Mark | Kind::Lasting | Kind::Fading | Kind::Gone | Kind::Fever | Kind::Same
+            Kind::Alarm
+                | Kind::PerhapsAlarm
+                | Kind::Mark
+                | Kind::Lasting
+                | Kind::Fading
+                | Kind::Gone
+                | Kind::Fever
+                | Kind::Same
         )
     };
     let any_found = claims.iter().any(|c| found(c.kind));
     for (i, named) in sites.iter().enumerate() {
         let own: Vec<Kind> = claims.iter().filter(|c| c.segment == i).map(|c| c.kind).collect();
         let calm = own.iter().any(|k| matches!(k, Kind::Calm)) && !own.iter().any(|k| found(*k));
-        let loose = own.iter().all(|k| !found(*k)) && !calm && any_found && !segments[i].says(C::OffSeat);
+        let loose =
+            own.iter().all(|k| !found(*k)) && !calm && any_found && !segments[i].says(C::OffSeat);
         if own.iter().any(|k| found(*k)) || loose {
             for site in named {
                 if !out.contains(site) {

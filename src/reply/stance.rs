@@ -114,7 +114,17 @@ fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
         if opens_answer(item, tail) {
             continue;
         }
-        if item.is_any(&[C::If, C::Will, C::LookFor, C::Doubt, C::Not, C::No, C::Nothing, C::NoMore, C::ClearOfMarks]) {
+        if item.is_any(&[
+            C::If,
+            C::Will,
+            C::LookFor,
+            C::Doubt,
+            C::Not,
+            C::No,
+            C::Nothing,
+            C::NoMore,
+            C::ClearOfMarks,
+        ]) {
             reach.open(item);
             continue;
         }
@@ -209,7 +219,9 @@ fn answer_before(segments: &mut [Segment], i: usize) {
     let (head, tail) = segments.split_at_mut(i);
     let (before, here) = (&mut head[i - 1], &tail[0]);
     let answers = here.items.len() == 1 && here.items[0].is_any(&[C::No, C::Nothing]);
-    let form = here.joint == Joint::Colon || before.question || before.items.len() <= 3 && before.sentence + 1 == here.sentence && before.says(C::Ask);
+    let form = here.joint == Joint::Colon
+        || before.question
+        || before.items.len() <= 3 && before.sentence + 1 == here.sentence && before.says(C::Ask);
     if !answers || !form || before.says_any(STATEMENT) && !before.question {
         return;
     }

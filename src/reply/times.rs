@@ -24,7 +24,10 @@ pub(crate) fn minutes(segments: &[Segment], led: &[usize]) -> Option<Minutes> {
     let near = || {
         led.iter().rev().find_map(|s| {
             let around = [s + 1, s.wrapping_sub(1), s + 2, s.wrapping_sub(2)];
-            around.into_iter().filter(|n| *n < segments.len()).find_map(|n| lasting_minutes(segments, n))
+            around
+                .into_iter()
+                .filter(|n| *n < segments.len())
+                .find_map(|n| lasting_minutes(segments, n))
         })
     };
     own.or_else(near).map(Minutes::new)
@@ -36,7 +39,8 @@ fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {
     (0..segment.items.len()).rev().find_map(|i| {
         let Value::Minutes(minutes) = segment.items[i].value else { return None };
         let later = will.is_some_and(|w| w < i) && !segment.says_any(&[C::Gone, C::Lasted]);
-        (!later && !is_of_sitting(segment, i) && !segment.items[i].is(C::Neutral)).then_some(minutes)
+        (!later && !is_of_sitting(segment, i) && !segment.items[i].is(C::Neutral))
+            .then_some(minutes)
     })
 }
 
@@ -44,7 +48,8 @@ fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {
 fn bare_minutes(segments: &[Segment], s: usize) -> Option<u32> {
     let sentence = segments[s].sentence;
     segments[..s].iter().rfind(|segment| {
-        segment.sentence == sentence && segment.items.iter().any(|i| matches!(i.value, Value::Minutes(_)))
+        segment.sentence == sentence
+            && segment.items.iter().any(|i| matches!(i.value, Value::Minutes(_)))
     })?;
     segments[s].items.windows(2).find_map(|pair| match pair[1].value {
         Value::Number(n) if pair[0].is(C::AtTime) && (1..=180).contains(&n) => Some(n),
@@ -110,9 +115,8 @@ pub(crate) fn step(segments: &[Segment], resumes: &[usize]) -> Option<StepChoice
             _ => None,
         })
     });
-    let timed = || {
-        order.iter().filter(|s| **s >= first).find_map(|s| sitting_minutes(&segments[*s]))
-    };
+    let timed =
+        || order.iter().filter(|s| **s >= first).find_map(|s| sitting_minutes(&segments[*s]));
     numbered.or_else(timed)
 }
 

@@ -239,7 +239,9 @@ impl<'a> Desk<'a> {
         state: &State,
     ) -> Result<(), ServiceError> {
         let (person, to) = match recipient {
-            Recipient::Contact(id) => (PersonRef::Contact(id.clone()), self.people.get(id).cloned()),
+            Recipient::Contact(id) => {
+                (PersonRef::Contact(id.clone()), self.people.get(id).cloned())
+            }
             Recipient::Clinician(id) => {
                 (PersonRef::Clinician(id.clone()), clinician(self.office, id))
             }

@@ -124,10 +124,8 @@ impl Sorted {
                 }
                 PersonRef::Contact(asked) => {
                     let on_file = |contact: &ContactId| {
-                        self.senders.contains(&(
-                            Some(follow_up),
-                            PersonRef::Contact(contact.clone()),
-                        ))
+                        self.senders
+                            .contains(&(Some(follow_up), PersonRef::Contact(contact.clone())))
                     };
                     if on_file(asked) {
                         let (contact, target) = (asked.clone(), meaning.target);
@@ -213,13 +211,17 @@ fn answer(
                 .clinic
                 .clinician(&clinician)
                 .map_or_else(String::new, |clinician| clinician.language.as_str().to_owned());
-            let read =
-                read_letter(&office.lexicons, &language, Answering::Alert, letter, None);
+            let read = read_letter(&office.lexicons, &language, Answering::Alert, letter, None);
             let occasion = Occasion::Decision { by: clinician, verdict: read.verdict };
             let at = in_order(tx, follow_up, came_at)?;
             let detail = serde_json::json!({ "inbox": mail.id.number() });
             let words = Some(letter.words.as_str());
-            act(office, tx, follow_up, &Act { occasion: &occasion, kind: "decision", detail, at, words })?;
+            act(
+                office,
+                tx,
+                follow_up,
+                &Act { occasion: &occasion, kind: "decision", detail, at, words },
+            )?;
             tx.file_received(mail.id, &sorted.filing("decision"))?;
         }
         Writer::Unknown(why) => aside(office, tx, mail, letter, sorted, (why, came_at, now))?,
@@ -312,10 +314,8 @@ fn aside(
     tx.set_received_aside(mail.id, &sorted.filing(note))?;
     let language = office.lexicons.codes().next().unwrap_or_default().to_owned();
     let read = read_letter(&office.lexicons, &language, Answering::Look, letter, None);
-    let worrying = matches!(
-        read.verdict.reading,
-        Reading::Marked | Reading::Persisting | Reading::Alarming
-    );
+    let worrying =
+        matches!(read.verdict.reading, Reading::Marked | Reading::Persisting | Reading::Alarming);
     let urgency = if worrying { Urgency::Alert } else { Urgency::Routine };
     tell_first_on_cover(office, tx, now, urgency, |desk| {
         desk.mail_set_aside(&UnreadMail {

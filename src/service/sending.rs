@@ -58,8 +58,7 @@ fn undeliverable(
     mail: &ClaimedMail,
     now: Instant,
 ) -> Result<(), ServiceError> {
-    if let (Some(follow_up), PersonRef::Contact(contact)) =
-        (mail.mail.follow_up, &mail.mail.person)
+    if let (Some(follow_up), PersonRef::Contact(contact)) = (mail.mail.follow_up, &mail.mail.person)
     {
         let occasion = Occasion::Unreachable { contact: contact.clone() };
         let detail = serde_json::json!({ "outbox": mail.id.number() });

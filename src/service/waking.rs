@@ -73,6 +73,21 @@ fn tell_clinic(
     })
 }
 
+/// Tells that a mail was begun twice and never finished, in fixed words that read nothing from it.
+///
+/// # Errors
+/// When the store refuses, or the notice cannot be composed.
+pub fn tell_poisonous(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<(), ServiceError> {
+    tell_first_on_cover(office, tx, now, Urgency::Alert, |desk| {
+        desk.mail_set_aside(&notice::UnreadMail {
+            why: notice::UnreadReason::Unreadable,
+            came_at: now,
+            sender: None,
+            words: None,
+        })
+    })
+}
+
 /// Writes a notice about the clinic as a whole to the first on cover.
 ///
 /// # Errors

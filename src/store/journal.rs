@@ -13,7 +13,7 @@ use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, JournalSeq, OccasionId};
 use super::view::View;
 use crate::care::ClientRef;
-use crate::follow_up::Entry;
+use crate::follow_up::{Entry, Instant};
 
 /// An entry in its place.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -110,6 +110,14 @@ impl View<'_> {
         }
         lines.reverse();
         Ok(lines)
+    }
+
+    /// When the newest entry of a follow-up happened; none before its enrolment.
+    ///
+    /// # Errors
+    /// When there is no such follow-up, or the entry cannot be read.
+    pub fn last_entry_at(&self, follow_up: FollowUpId) -> Result<Option<Instant>, StoreError> {
+        Ok(self.journal_tail(follow_up, 1)?.pop().map(|line| line.entry.at))
     }
 
     /// One entry by its place, for tracing a mail to its cause.

@@ -33,6 +33,8 @@ mod plans;
 mod readers;
 mod schema;
 mod snapshot;
+#[cfg(test)]
+mod tests;
 mod tokens;
 mod view;
 mod writer;

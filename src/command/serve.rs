@@ -1,0 +1,84 @@
+//! `fadewatch serve`: the running service.
+//!
+//! Never here: what it does (`service`).
+//! Promises: one service on a data folder; SIGTERM and SIGINT end it in order.
+
+use std::process::ExitCode;
+use std::sync::Arc;
+
+use clap::Args;
+use tokio::signal::unix::{SignalKind, signal};
+use tokio::sync::Notify;
+use tracing_subscriber::EnvFilter;
+
+use super::setting::{CommandError, ConfigOption, office};
+use crate::follow_up::Calendar;
+use crate::service::{Clock, Service, ServiceError, lines, serve};
+use crate::store::{Mode, Store};
+
+/// What `serve` is called with.
+#[derive(Debug, Args)]
+pub(super) struct ServeArgs {
+    #[command(flatten)]
+    config: ConfigOption,
+    /// Write log lines as JSON.
+    #[arg(long)]
+    log_json: bool,
+}
+
+impl ServeArgs {
+    pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
+        self.log();
+        let office = office(self.config.clinic()?)?;
+        let folder = office.clinic.data_folder.clone();
+        // Opening makes the folder where it is missing, so that it can be locked.
+        let store = Store::open(&folder, Mode::Service)?;
+        let _lock = Store::lock_for_service(&folder)?;
+        tracing::info!(
+            version = env!("CARGO_PKG_VERSION"),
+            time_zone_database = Calendar::database_version(),
+            "starting"
+        );
+        let clock = Clock::Real;
+        let first_run = clock.now();
+        let service = Service {
+            outlet: lines::outlet(&office.clinic.mail)?,
+            inbox: lines::inbox(&office.clinic.mail, first_run)?,
+            mailbox: lines::mailbox_name(&office.clinic.mail.incoming),
+            office: Arc::new(office),
+            store,
+            clock,
+            committed: Arc::new(Notify::new()),
+        };
+        let system = |doing| move |source| ServiceError::System { doing, source };
+        let runtime = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(2)
+            .enable_all()
+            .build()
+            .map_err(system("starting the service's threads"))?;
+        runtime.block_on(async {
+            let mut terminate =
+                signal(SignalKind::terminate()).map_err(system("waiting for SIGTERM"))?;
+            let mut interrupt =
+                signal(SignalKind::interrupt()).map_err(system("waiting for SIGINT"))?;
+            let stop = async move {
+                tokio::select! {
+                    _ = terminate.recv() => {}
+                    _ = interrupt.recv() => {}
+                }
+            };
+            serve(service, stop).await
+        })?;
+        Ok(ExitCode::SUCCESS)
+    }
+
+    fn log(&self) {
+        let filter =
+            EnvFilter::try_from_env("FADEWATCH_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
+        let builder = tracing_subscriber::fmt()
+            .with_env_filter(filter)
+            .with_target(false)
+            .with_writer(std::io::stderr);
+        if self.log_json { builder.json().init() } else { builder.init() }
+    }
+}

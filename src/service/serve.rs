@@ -1,0 +1,445 @@
+//! The loops: one that acts, one that takes mail in, one that sends, one that says it is alive.
+//!
+//! ```text
+//! mailbox ─▶ taking ─▶ inbox ─▶ acting ─▶ outbox ─▶ sending ─▶ mail server
+//!                      due times ──▲  ▲── bell (other processes)
+//! ```
+//!
+//! Never here: what any act does.
+//! Promises: nothing polls: each loop sleeps until its next due time, a bell or the stop signal.
+//! A failing store or mail server is tried again, with the reason in the log, and ends nothing.
+
+use std::future::Future;
+use std::sync::Arc;
+use std::time::Duration;
+
+use sd_notify::NotifyState;
+use tokio::sync::{Notify, mpsc, watch};
+use tokio::task::JoinSet;
+use tracing::{error, info, warn};
+
+use super::clock::Clock;
+use super::error::ServiceError;
+use super::office::Office;
+use super::{answers, due, sending, waking};
+use crate::follow_up::Instant;
+use crate::post::inbox::{Arrival, Checkpoint, Extent, Inbox};
+use crate::post::{Address, Connectivity, Outcome, Outlet};
+use crate::store::bell::Listener;
+use crate::store::{
+    ClaimedMail, Filing, MailboxMark, Place, RememberedInstant, Store, StoreError, Tx,
+};
+
+/// How long a loop waits before it tries a failing store again.
+const AFTER_FAILURE: Duration = Duration::from_secs(5);
+/// Mails that are being sent at once; the transport limits its connections on its own.
+const SENDING_MAX: usize = 8;
+/// How often the service notes that it is alive, where no watchdog asks for more.
+const ALIVE_EVERY: Duration = Duration::from_secs(60);
+/// After an absence, how long to wait for replies that lie in the mailbox before anything that
+/// was due meanwhile is acted on: an answer that is there already must not be asked for again.
+const WAITING_MAIL_MAX: Duration = Duration::from_secs(20);
+/// How long the mailbox must be silent for its waiting mail to count as taken in.
+const WAITING_MAIL_SILENCE: Duration = Duration::from_secs(2);
+
+/// Everything that a running service holds.
+#[derive(Debug)]
+pub struct Service {
+    /// The clinic's office.
+    pub office: Arc<Office>,
+    /// The store, opened for the service.
+    pub store: Store,
+    /// The clock.
+    pub clock: Clock,
+    /// The way out for mail.
+    pub outlet: Outlet,
+    /// The way in for mail.
+    pub inbox: Inbox,
+    /// The name under which the store keeps how far the mailbox was read.
+    pub mailbox: String,
+    /// Rung after each commit that may interest a watcher, such as the demo or the board.
+    pub committed: Arc<Notify>,
+}
+
+/// What the loops share.
+struct Shared {
+    office: Arc<Office>,
+    store: Store,
+    clock: Clock,
+    to_act: Notify,
+    to_send: Notify,
+    committed: Arc<Notify>,
+    taken: Notify,
+}
+
+/// Runs the service until `stop` completes, then finishes what is under way.
+///
+/// # Errors
+/// When the service cannot start: the store cannot be read, or the bell cannot be hung.
+pub async fn serve(
+    service: Service,
+    stop: impl Future<Output = ()> + Send,
+) -> Result<(), ServiceError> {
+    let Service { office, store, clock, outlet, inbox, mailbox, committed } = service;
+    let bell = Listener::new(store.folder())?;
+    let shared = Arc::new(Shared {
+        office,
+        store: store.clone(),
+        clock,
+        to_act: Notify::new(),
+        to_send: Notify::new(),
+        committed,
+        taken: Notify::new(),
+    });
+    let away = shared.begin().await?;
+    let mark = {
+        let mailbox = mailbox.clone();
+        store.read(move |view| view.mailbox_mark(&mailbox)).await?
+    };
+    let (arrivals, arriving) = mpsc::channel(1);
+    let (health, mut connectivity) = watch::channel(Connectivity::Unknown);
+    let mut tasks = JoinSet::new();
+    let from = mark.map(|mark| Checkpoint { uid_validity: mark.uid_validity, last_uid: mark.uid });
+    tasks.spawn(async move { inbox.run(from, arrivals, health).await });
+    let shared_taking = Arc::clone(&shared);
+    tasks.spawn(async move { take_in(&shared_taking, arriving, &mailbox).await });
+    if away {
+        shared.wait_for_waiting_mail(&mut connectivity).await;
+    }
+    shared.wake().await;
+    let shared_acting = Arc::clone(&shared);
+    tasks.spawn(async move { acting(&shared_acting, &bell).await });
+    let (stop_sending, sending_stops) = watch::channel(false);
+    let shared_sending = Arc::clone(&shared);
+    let sender_outlet = outlet.clone();
+    let sender = tokio::spawn(async move {
+        send_out(&shared_sending, &sender_outlet, sending_stops).await;
+    });
+    let shared_alive = Arc::clone(&shared);
+    tasks.spawn(async move { say_alive(&shared_alive).await });
+    tasks.spawn(async move { log_connectivity(connectivity).await });
+    tell_system(&[NotifyState::Ready]);
+    info!("the service runs");
+
+    stop.await;
+    info!("the service stops");
+    tell_system(&[NotifyState::Stopping]);
+    // What is being written is finished by the writer thread; nothing half-done is lost by
+    // dropping a loop, since every act is one transaction.
+    tasks.shutdown().await;
+    // What was handed to a mail server is waited for, so that its answer is noted.
+    stop_sending.send_replace(true);
+    if sender.await.is_err() {
+        warn!("the sending loop ended early");
+    }
+    outlet.drained().await;
+    shared.remember_alive().await;
+    let closing = store.clone();
+    if tokio::task::spawn_blocking(move || closing.close()).await.is_err() {
+        warn!("the store was not closed");
+    }
+    Ok(())
+}
+
+impl Shared {
+    fn now(&self) -> Instant {
+        self.clock.now()
+    }
+
+    /// Puts right what the last run left unfinished, and says whether the service was away.
+    async fn begin(&self) -> Result<bool, ServiceError> {
+        let office = Arc::clone(&self.office);
+        let now = self.now();
+        self.store
+            .write(move |tx| -> Result<bool, ServiceError> {
+                let unsent = tx.requeue_unfinished_mail()?;
+                let poisonous = tx.recover_received()?;
+                if unsent > 0 {
+                    info!(
+                        unsent,
+                        "mail that was being sent when the last run ended goes out again"
+                    );
+                }
+                for inbox in &poisonous {
+                    warn!(inbox = inbox.number(), "a mail that was begun twice is set aside");
+                    waking::tell_poisonous(&office, tx, now)?;
+                }
+                let last_alive = tx.remembered(RememberedInstant::LastAlive)?;
+                Ok(last_alive.is_some_and(|alive| now - alive > due::LATE_MAX))
+            })
+            .await
+    }
+
+    /// Takes in what waits in the mailbox and works it through, before anything that came due
+    /// meanwhile is acted on.
+    async fn wait_for_waiting_mail(&self, connectivity: &mut watch::Receiver<Connectivity>) {
+        let silence = async {
+            if connectivity.wait_for(|health| *health == Connectivity::Up).await.is_err() {
+                return;
+            }
+            while tokio::time::timeout(WAITING_MAIL_SILENCE, self.taken.notified()).await.is_ok() {}
+        };
+        if tokio::time::timeout(WAITING_MAIL_MAX, silence).await.is_err() {
+            warn!("the mailbox was not reached in time; what was due is acted on without it");
+        }
+        while self.work_one_mail().await {}
+    }
+
+    async fn wake(&self) {
+        loop {
+            let (office, now) = (Arc::clone(&self.office), self.now());
+            match self.store.write(move |tx| waking::wake(&office, tx, now)).await {
+                Ok(_) => return,
+                Err(failed) => self.failed("waking up", &failed).await,
+            }
+        }
+    }
+
+    /// Works one mail of the inbox through; false when none waits.
+    async fn work_one_mail(&self) -> bool {
+        let taken = match self.store.write(|tx| tx.take_received()).await {
+            Ok(Some(taken)) => taken,
+            Ok(None) => return false,
+            Err(failed) => {
+                self.failed("taking a mail", &ServiceError::from(failed)).await;
+                return true;
+            }
+        };
+        let (office, now, id) = (Arc::clone(&self.office), self.now(), taken.id);
+        let worked =
+            self.store.write(move |tx| answers::work_through(&office, tx, &taken, now)).await;
+        match worked {
+            Ok(()) => self.committed(),
+            Err(failed) => {
+                self.failed("working a mail through", &failed).await;
+                if let Err(failed) = self.store.write(move |tx| tx.put_received_back(id)).await {
+                    self.failed("putting a mail back", &ServiceError::from(failed)).await;
+                }
+            }
+        }
+        true
+    }
+
+    /// Does what is due now. Returns when the next thing is due.
+    async fn act_on_due(&self) -> Result<Option<Instant>, ServiceError> {
+        loop {
+            let (office, now) = (Arc::clone(&self.office), self.now());
+            let count = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
+            if count > 0 {
+                self.committed();
+            }
+            if count < due::BATCH as usize {
+                return Ok(self.store.read(|view| view.earliest_due()).await?);
+            }
+        }
+    }
+
+    fn committed(&self) {
+        self.to_send.notify_one();
+        self.committed.notify_waiters();
+    }
+
+    async fn failed(&self, doing: &'static str, failed: &ServiceError) {
+        error!(doing, error = %failed, "tried again in a moment");
+        tokio::time::sleep(AFTER_FAILURE).await;
+    }
+
+    async fn remember_alive(&self) {
+        let now = self.now();
+        let remembered =
+            self.store.write(move |tx| tx.remember(RememberedInstant::LastAlive, now)).await;
+        if let Err(failed) = remembered {
+            error!(error = %failed, "the sign of life could not be written");
+        }
+    }
+}
+
+/// Acts on mail first, then on what is due, then waits for more of either.
+async fn acting(shared: &Shared, bell: &Listener) {
+    loop {
+        while shared.work_one_mail().await {}
+        let next_due = match shared.act_on_due().await {
+            Ok(next_due) => next_due,
+            Err(failed) => {
+                shared.failed("acting on what is due", &failed).await;
+                continue;
+            }
+        };
+        let until_due = async {
+            match next_due {
+                Some(at) => shared.clock.sleep_until(at).await,
+                None => std::future::pending().await,
+            }
+        };
+        tokio::select! {
+            () = until_due => {}
+            () = shared.to_act.notified() => {}
+            () = bell.heard() => shared.committed(),
+        }
+    }
+}
+
+/// Stores each arriving mail, and only then confirms it to the mail server.
+async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox: &str) {
+    while let Some(arrival) = arriving.recv().await {
+        let Arrival { raw, extent, received_at, place, taken } = arrival;
+        let mark = place
+            .checkpoint()
+            .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
+        let key = match mark {
+            Some(mark) => {
+                let id = crate::reply::letter::open(&raw).message_id.unwrap_or_default();
+                Place::on_server(mailbox, mark.uid_validity, mark.uid, &id)
+            }
+            None => Place::by_bytes(&raw),
+        };
+        let now = shared.now();
+        let came_at = received_at.map_or(now, |at| at.min(now));
+        let name = mailbox.to_owned();
+        let stored = shared
+            .store
+            .write(move |tx: &mut Tx<'_>| -> Result<(), StoreError> {
+                let put = tx.put_received(key, &raw, came_at)?;
+                if let (Some(id), true) = (put, extent != Extent::Whole) {
+                    let note = "too large or unreadable: a person must look in the mailbox";
+                    let filing = Filing { follow_up: None, person: None, note: note.to_owned() };
+                    tx.set_received_aside(id, &filing)?;
+                }
+                match mark {
+                    Some(mark) => tx.mark_mailbox(&name, mark),
+                    None => Ok(()),
+                }
+            })
+            .await;
+        match stored {
+            // The receiver may be gone when the service stops: the mail is met again then, and
+            // known again.
+            Ok(()) => drop(taken.send(())),
+            Err(failed) => shared.failed("storing a mail", &ServiceError::from(failed)).await,
+        }
+        shared.taken.notify_one();
+        shared.to_act.notify_one();
+    }
+}
+
+/// Sends what waits in the outbox, the most urgent first, a few at a time.
+async fn send_out(shared: &Arc<Shared>, outlet: &Outlet, mut stops: watch::Receiver<bool>) {
+    let mut under_way = JoinSet::new();
+    loop {
+        let next_try = if *stops.borrow() {
+            None
+        } else {
+            match start_sending(shared, outlet, &mut under_way).await {
+                Ok(next_try) => next_try,
+                Err(failed) => {
+                    shared.failed("sending mail", &failed).await;
+                    continue;
+                }
+            }
+        };
+        if *stops.borrow() && under_way.is_empty() {
+            return;
+        }
+        // With all places taken, the next ending is waited for instead.
+        let has_room = under_way.len() < SENDING_MAX;
+        let until_next = async {
+            match next_try.filter(|_| has_room) {
+                Some(at) => shared.clock.sleep_until(at).await,
+                None => std::future::pending().await,
+            }
+        };
+        tokio::select! {
+            () = until_next => {}
+            () = shared.to_send.notified() => {}
+            Some(_) = under_way.join_next() => {}
+            _ = stops.changed() => {}
+        }
+    }
+}
+
+/// Claims mail for the free places and starts sending it. Returns when the next is to be tried.
+async fn start_sending(
+    shared: &Arc<Shared>,
+    outlet: &Outlet,
+    under_way: &mut JoinSet<()>,
+) -> Result<Option<Instant>, ServiceError> {
+    while under_way.try_join_next().is_some() {}
+    let room = SENDING_MAX.saturating_sub(under_way.len());
+    let now = shared.now();
+    if room > 0 {
+        let limit = u32::try_from(room).unwrap_or(1);
+        let waits = shared.store.read(|view| view.next_try()).await?.is_some_and(|at| at <= now);
+        let claimed = if waits {
+            shared.store.write(move |tx| tx.claim_mail(now, limit)).await?
+        } else {
+            Vec::new()
+        };
+        for mail in claimed {
+            let (shared, outlet) = (Arc::clone(shared), outlet.clone());
+            under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
+        }
+    }
+    Ok(shared.store.read(|view| view.next_try()).await?)
+}
+
+async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
+    let addresses = (Address::parse(&mail.mail.sender), Address::parse(&mail.mail.address));
+    let outcome = match addresses {
+        (Ok(sender), Ok(recipient)) => outlet.send(&sender, &recipient, &mail.mail.raw).await,
+        _ => Outcome::Unreachable {
+            trouble: crate::post::Trouble::Protocol,
+            why: "an address in the outbox cannot be read".to_owned(),
+        },
+    };
+    if let Outcome::Refused(refusal) = &outcome {
+        warn!(outbox = mail.id.number(), code = refusal.code, "a mail was refused");
+    }
+    if let Outcome::Unreachable { trouble, .. } = &outcome {
+        warn!(outbox = mail.id.number(), %trouble, "a mail could not be handed over");
+    }
+    let mail = Arc::new(mail);
+    loop {
+        let (office, now) = (Arc::clone(&shared.office), shared.now());
+        let (noted, outcome) = (Arc::clone(&mail), outcome.clone());
+        let settled = shared
+            .store
+            .write(move |tx| sending::settle_mail(&office, tx, &noted, &outcome, now))
+            .await;
+        match settled {
+            Ok(()) => break,
+            // Until it is noted the mail counts as being sent; a restart would send it again.
+            Err(failed) => shared.failed("noting how a mail went", &failed).await,
+        }
+    }
+    shared.to_act.notify_one();
+    shared.committed();
+}
+
+/// Feeds the system's watchdog and remembers that the service is alive.
+async fn say_alive(shared: &Shared) {
+    let watchdog = sd_notify::watchdog_enabled();
+    let every = watchdog.map_or(ALIVE_EVERY, |limit| (limit / 2).min(ALIVE_EVERY));
+    loop {
+        shared.remember_alive().await;
+        tell_system(&[NotifyState::Watchdog]);
+        tokio::time::sleep(every).await;
+    }
+}
+
+async fn log_connectivity(mut connectivity: watch::Receiver<Connectivity>) {
+    while connectivity.changed().await.is_ok() {
+        match &*connectivity.borrow_and_update() {
+            Connectivity::Unknown => {}
+            Connectivity::Up => info!("the mailbox is watched"),
+            Connectivity::Down(outage) => {
+                warn!(failures = outage.failures, trouble = %outage.trouble, "the mailbox is out of reach");
+            }
+        }
+    }
+}
+
+fn tell_system(states: &[NotifyState<'_>]) {
+    if let Err(refused) = sd_notify::notify(states) {
+        warn!(error = %refused, "the service manager could not be told");
+    }
+}

@@ -1,0 +1,388 @@
+//! One clinic file for each kind of mistake, and the whole message.
+
+use fadewatch::config::{MailOut, PasswordSource, Security, parse_clinic};
+
+use crate::{CLINIC, changed, clinic, said};
+
+/// Changes the right clinic file in one place and compares everything that is said.
+macro_rules! told {
+    ($part:literal => $to:literal, @$snapshot:literal) => {
+        insta::assert_snapshot!(
+            said(parse_clinic("clinic.toml", &changed(CLINIC, $part, $to))),
+            @$snapshot
+        )
+    };
+}
+
+#[test]
+fn a_right_clinic_file_is_taken_without_a_word() {
+    assert!(parse_clinic("clinic.toml", CLINIC).unwrap().warnings.is_empty());
+    assert!(clinic().mail.reply_to.is_same(&clinic().mail.from));
+}
+
+#[test]
+fn a_password_may_come_from_a_program() {
+    let text = changed(
+        CLINIC,
+        "password_file = \"mail-password\"",
+        "password_command = [\"/bin/secret\", \"mail\"]",
+    );
+    let MailOut::Smtp(server) = parse_clinic("clinic.toml", &text).unwrap().value.mail.out else {
+        panic!("a server")
+    };
+    let command = vec!["/bin/secret".to_owned(), "mail".to_owned()];
+    assert_eq!(server.login.unwrap().password, PasswordSource::Command(command));
+}
+
+#[test]
+fn a_plain_connection_reaches_this_machine_only() {
+    for host in ["localhost", "127.0.0.1", "::1"] {
+        let text = changed(CLINIC, "\"starttls\"", "\"plain-loopback\"");
+        let text = changed(&text, "\"mail.clinic.example\"", &format!("\"{host}\""));
+        let MailOut::Smtp(server) = parse_clinic("clinic.toml", &text).unwrap().value.mail.out
+        else {
+            panic!("a server")
+        };
+        assert_eq!((server.security, server.port), (Security::PlainLoopback, 25));
+    }
+    told!("\"starttls\"" => "\"plain-loopback\"", @r#"
+    refused
+
+    error: a plain connection to another machine
+      --> clinic.toml:40:12
+       |
+    39 | host = "mail.clinic.example"
+       |        --------------------- not this machine
+    40 | security = "plain-loopback"
+       |            ^^^^^^^^^^^^^^^^ only to this machine itself
+       |
+       = note: what is known of a client's skin would cross the network for all to read
+       = help: write "starttls" or "tls", whichever the server offers
+
+    1 error
+    "#);
+}
+
+#[test]
+fn mail_goes_and_comes_one_way() {
+    told!("maildir = \"mail/in\"" => "", @r#"
+    refused
+
+    error: neither a mail server nor a maildir
+      --> clinic.toml:44:1
+       |
+    44 | [mail.in]
+       | ^^^^^^^^^ `host` or `maildir` is needed
+       |
+       = help: name the server of the clinic's mail account:
+               host = "mail.clinic.example"
+               security = "starttls"
+
+    1 error
+    "#);
+    told!("maildir = \"mail/in\"" => "maildir = \"mail/in\"\nhost = \"x.example\"\nsecurity = \"tls\"", @r#"
+    refused
+
+    error: a mail server or a maildir, not both
+      --> clinic.toml:45:1
+       |
+    45 | maildir = "mail/in"
+       | ^^^^^^^ a maildir
+    46 | host = "x.example"
+       | ---- a mail server
+       |
+       = help: take one of the two out
+
+    1 error
+    "#);
+    told!("maildir = \"mail/in\"" => "maildir = \"mail/in\"\nuser = \"x\"", @r#"
+    taken
+
+    warning: `user` means nothing to a maildir
+      --> clinic.toml:46:1
+       |
+    46 | user = "x"
+       | ^^^^ not used
+
+    1 warning
+    "#);
+}
+
+#[test]
+fn a_login_has_a_user_and_one_place_for_its_password() {
+    told!("password_file = \"mail-password\"\n" => "", @r#"
+    refused
+
+    error: a `user` without a password
+      --> clinic.toml:41:1
+       |
+    41 | user = "checks"
+       | ^^^^ where is the password?
+       |
+       = help: name a file that holds it: `password_file = "mail-password"`
+
+    1 error
+    "#);
+    told!("user = \"checks\"\n" => "", @r#"
+    refused
+
+    error: a password without a `user`
+      --> clinic.toml:41:1
+       |
+    41 | password_file = "mail-password"
+       | ^^^^^^^^^^^^^ whose password?
+       |
+       = help: add `user = "…"`, or take the password out
+
+    1 error
+    "#);
+}
+
+#[test]
+fn how_a_connection_is_protected_is_said() {
+    told!("security = \"starttls\"\n" => "", @r#"
+    refused
+
+    error: the mail server lacks `security`
+      --> clinic.toml:38:1
+       |
+    38 | [mail.out]
+       | ^^^^^^^^^^ belongs in this table
+       |
+       = help: add `security = "starttls"` or `security = "tls"`
+
+    1 error
+    "#);
+    told!("security = \"starttls\"" => "security = \"ssl\"", @r#"
+    refused
+
+    error: `mail.out.security` cannot be "ssl"
+      --> clinic.toml:40:12
+       |
+    40 | security = "ssl"
+       |            ^^^^^ not one of `starttls`, `tls` or `plain-loopback`
+       |
+       = note: how the connection is protected
+       = help: it can be `starttls`, `tls` or `plain-loopback`
+
+    1 error
+    "#);
+}
+
+#[test]
+fn two_places_for_one_password_are_one_too_many() {
+    told!("password_file =" => "password_command = []\npassword_file =", @r#"
+    refused
+
+    error: two places for one password
+      --> clinic.toml:42:1
+       |
+    42 | password_command = []
+       | ^^^^^^^^^^^^^^^^ one
+    43 | password_file = "mail-password"
+       | ------------- the other
+       |
+       = help: take one of the two out
+
+    1 error
+    "#);
+}
+
+#[test]
+fn the_address_for_replies_has_room_for_a_token() {
+    told!("give_up_after" => "reply_to = \"checks+x@clinic.example\"\ngive_up_after", @r#"
+    refused
+
+    error: the address for replies must have no `+`
+      --> clinic.toml:36:12
+       |
+    36 | reply_to = "checks+x@clinic.example"
+       |            ^^^^^^^^^^^^^^^^^^^^^^^^^ a `+` before the `@`
+       |
+       = note: each request adds a token of its own there, after a `+`, to know its answer by
+       = help: write the address without the part from `+` to `@`
+
+    1 error
+    "#);
+}
+
+#[test]
+fn bands_cover_every_score_once() {
+    told!("low = [1, 9]" => "low = [1, 8]", @r#"
+    refused
+
+    error: a score of 9 on the waterlow scale has no level
+      --> clinic.toml:32:8
+       |
+    32 | high = [10, 64]
+       |        ^^^^^^^^ begins at 10
+       |
+       = note: every possible score must lead to exactly one level
+       = help: let each band begin where the one before it ends, plus one
+
+    1 error
+    "#);
+    told!("low = [1, 9]" => "low = [1, 10]", @r#"
+    refused
+
+    error: a score of 10 on the waterlow scale has two levels
+      --> clinic.toml:32:8
+       |
+    32 | high = [10, 64]
+       |        ^^^^^^^^ 10 belongs to another band already
+       |
+       = note: every possible score must lead to exactly one level
+       = help: let each band begin where the one before it ends, plus one
+
+    1 error
+    "#);
+    told!("high = [10, 64]" => "high = [10, 63]", @r#"
+    refused
+
+    error: a score of 64 on the waterlow scale has no level
+      --> clinic.toml:30:14
+       |
+    30 | [risk_scores.waterlow]
+       |              ^^^^^^^^ the bands end at 63, the scale at 64
+       |
+       = note: every possible score must lead to exactly one level
+
+    1 error
+    "#);
+    told!("high = [10, 64]" => "high = [10, 65]", @r#"
+    refused
+
+    error: the waterlow scale goes from 1 to 64
+      --> clinic.toml:32:8
+       |
+    32 | high = [10, 65]
+       |        ^^^^^^^^ a score that cannot be
+       |
+       = note: every possible score must lead to exactly one level
+       = help: let each band begin where the one before it ends, plus one
+
+    1 error
+    "#);
+}
+
+#[test]
+fn a_band_is_two_numbers_on_a_known_scale() {
+    told!("low = [1, 9]" => "low = [9, 1]", @r#"
+    refused
+
+    error: a band has a lowest and a highest score
+      --> clinic.toml:31:7
+       |
+    31 | low = [9, 1]
+       |       ^^^^^^ two numbers are needed, the smaller first
+       |
+       = help: write it like `low = [1, 64]`
+
+    1 error
+    "#);
+    told!("low = [1, 9]" => "low = 9", @r#"
+    refused
+
+    error: `risk_scores.waterlow` must be a table of levels with lowest and highest score
+      --> clinic.toml:31:7
+       |
+    31 | low = 9
+       |       ^ this is a number
+       |
+       = note: the bands of Waterlow
+       = help: write it like `waterlow = { low = [1, 64] }`
+
+    1 error
+    "#);
+    told!("waterlow" => "waterloo", @r#"
+    refused
+
+    error: unknown key `risk_scores.waterloo`
+      --> clinic.toml:30:14
+       |
+    30 | [risk_scores.waterloo]
+       |              ^^^^^^^^ not a key of [risk_scores]
+       |
+       = note: a key that nobody reads would be a setting that silently does nothing
+       = help: did you mean `waterlow`?
+
+    1 error
+    "#);
+}
+
+#[test]
+fn staff_can_be_told_apart() {
+    told!("id = \"duty\"" => "id = \"seating\"", @r#"
+    refused
+
+    error: no clinician has the id "duty"
+     --> clinic.toml:7:21
+      |
+    7 | cover = ["seating", "duty"]
+      |                     ^^^^^^ nobody by this id
+      |
+      = note: alerts go to the people on cover, in this order (R21)
+      = help: the clinic has `seating` and `desk`
+
+    error: two clinicians have the same id
+      --> clinic.toml:17:6
+       |
+    10 | id = "seating"
+       |      --------- the first time
+    ...
+    17 | id = "seating"
+       |      ^^^^^^^^^ the second time
+       |
+       = note: an id stands for one person
+
+    2 errors
+    "#);
+    told!("duty@clinic.example" => "seating@clinic.example", @r#"
+    refused
+
+    error: two clinicians have the same mail address
+      --> clinic.toml:19:8
+       |
+    12 | mail = "seating@clinic.example"
+       |        ------------------------ the first time
+    ...
+    19 | mail = "seating@clinic.example"
+       |        ^^^^^^^^^^^^^^^^^^^^^^^^ the second time
+       |
+       = note: a reply from it could not be told from the other's
+
+    1 error
+    "#);
+}
+
+#[test]
+fn somebody_who_may_decide_is_on_cover() {
+    told!("[\"seating\", \"duty\"]" => "[\"seating\", \"desk\"]", @r#"
+    refused
+
+    error: `desk` may not decide
+     --> clinic.toml:7:21
+      |
+    7 | cover = ["seating", "desk"]
+      |                     ^^^^^^ not a clinician by role
+      |
+      = note: an alert needs somebody who may end a stop (R23)
+      = help: choose somebody whose `role` is "clinician"
+
+    1 error
+    "#);
+    told!("role = \"assistant\"" => "role = \"nurse\"", @r#"
+    refused
+
+    error: `clinician.role` cannot be "nurse"
+      --> clinic.toml:27:8
+       |
+    27 | role = "nurse"
+       |        ^^^^^^^ not one of `clinician`, `assistant` or `observer`
+       |
+       = note: what they may do: a clinician decides, an assistant reports, an observer reads
+       = help: it can be `clinician`, `assistant` or `observer`
+
+    1 error
+    "#);
+}
