@@ -10,5 +10,7 @@ mod fixture;
 mod form;
 #[path = "notice/moments.rs"]
 mod moments;
+#[path = "notice/taps.rs"]
+mod taps;
 #[path = "notice/wording_files.rs"]
 mod wording_files;
