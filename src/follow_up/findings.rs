@@ -58,7 +58,7 @@ impl Turn<'_> {
         }
         if let (Some(sitting), Finding::Faded | Finding::Marked) = (self.look(id).sitting, finding)
         {
-            self.watch_repeat_marks(sitting, &sites);
+            self.watch_repeat_marks(sitting, &said.verdict.sites);
         }
         // An answer to a look answered before the last resume settles nothing anew (R18, fine
         // print); a late calm word changes nothing that was settled (R15).
