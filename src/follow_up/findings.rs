@@ -73,7 +73,10 @@ impl Turn<'_> {
         }
         match finding {
             Finding::Marked => self.mark_seen(id),
-            Finding::Clear | Finding::Faded => self.mark_gone(id, gone),
+            Finding::Clear | Finding::Faded => {
+                let anew = meeting != Meeting::Late || before.is_none();
+                self.mark_gone(id, gone && anew);
+            }
             Finding::Persisting | Finding::Alarming => {}
         }
         self.settle_sittings();
@@ -226,8 +229,7 @@ impl Turn<'_> {
     fn reopen(&mut self, id: LookId) {
         let Some(number) = self.look(id).sitting else { return };
         let sitting = self.sitting(number);
-        let counts = sitting.course != Course::Stopped;
-        if !sitting.settled || !counts {
+        if !sitting.settled || sitting.stopped {
             return;
         }
         let run = self.state.run;
