@@ -130,11 +130,7 @@ impl State {
             }
             Event::Reopened { sitting, run } => {
                 self.run.credits = *run;
-                let taken_back = Some(Outcome::Credit { generation: self.run.generation });
                 let reopened = self.sitting_mut(*sitting);
-                if reopened.outcome == taken_back {
-                    reopened.counts_in = None;
-                }
                 reopened.settled = false;
                 reopened.outcome = None;
                 reopened.point = None;
