@@ -6,6 +6,7 @@
 use super::clause::{Item, Joint, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::sign::{Sign, sign_at};
+use super::stance::SIGNS;
 use super::whereabouts;
 use crate::care::Site;
 
@@ -32,6 +33,10 @@ pub(crate) enum Kind {
     Calm,
     /// Nothing alarming is there, or the person is well: says nothing of marks.
     HalfCalm,
+    /// Something is not as it should be: not normal, not clear.
+    NotCalm,
+    /// It was seen, whatever it is.
+    SeenIt,
     /// What is meant cannot be told.
     Doubt,
     /// A look was made.
@@ -42,6 +47,8 @@ pub(crate) enum Kind {
     PartLook,
     /// No sitting took place.
     NoSitting,
+    /// A reason not to sit, which alone says that there was no sitting.
+    Reason,
     /// A sitting began.
     Started,
 }
@@ -59,6 +66,8 @@ pub(crate) struct Claim {
     pub present: bool,
     /// It is said of now, in contrast to before.
     pub now: bool,
+    /// It is of a look that is planned, not of one that was not made.
+    pub planned: bool,
     /// It is hedged: might be, somebody wrote.
     pub hedged: bool,
     /// Where.
@@ -93,7 +102,7 @@ impl<'a> Maker<'a> {
         let timed = segment.items.iter().any(|item| {
             matches!(item.value, Value::Clock(_) | Value::Minutes(_))
         }) || segment.items.windows(2).any(|pair| {
-            pair[0].is(C::AtTime) && matches!(pair[1].value, Value::Number(_))
+            pair[0].is(C::Within) && matches!(pair[1].value, Value::Number(_))
         });
         let claim = Claim {
             kind,
@@ -101,6 +110,7 @@ impl<'a> Maker<'a> {
             past: segment.says(C::Past),
             present: segment.says_any(&[C::Present, C::Still, C::Lasts]) && !segment.says(C::Past),
             now: segment.says(C::Now) || timed,
+            planned: segment.says(C::PlanLook) && !segment.has_place(),
             hedged: segment.says_any(&[C::Maybe, C::Says]),
             sites: self.sites[self.at].clone(),
         };
@@ -156,16 +166,35 @@ impl<'a> Maker<'a> {
     fn elliptic(&mut self) -> bool {
         let segment = self.segment();
         let Some(last) = segment.items.last() else { return false };
-        let ends_denied = last.is_any(&[C::Not, C::No])
-            || last.stance == Stance::Denied && last.is(C::Present);
+        if segment.items.len() == 1 && last.is(C::No) && segment.joint == Joint::But {
+            return self.but_no();
+        }
+        let besides = [C::Thing, C::Person, C::Normal, C::Clear, C::Not, C::No, C::Sit, C::Gone, C::Okay];
+        if segment.says(C::Exists) && segment.says(C::It)
+            && !segment.says_any(SIGNS) && !segment.says_any(&besides)
+        {
+            return self.affirmed();
+        }
+        let there_denied = segment.means(C::There, Stance::Denied);
+        let ends_denied = segment.says_any(&[C::Not, C::No]) && !there_denied;
         let empty = |item: &Item| {
             item.place.is_none()
                 && (item.set.is_empty()
-                    || item.is_any(&[C::It, C::Subject, C::Present, C::Now, C::Not, C::No, C::Past]))
+                    || item.is_any(&[
+                        C::It, C::Subject, C::Present, C::Now, C::Not, C::No, C::Past, C::There,
+                        C::Exists, C::Yes,
+                    ]))
                 && !item.is_any(&[C::Person, C::Sit, C::Look, C::See])
         };
-        if !ends_denied || segment.items.len() < 2 || !segment.items.iter().all(empty) {
+        let whole = last.is_any(&[C::It, C::Subject]) && last.is_any(&[C::Past, C::Present, C::Exists]);
+        if segment.items.len() < 2 && !whole || !segment.items.iter().all(empty) {
             return false;
+        }
+        if there_denied {
+            return false;
+        }
+        if !ends_denied {
+            return self.affirmed();
         }
         let said = self.out.iter().rev().map(|claim| claim.kind).find(|kind| {
             matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting)
@@ -174,6 +203,33 @@ impl<'a> Maker<'a> {
             Some(Kind::Gone | Kind::Calm) => self.push(Kind::Lasting),
             Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
             _ => self.push(Kind::Doubt),
+        }
+        true
+    }
+
+    /// 'I thought it had gone but no'.
+    fn but_no(&mut self) -> bool {
+        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
+        let gone = before.is_some_and(|s| s.says_any(&[C::Gone, C::Clear, C::Normal]));
+        if gone {
+            self.push(Kind::Lasting);
+        }
+        gone
+    }
+
+    /// '… but it was', '… but there is one': what was denied just before is there.
+    fn affirmed(&mut self) -> bool {
+        let segment = self.segment();
+        let exists = segment.says_any(&[C::Present, C::Past]) && segment.says(C::It);
+        let contrasts = segment.joint == Joint::But || segment.items.len() >= 2 && segment.says(C::Exists);
+        let denied = self.out.last().map(|claim| claim.kind);
+        match denied {
+            Some(Kind::HalfCalm) if exists && contrasts => self.push(Kind::Alarm),
+            Some(Kind::Calm | Kind::Gone | Kind::Doubt) if exists && contrasts => {
+                self.push(Kind::Mark);
+            }
+            None if segment.says(C::Exists) && segment.says(C::It) => self.push(Kind::Mark),
+            _ => return false,
         }
         true
     }
@@ -209,21 +265,23 @@ impl<'a> Maker<'a> {
         let change_denied = segment.means(C::Change, Stance::Denied);
         let pale_denied = segment.means(C::Pale, Stance::Denied);
         let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
+        let lasts_pale = segment.says(C::Lasts) && segment.says(C::Pale);
         let unblanching = pale_denied
+            || lasts_pale
             || pressed && (change_denied || gone_denied || segment.says_any(&[C::Same, C::Lasts, C::Still]))
             || pressed && segment.says(C::Same);
         if unblanching && !(pale_denied && denies_term(segment)) {
             self.push(Kind::Alarm);
             return true;
         }
-        if pressed && (gone.is_some() || segment.says(C::Pale)) {
+        if pressed && (gone.is_some() || segment.says_any(&[C::Pale, C::Returned])) {
             self.push(Kind::Mark);
             return true;
         }
         if segment.says(C::Pale) {
             self.push(Kind::HalfCalm);
         }
-        if let Some(i) = gone {
+        if let Some(i) = gone.filter(|_| !segment.means(C::Lasts, Stance::Plain)) {
             return self.gone(i);
         }
         self.lasting(change_denied)
@@ -232,11 +290,17 @@ impl<'a> Maker<'a> {
     fn gone(&mut self, i: usize) -> bool {
         let segment = self.segment();
         let item = &segment.items[i];
-        let partly = segment.says_any(&[C::Partly, C::Fading]);
+        // 'Gone pink', 'gone from red to pink': a colour after it is what it became.
+        let became = (i + 1..segment.items.len())
+            .filter(|k| segment.items[*k].is(C::Colour))
+            .any(|k| sign_at(segment, k) == Some((Sign::Mark, Stance::Plain)));
+        let partly = segment.says_any(&[C::Partly, C::Fading]) || became;
         let alarm = self.alarm_before(i);
         let unsure = segment.says_any(&[C::Maybe, C::Think]);
+        let ends_denied = segment.items.last().is_some_and(|last| last.is_any(&[C::Not, C::No]));
         let kind = match item.stance {
             Stance::Denied => Kind::Lasting,
+            Stance::Plain if ends_denied => Kind::Lasting,
             Stance::Doubtful | Stance::Sought => Kind::Doubt,
             Stance::Supposed => Kind::Doubt,
             _ if partly => Kind::Fading,
@@ -272,16 +336,25 @@ impl<'a> Maker<'a> {
             return true;
         }
         let subject_mark = segment.says_any(&[C::Mark, C::Colour, C::It]);
+        let calm = any(C::Clear) || any(C::Normal) || any(C::ClearOfMarks);
         let still_there = any(C::Still)
+            && !calm
             && !segment.says_any(&[C::Not, C::No, C::Nothing])
             && (self.worst(Sign::Mark)
                 || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow])
-                    && (segment.says_any(&[C::There, C::See]) || segment.items.len() <= 2));
+                    && (segment.says_any(&[C::There, C::See, C::Vague]) || segment.items.len() <= 2));
         if plain(C::Lasts) || still_there || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed) {
             self.push(Kind::Lasting);
             return true;
         }
         if plain(C::Returned) || any(C::Worse) || change_denied && subject_mark {
+            self.push(Kind::Lasting);
+            return true;
+        }
+        let for_long = any(C::Lasted)
+            && !any(C::Past)
+            && segment.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
+        if for_long && self.worst(Sign::Mark) {
             self.push(Kind::Lasting);
             return true;
         }
@@ -297,9 +370,10 @@ impl<'a> Maker<'a> {
             self.push(Kind::Gone);
             return true;
         }
-        let exists_denied = segment.items.iter().any(|item| {
-            item.stance == Stance::Denied && item.is_any(&[C::There])
-        }) && self.worst(Sign::Mark);
+        let exists_denied = segment.means(C::There, Stance::Denied)
+            && !segment.says_any(&[C::Person, C::Look])
+            && !segment.items.iter().any(|item| item.stance == Stance::Denied && item.is_any(SIGNS))
+            && !segment.says_any(&[C::Anything, C::Nothing]);
         if exists_denied {
             self.push(Kind::Gone);
             return true;
@@ -327,6 +401,7 @@ impl<'a> Maker<'a> {
                 (Sign::Alarm, Stance::Ended) => Kind::PerhapsAlarm,
                 (Sign::Alarm, Stance::Sought | Stance::Supposed) => continue,
                 (Sign::Fever, Stance::Plain) => Kind::Fever,
+                (Sign::Fever, Stance::Doubtful) => Kind::PerhapsAlarm,
                 (Sign::Fever, _) => continue,
                 (Sign::Mark, Stance::Plain) if spoken_for => continue,
                 (Sign::Mark, Stance::Plain) => Kind::Mark,

@@ -206,7 +206,7 @@ impl Lexicon {
         let key = match first {
             Element::Word(word) => word,
             Element::Number => "#".to_owned(),
-            Element::Gap => return,
+            Element::Gap | Element::End => return,
         };
         let rest: Vec<Element> = elements.collect();
         let known = self.phrases.entry(key).or_default();
@@ -249,7 +249,8 @@ fn danger(concepts: Concepts, place: Option<Place>) -> u8 {
     use Concept as C;
     if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::NonBlanching]) {
         3
-    } else if concepts.any(&[C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop]) {
+    } else if concepts.any(&[C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop, C::Press])
+    {
         2
     } else {
         u8::from(place.is_some())

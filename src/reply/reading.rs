@@ -8,9 +8,10 @@ use super::Answering;
 use super::automatic::automatic;
 use super::caregiver::{self, Judgement};
 use super::claim::{Claim, Kind, claims};
-use super::clause::{Segment, segments};
+use super::clause::{Joint, Segment, Value, segments};
 use super::clinician;
 use super::concept::Concept as C;
+use super::concept::Concept; //DBG
 use super::lexicon::Lexicon;
 use super::lexicons::Lexicons;
 use super::spelling::{Word, normal_words, share_known};
@@ -107,6 +108,7 @@ fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
 pub(super) fn read_words(lexicon: &Lexicon, answering: Answering, words: &[Word]) -> Read {
     let mut segments = segments(lexicon, words);
     settle(&mut segments);
+    if std::env::var("DBG").is_ok() { for s in &segments { eprintln!("{:?} q{} {}", s.joint, s.question, s.items.iter().map(|i| format!("[{}|{:?}|{}|{:?}]", i.raw, i.stance, Concept::NAMED.iter().filter(|(_, c)| i.is(*c)).map(|(n, _)| *n).collect::<Vec<_>>().join(","), i.place.map(|p| p.id()))).collect::<String>()); } } //DBG
     if let Some(led) = automatic(&segments) {
         return because(Verdict::bare(Reading::Automatic), &segments, &led);
     }
@@ -114,14 +116,17 @@ pub(super) fn read_words(lexicon: &Lexicon, answering: Answering, words: &[Word]
         return read_clinician(lexicon, &segments);
     }
     let (claims, sites) = claims(&segments);
-    let judgement = caregiver::judge(answering, &segments, &claims);
+    let mut judgement = caregiver::judge(answering, &segments, &claims);
+    if is_calm(judgement.reading) && lists_options(&segments) {
+        judgement.reading = Reading::Unclear;
+    }
     let mut led: Vec<usize> = judgement.led.iter().map(|i| claims[*i].segment).collect();
     led.sort_unstable();
     led.dedup();
     let mut verdict = Verdict::bare(judgement.reading);
     if judgement.reading.finding().is_some_and(|f| f != crate::care::Finding::Clear) {
         verdict.sites = found_sites(&claims, &sites, &segments);
-        verdict.minutes = times::minutes(&segments, &led);
+        verdict.minutes = times::minutes(&segments, &led, judgement.reading);
     }
     let timed = judgement.reading.finding().is_some() || judgement.reading == Reading::Started;
     if timed {
@@ -141,12 +146,23 @@ fn read_clinician(_lexicon: &Lexicon, segments: &[Segment]) -> Read {
             .filter(|c| matches!(c.kind, Kind::Gone | Kind::Lasting) && segments[c.segment].says_any(&[C::Gone, C::Lasts]))
             .map(|c| c.segment)
             .collect();
-        verdict.minutes = gone.iter().find_map(|s| times::minutes(&segments[*s..=*s], &[0]));
+        verdict.minutes = gone.iter().find_map(|s| times::minutes(&segments[*s..=*s], &[0], reading));
         if reading == Reading::Resume {
             verdict.step = times::step(segments, &led);
         }
     }
     because(verdict, segments, &led)
+}
+
+/// '1 no marks 2 red 3 broken skin': the choices themselves, copied.
+fn lists_options(segments: &[Segment]) -> bool {
+    let mut wanted = 1;
+    for item in segments.iter().flat_map(|segment| &segment.items) {
+        if item.value == Value::Number(wanted) {
+            wanted += 1;
+        }
+    }
+    wanted > 3
 }
 
 /// Sites named with a finding: all but those that only a calm claim names.
@@ -162,7 +178,11 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
     for (i, named) in sites.iter().enumerate() {
         let own: Vec<Kind> = claims.iter().filter(|c| c.segment == i).map(|c| c.kind).collect();
         let calm = own.iter().any(|k| matches!(k, Kind::Calm)) && !own.iter().any(|k| found(*k));
-        let loose = own.iter().all(|k| !found(*k)) && !calm && any_found && !segments[i].says(C::OffSeat);
+        let loose = own.iter().all(|k| !found(*k))
+            && !calm
+            && any_found
+            && !segments[i].says(C::OffSeat)
+            && !lists_calm(claims, segments, i);
         if own.iter().any(|k| found(*k)) || loose {
             for site in named {
                 if !out.contains(site) {
@@ -172,6 +192,24 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
         }
     }
     drop_vaguer(out)
+}
+
+/// 'No marks on hips, bottom or heels': places that go on a list of what is calm.
+fn lists_calm(claims: &[Claim], segments: &[Segment], i: usize) -> bool {
+    let joined = |k: usize| {
+        matches!(segments[k].joint, Joint::Comma | Joint::Or | Joint::And)
+            && segments[k].sentence == segments[i].sentence
+    };
+    let mut k = i;
+    while k > 0 && joined(k) {
+        k -= 1;
+        let mut own = claims.iter().filter(|c| c.segment == k).peekable();
+        if own.peek().is_some() {
+            let goes_on = segments[k].items.last().is_some_and(|item| item.place.is_some());
+            return goes_on && own.all(|c| matches!(c.kind, Kind::Calm | Kind::HalfCalm | Kind::Looked));
+        }
+    }
+    false
 }
 
 /// 'Sit bone … the left one': a site without a side is dropped beside the same with one.
