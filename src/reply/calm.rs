@@ -201,9 +201,19 @@ impl Maker<'_> {
         if claimed || segment.says(C::Usual) {
             return;
         }
+        let small = |item: &Item| item.is_any(&[C::Partly, C::Article]);
+        if segment.items.iter().all(small) && segment.says(C::Partly) {
+            return self.push(Kind::Doubt);
+        }
         let unknown = segment.items.iter().any(|item| !item.known && item.raw.chars().count() > 2);
         if segment.means(C::See, Stance::Plain) && !segment.question {
             self.push(Kind::SeenIt);
+        }
+        let spoken_of = segment.has_place() || segment.says_any(&[C::Skin, C::Mark, C::It]);
+        let denied = segment.says_any(&[C::Not, C::No]);
+        let slip = segment.items.iter().any(|item| !item.exact && item.set.is_empty());
+        if slip && denied && spoken_of {
+            self.push(Kind::Doubt);
         }
         if segment.joint == Joint::Except && segment.has_place() {
             self.push(Kind::Mark);

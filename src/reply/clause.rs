@@ -31,6 +31,8 @@ pub(crate) struct Item {
     pub text: String,
     /// Whether the language has the word.
     pub known: bool,
+    /// Whether it is written as the language has it.
+    pub exact: bool,
     /// How it is meant.
     pub stance: Stance,
 }
@@ -217,10 +219,11 @@ fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, us
         || !set.is_empty()
         || place.is_some()
         || taken.iter().all(|word| word.spelled != Spelled::Unknown);
+    let exact = taken.iter().all(|word| word.spelled == Spelled::Exactly);
     let raws: Vec<&str> =
         taken.iter().map(|w| w.raw.as_str()).filter(|raw| !raw.is_empty()).collect();
     let text = taken.last().map(|w| w.text.clone()).unwrap_or_default();
-    (Item { set, place, value, raw: raws.join(" "), text, known, stance: Stance::Plain }, used)
+    (Item { set, place, value, raw: raws.join(" "), text, known, exact, stance: Stance::Plain }, used)
 }
 
 /// The time that a phrase such as 'went in # minutes' states.
@@ -258,7 +261,7 @@ impl Cutter {
             None
         };
         match joint {
-            None if self.begins_anew(&item) => {
+            None if self.begins_anew(&item) || self.is_aside(&item) => {
                 self.join(Joint::Comma);
                 self.items.push(item);
             }
@@ -280,6 +283,14 @@ impl Cutter {
         let opens = item.place.is_some() || item.is_any(&[Concept::Left, Concept::Right]);
         let placed = self.items.iter().any(|i| i.place.is_some());
         opens && placed && self.items.last().is_some_and(|last| last.is_any(&said))
+    }
+
+    /// 'It isn't, thanks' with or without the comma.
+    fn is_aside(&self, item: &Item) -> bool {
+        let said_of = [Concept::Skin, Concept::All, Concept::Present];
+        let answers = item.is(Concept::Okay)
+            && self.items.last().is_some_and(|i| i.place.is_some() || i.is_any(&said_of));
+        item.is(Concept::Pleasantry) && !answers
     }
 
     fn join(&mut self, joint: Joint) {
@@ -315,8 +326,9 @@ impl Cutter {
         let asks = segments.first().is_some_and(|first| is_question(&first.items, question_mark));
         let asks_later = question_mark
             && segments.iter().any(|s| s.items.first().is_some_and(|i| i.is(Concept::Wh)));
-        let short = segments.iter().map(|s| s.items.len()).sum::<usize>() <= QUERY_ITEMS_MAX;
-        for segment in segments {
+        let last = segments.len().saturating_sub(1);
+        for (n, segment) in segments.into_iter().enumerate() {
+            let short = n == last && segment.items.len() <= QUERY_ITEMS_MAX;
             segment.question = asks;
             segment.queried = question_mark && (short || asks_later);
         }

@@ -205,6 +205,8 @@ concepts! {
     NotAtTime = "not-at-time",
     /// Yes.
     Yes = "yes",
+    /// Thanks, kisses, laughter: says nothing.
+    Pleasantry = "pleasantry",
     /// Okay, thumbs up.
     Okay = "okay",
     /// Seen, read, acknowledged.

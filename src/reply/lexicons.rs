@@ -9,6 +9,9 @@ use super::lexicon::{Lexicon, LexiconError};
 /// a language folder part of the program.
 pub const SHIPPED: &[(&str, &str)] = &[
     ("en", include_str!("../../config/languages/en/lexicon.toml")),
+    ("es", include_str!("../../config/languages/es/lexicon.toml")),
+    ("fr", include_str!("../../config/languages/fr/lexicon.toml")),
+    ("de", include_str!("../../config/languages/de/lexicon.toml")),
 ];
 
 /// Languages, in the order in which they are tried.
