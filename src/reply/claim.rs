@@ -341,7 +341,7 @@ impl<'a> Maker<'a> {
             && !calm
             && !segment.says_any(&[C::Not, C::No, C::Nothing])
             && (self.worst(Sign::Mark)
-                || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow])
+                || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow, C::NotLooked, C::PlanLook])
                     && (segment.says_any(&[C::There, C::See, C::Vague]) || segment.items.len() <= 2));
         if plain(C::Lasts) || still_there || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed) {
             self.push(Kind::Lasting);

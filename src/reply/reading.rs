@@ -26,7 +26,7 @@ pub const TEXT_BYTES_MAX: usize = 64 * 1024;
 
 /// Another language is asked too when it knows at least this share of the words that the best one
 /// knows, in percent.
-const NEAR_SHARE_PERCENT: usize = 60;
+const NEAR_SHARE_PERCENT: usize = 80;
 
 /// What a reply was read as, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
