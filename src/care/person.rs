@@ -13,7 +13,9 @@ const ID_CHARS_MAX: usize = 40;
 
 /// Why a text is not an id.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("an id is 1 to {ID_CHARS_MAX} letters, digits, `-`, `_` or `.`, and starts with a letter or digit")]
+#[error(
+    "an id is 1 to {ID_CHARS_MAX} letters, digits, `-`, `_` or `.`, and starts with a letter or digit"
+)]
 pub struct IdError;
 
 fn checked(text: &str) -> Result<String, IdError> {

@@ -61,7 +61,9 @@ pub enum ReadError {
         source: LexiconError,
     },
     /// A line that is not one of ours.
-    #[error("line {line} of standard input is not an object with `id`, `answering` and `text`: {source}")]
+    #[error(
+        "line {line} of standard input is not an object with `id`, `answering` and `text`: {source}"
+    )]
     Line {
         /// Counted from 1.
         line: usize,
@@ -112,10 +114,8 @@ fn read_lines(lexicons: &Lexicons, language: &str) -> Result<ExitCode, ReadError
         }
         let asked: Asked =
             serde_json::from_str(&text).map_err(|source| ReadError::Line { line, source })?;
-        let answering = asked
-            .answering
-            .parse()
-            .map_err(|source| ReadError::Answering { line, source })?;
+        let answering =
+            asked.answering.parse().map_err(|source| ReadError::Answering { line, source })?;
         let found = read(lexicons, language, answering, &asked.text);
         writeln!(out, "{}", Answer::of(Some(asked.id), found).json())?;
     }

@@ -14,9 +14,10 @@ pub(crate) fn automatic(segments: &[Segment]) -> Option<Vec<usize>> {
     let (sure, perhaps) = (of(C::Automatic), of(C::PerhapsAutomatic));
     let finding = segments.iter().any(|segment| {
         segment.has_place()
-            && segment.items.iter().any(|item| {
-                item.stance == Stance::Plain && item.is_any(super::stance::SIGNS)
-            })
+            && segment
+                .items
+                .iter()
+                .any(|item| item.stance == Stance::Plain && item.is_any(super::stance::SIGNS))
     });
     let enough = !sure.is_empty() || perhaps.len() >= 2;
     (enough && !finding).then(|| if sure.is_empty() { perhaps } else { sure })

@@ -169,7 +169,8 @@ impl Maker<'_> {
             item.stance == Stance::Plain && item.is_any(&[C::InSeat, C::Begin, C::Sit])
         };
         let item = items.iter().find(|item| begun(item));
-        if item.is_some() && !planned && !segment.says_any(&[C::OffSeat, C::NotAtTime, C::Nothing]) {
+        if item.is_some() && !planned && !segment.says_any(&[C::OffSeat, C::NotAtTime, C::Nothing])
+        {
             let sure = items.iter().any(|item| begun(item) && item.is_any(&[C::InSeat, C::Begin]));
             if sure {
                 self.push(Kind::Started);

@@ -120,7 +120,11 @@ impl Case<'_> {
         let settles = |other: &Claim, later: bool| {
             let elsewhere = self.segments[other.segment].says(C::Other);
             let gone = match other.kind {
-                Kind::Gone => later && !mark.present || later && other.now && mark.segment + 1 == other.segment || mark.past,
+                Kind::Gone => {
+                    later && !mark.present
+                        || later && other.now && mark.segment + 1 == other.segment
+                        || mark.past
+                }
                 // 'Was red at two, clear at three'; 'red on transfer, clear now'.
                 Kind::Calm => {
                     let said_now = self.segments[other.segment].says(C::Now);
@@ -138,7 +142,10 @@ impl Case<'_> {
         let verdict = |reading, led| Judgement { reading, led };
         let gone = self.of(&[Kind::Gone]);
         let calm = self.of(&[Kind::Calm]);
-        let part = self.of(&[Kind::PartLook, Kind::PerhapsAlarm, Kind::Fever]);
+        let mut part = self.of(&[Kind::PartLook, Kind::PerhapsAlarm]);
+        if !self.of(&[Kind::Calm, Kind::Gone]).is_empty() {
+            part.extend(self.of(&[Kind::Fever]));
+        }
         let mut not_looked = self.of(&[Kind::NotLooked]);
         let mut no_sitting = self.of(&[Kind::NoSitting]);
         let told = [Kind::NotLooked, Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting];
@@ -165,7 +172,8 @@ impl Case<'_> {
             return verdict(Reading::Unclear, doubts);
         }
         if self.answering == Answering::Start || found.is_empty() {
-            if let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts) {
+            if let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts)
+            {
                 return judgement;
             }
         }
@@ -175,7 +183,9 @@ impl Case<'_> {
         if self.looked_after(&not_looked, &found) {
             let was = !self.of(&[Kind::Mark, Kind::Fading, Kind::Lasting]).is_empty();
             return match (self.answering, gone.is_empty() && !was) {
-                (Answering::Recheck, _) | (_, false) => verdict(Reading::Faded, self.marks_and(found)),
+                (Answering::Recheck, _) | (_, false) => {
+                    verdict(Reading::Faded, self.marks_and(found))
+                }
                 _ => verdict(Reading::Clear, calm),
             };
         }

@@ -33,6 +33,8 @@ pub(crate) struct Item {
     pub known: bool,
     /// Whether it is written as the language has it.
     pub exact: bool,
+    /// Whether it is a guess at a misspelled word.
+    pub guessed: bool,
     /// How it is meant.
     pub stance: Stance,
 }
@@ -146,7 +148,8 @@ impl Segment {
 
 /// The segments of a reply.
 pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
-    let mut cutter = Cutter { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, sentence: 0 };
+    let mut cutter =
+        Cutter { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, sentence: 0 };
     let cuts = best_cuts(lexicon, words);
     let mut at = 0;
     while at < words.len() {
@@ -185,7 +188,8 @@ fn best_cuts(lexicon: &Lexicon, words: &[Word]) -> Vec<usize> {
         let (_, used) = item(lexicon, words, at, usize::MAX);
         let together = worth[at + used] + used * used;
         // At a tie the earlier phrase is kept whole.
-        (worth[at], cuts[at]) = if used > 1 && together >= alone { (together, used) } else { (alone, 1) };
+        (worth[at], cuts[at]) =
+            if used > 1 && together >= alone { (together, used) } else { (alone, 1) };
     }
     cuts
 }
@@ -204,26 +208,58 @@ fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, us
     let phrase_length = phrase.map_or(0, |found| found.length);
     let (value, used, set, place) = match (timed, phrase) {
         // A number word such as 'one' is also a word: the longer reading wins, the time at a tie.
-        (Some((value, used)), _) if used > phrase_length => (value, used, Concepts::default(), None),
+        (Some((value, used)), _) if used > phrase_length => {
+            (value, used, Concepts::default(), None)
+        }
         (Some((value, used)), Some(found)) if used == phrase_length => {
             (value, used, found.concepts, found.place)
         }
-        (_, Some(found)) => {
-            (value_inside(lexicon, &rest[..found.length]), found.length, found.concepts, found.place)
-        }
+        (_, Some(found)) => (
+            value_inside(lexicon, &rest[..found.length]),
+            found.length,
+            found.concepts,
+            found.place,
+        ),
         (Some((value, used)), None) => (value, used, Concepts::default(), None),
         (None, None) => (Value::None, 1, Concepts::default(), None),
     };
     let taken = &rest[..used];
+    let set = if place.is_some() { set.with(sides_inside(lexicon, taken)) } else { set };
     let known = value != Value::None
         || !set.is_empty()
         || place.is_some()
         || taken.iter().all(|word| word.spelled != Spelled::Unknown);
+    let guessed = taken.iter().any(|word| word.spelled == Spelled::Guessed);
     let exact = taken.iter().all(|word| word.spelled == Spelled::Exactly);
     let raws: Vec<&str> =
         taken.iter().map(|w| w.raw.as_str()).filter(|raw| !raw.is_empty()).collect();
     let text = taken.last().map(|w| w.text.clone()).unwrap_or_default();
-    (Item { set, place, value, raw: raws.join(" "), text, known, exact, stance: Stance::Plain }, used)
+    (
+        Item {
+            set,
+            place,
+            value,
+            raw: raws.join(" "),
+            text,
+            known,
+            exact,
+            guessed,
+            stance: Stance::Plain,
+        },
+        used,
+    )
+}
+
+/// The side that the name of a place holds: 'back of the left thigh'.
+fn sides_inside(lexicon: &Lexicon, words: &[Word]) -> Concepts {
+    let sides = [Concept::Left, Concept::Right, Concept::Both];
+    let said = words.iter().map(|w| phrase_concepts(lexicon, std::slice::from_ref(w)));
+    said.fold(Concepts::default(), |all, set| {
+        sides
+            .into_iter()
+            .filter(|side| set.has(*side))
+            .fold(all, |all, side| all.with(Concepts::of(side)))
+    })
 }
 
 /// The time that a phrase such as 'went in # minutes' states.
@@ -243,7 +279,14 @@ struct Cutter {
 impl Cutter {
     fn take(&mut self, item: Item, next: Option<&Word>) {
         let denies_before = self.items.iter().any(|i| {
-            i.is_any(&[Concept::No, Concept::Not, Concept::Nothing, Concept::Clear, Concept::Normal, Concept::ClearOfMarks])
+            i.is_any(&[
+                Concept::No,
+                Concept::Not,
+                Concept::Nothing,
+                Concept::Clear,
+                Concept::Normal,
+                Concept::ClearOfMarks,
+            ])
         });
         let joint = if item.is(Concept::Except) {
             Some(Joint::Except)
@@ -269,7 +312,14 @@ impl Cutter {
             Some(joint) => {
                 self.join(joint);
                 // 'Nor' denies, 'if' supposes, 'since' tells a time: they stay as items.
-                let kept = [Concept::Not, Concept::No, Concept::If, Concept::AtTime, Concept::When, Concept::Wh];
+                let kept = [
+                    Concept::Not,
+                    Concept::No,
+                    Concept::If,
+                    Concept::AtTime,
+                    Concept::When,
+                    Concept::Wh,
+                ];
                 if item.is_any(&kept) {
                     self.items.push(item);
                 }
@@ -339,7 +389,11 @@ impl Cutter {
 
 /// With two joints in a row the later one says more, except that a comma adds nothing.
 fn stronger(before: Joint, after: Joint) -> Joint {
-    if matches!(after, Joint::Comma | Joint::Colon) || before == Joint::Except { before } else { after }
+    if matches!(after, Joint::Comma | Joint::Colon) || before == Joint::Except {
+        before
+    } else {
+        after
+    }
 }
 
 /// A sentence asks when it opens like a question; a question mark alone may also only be doubt.

@@ -189,9 +189,7 @@ fn digits(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, us
 }
 
 fn is_hours(lexicon: &Lexicon, word: Option<&Word>) -> bool {
-    word.is_some_and(|w| {
-        phrase_concepts(lexicon, std::slice::from_ref(w)).has(Concept::HourUnit)
-    })
+    word.is_some_and(|w| phrase_concepts(lexicon, std::slice::from_ref(w)).has(Concept::HourUnit))
 }
 
 fn said(hour: &str, minute: &str, sure: bool) -> Option<Said> {

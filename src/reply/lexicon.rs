@@ -8,12 +8,12 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use serde::Deserialize;
 
+use super::Answering;
 use super::clock::ClockSaying;
 use super::concept::{Concept, Concepts};
 use super::fold::fold;
 use super::pattern::{Element, expand};
 use super::taps::{Tap, TapTable};
-use super::Answering;
 use crate::care::Place;
 
 /// Why a language file cannot be used.
@@ -53,10 +53,26 @@ pub struct Lexicon {
     pub(crate) clock: Vec<ClockSaying>,
     pub(crate) afternoon: HashSet<String>,
     pub(crate) forenoon: HashSet<String>,
-    /// Every word of any phrase, with how dangerous it is to miss: 0 plain … 3 alarming.
-    pub(crate) vocabulary: HashMap<String, u8>,
+    /// Every word of any phrase, with how grave it is to miss.
+    pub(crate) vocabulary: HashMap<String, Gravity>,
     pub(crate) phrases: HashMap<String, Vec<Phrase>>,
     taps: BTreeMap<Answering, Vec<Tap>>,
+}
+
+/// How grave it is to miss a word. A misspelling is taken for the gravest of the words that it is
+/// equally near to, and for a calming one only where there is hardly another way to read it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Gravity {
+    /// It denies or calms.
+    Calming,
+    /// It says nothing of marks.
+    Plain,
+    /// It names a place.
+    Place,
+    /// It speaks of a mark.
+    Mark,
+    /// It alarms.
+    Alarm,
 }
 
 /// One phrase with what it stands for.
@@ -147,9 +163,7 @@ impl Lexicon {
                 .into_iter()
                 .find(|place| place.id() == name)
                 .ok_or_else(|| entry("places")(format!("no place has the id `{name}`")))?;
-            lexicon
-                .learn(phrases, Concepts::default(), Some(place))
-                .map_err(entry("places"))?;
+            lexicon.learn(phrases, Concepts::default(), Some(place)).map_err(entry("places"))?;
         }
         lexicon.learn_plain(&file.plain);
         Ok(lexicon)
@@ -172,16 +186,25 @@ impl Lexicon {
             || self.numbers.contains_key(word)
     }
 
+    /// How grave it is to miss a written word; of a contraction, the calmest of its words.
+    pub(crate) fn gravity(&self, word: &str) -> Gravity {
+        let own = |word: &str| self.vocabulary.get(word).copied().unwrap_or(Gravity::Plain);
+        match self.rewrites.get(word) {
+            Some(words) => words.iter().map(|w| own(w)).min().unwrap_or(Gravity::Plain),
+            None => own(word),
+        }
+    }
+
     fn learn(
         &mut self,
         phrases: &str,
         concepts: Concepts,
         place: Option<Place>,
     ) -> Result<(), String> {
-        let danger = danger(concepts, place);
+        let gravity = gravity(concepts, place);
         for pattern in entries(phrases) {
             for sequence in expand(pattern)? {
-                self.learn_sequence(sequence, concepts, place, danger);
+                self.learn_sequence(sequence, concepts, place, gravity);
             }
         }
         Ok(())
@@ -192,13 +215,18 @@ impl Lexicon {
         sequence: Vec<Element>,
         concepts: Concepts,
         place: Option<Place>,
-        danger: u8,
+        gravity: Gravity,
     ) {
         for element in &sequence {
             if let Element::Word(word) = element {
-                let known = self.vocabulary.entry(word.clone()).or_default();
-                // A word inside a longer phrase is not dangerous by itself.
-                *known = (*known).max(if sequence.len() == 1 { danger } else { 0 });
+                // A word inside a longer phrase has no gravity of its own.
+                let own = if sequence.len() == 1 { gravity } else { Gravity::Plain };
+                let known = self.vocabulary.entry(word.clone()).or_insert(own);
+                *known = match (*known, own) {
+                    (Gravity::Plain, _) => own,
+                    (_, Gravity::Plain) => *known,
+                    (before, now) => before.max(now),
+                };
             }
         }
         let mut elements = sequence.into_iter();
@@ -228,9 +256,10 @@ impl Lexicon {
         let rewritten = self.rewrites.values().chain(self.endings.iter().map(|(_, words)| words));
         let rewritten: Vec<String> = rewritten.flatten().cloned().collect();
         let numbers: Vec<String> = self.numbers.keys().cloned().collect();
-        let words: Vec<String> = sayings.chain(parts).chain(spans).chain(rewritten).chain(numbers).collect();
+        let words: Vec<String> =
+            sayings.chain(parts).chain(spans).chain(rewritten).chain(numbers).collect();
         for word in plain.split_whitespace().map(fold).chain(words) {
-            self.vocabulary.entry(word).or_insert(0);
+            self.vocabulary.entry(word).or_insert(Gravity::Plain);
         }
     }
 }
@@ -244,15 +273,20 @@ fn split(phrase: &str) -> Vec<String> {
     phrase.split_whitespace().map(fold).collect()
 }
 
-/// Of two words equally near to a misspelling, the more dangerous is taken.
-fn danger(concepts: Concepts, place: Option<Place>) -> u8 {
+fn gravity(concepts: Concepts, place: Option<Place>) -> Gravity {
     use Concept as C;
+    let marks = [C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop, C::Press];
+    let calms =
+        [C::Not, C::No, C::Nothing, C::NoMore, C::Gone, C::Clear, C::ClearOfMarks, C::Normal];
     if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::NonBlanching]) {
-        3
-    } else if concepts.any(&[C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop, C::Press])
-    {
-        2
+        Gravity::Alarm
+    } else if concepts.any(&marks) {
+        Gravity::Mark
+    } else if place.is_some() {
+        Gravity::Place
+    } else if concepts.any(&calms) {
+        Gravity::Calming
     } else {
-        u8::from(place.is_some())
+        Gravity::Plain
     }
 }

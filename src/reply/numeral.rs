@@ -18,7 +18,8 @@ pub(crate) fn numeral(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)>
     if tens >= 20 && tens % 10 == 0 {
         let joint = words.get(1).is_some_and(|w| lexicon.number_joints.contains(&w.text));
         let next = 1 + usize::from(joint);
-        if let Some(ones) = words.get(next).and_then(|w| spoken(lexicon, w)).filter(|n| (1..10).contains(n))
+        if let Some(ones) =
+            words.get(next).and_then(|w| spoken(lexicon, w)).filter(|n| (1..10).contains(n))
         {
             return Some((tens + ones, next + 1));
         }

@@ -35,7 +35,8 @@ pub(crate) fn expand(pattern: &str) -> Result<Vec<Vec<Element>>, String> {
             Some(bare) => (bare, true),
             None => (part, false),
         };
-        let choices: Vec<Element> = part.split('/').filter(|w| !w.is_empty()).map(element).collect();
+        let choices: Vec<Element> =
+            part.split('/').filter(|w| !w.is_empty()).map(element).collect();
         let mut longer = Vec::new();
         for sequence in &all {
             for choice in &choices {

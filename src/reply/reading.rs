@@ -8,17 +8,17 @@ use super::Answering;
 use super::automatic::automatic;
 use super::caregiver::{self, Judgement};
 use super::claim::{Claim, Kind, claims};
-use super::clause::{Joint, Segment, Value, segments};
+use super::clause::{Joint, Segment, Stance, Value, segments};
 use super::clinician;
 use super::concept::Concept as C;
-use super::concept::Concept; //DBG
 use super::lexicon::Lexicon;
 use super::lexicons::Lexicons;
-use super::spelling::{Word, normal_words, share_known};
+use super::spelling::{normal_words, share_known};
 use super::stance::settle;
 use super::tap_answer::tapped;
 use super::times;
 use super::token::{TOKENS_MAX, Token, tokens};
+use super::whereabouts;
 use crate::care::{Reading, Site, Verdict};
 
 /// Longest text that is read, in bytes; more is no answer, and what is cut makes it `unclear`.
@@ -42,26 +42,69 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     let (text, cut) = within_limit(text);
     let tokens = tokens(text);
     let cut = cut || tokens.len() >= TOKENS_MAX;
-    let mut ranked: Vec<(usize, &Lexicon)> =
-        lexicons.in_order(first_language).map(|l| (share_known(l, &tokens), l)).collect();
-    // Stable: at equal shares the contact's language stays first.
-    ranked.sort_by_key(|(share, _)| std::cmp::Reverse(*share));
+    for lexicon in lexicons.in_order(first_language) {
+        if let Some(tapped) = tapped(lexicon, answering, &normal_words(lexicon, &tokens)) {
+            let rest =
+                read_untapped(lexicons, first_language, answering, &self::tokens(tapped.rest()));
+            let sites = named_sites(lexicons, first_language, tapped.rest());
+            return tapped.joined(rest, sites);
+        }
+    }
+    let read = read_untapped(lexicons, first_language, answering, &tokens);
+    if cut && is_calm(read.verdict.reading) {
+        return unclear("the reply is too long to be read to its end");
+    }
+    read
+}
+
+/// Reads a reply in the language that knows most of its words, and hears the others where they
+/// know nearly as many.
+fn read_untapped(
+    lexicons: &Lexicons,
+    first_language: &str,
+    answering: Answering,
+    tokens: &[Token],
+) -> Read {
+    let ranked = ranked(lexicons, first_language, tokens);
     let Some((best_share, best)) = ranked.first().copied() else {
         return unclear("no language was given to read it in");
     };
-    let mut read = read_in(best, answering, &tokens);
+    let mut read = read_in(best, answering, tokens);
     for (share, lexicon) in ranked.into_iter().skip(1) {
-        if share > 0 && share * 100 >= best_share * NEAR_SHARE_PERCENT && is_calm(read.verdict.reading) {
-            let other = read_in(lexicon, answering, &tokens);
+        if share > 0
+            && share * 100 >= best_share * NEAR_SHARE_PERCENT
+            && is_calm(read.verdict.reading)
+        {
+            let other = read_in(lexicon, answering, tokens);
             if is_worse(other.verdict.reading, read.verdict.reading) {
                 read = other;
             }
         }
     }
-    if cut && is_calm(read.verdict.reading) {
-        return unclear("the reply is too long to be read to its end");
-    }
     read
+}
+
+/// The languages with the share of the words that each knows, the best first; at equal shares the
+/// contact's language stays first.
+fn ranked<'a>(
+    lexicons: &'a Lexicons,
+    first_language: &'a str,
+    tokens: &[Token],
+) -> Vec<(usize, &'a Lexicon)> {
+    let mut ranked: Vec<(usize, &Lexicon)> =
+        lexicons.in_order(first_language).map(|l| (share_known(l, tokens), l)).collect();
+    ranked.sort_by_key(|(share, _)| std::cmp::Reverse(*share));
+    ranked
+}
+
+/// All sites that a text names.
+fn named_sites(lexicons: &Lexicons, first_language: &str, text: &str) -> Vec<Site> {
+    let tokens = tokens(text);
+    let Some((_, best)) = ranked(lexicons, first_language, &tokens).first().copied() else {
+        return Vec::new();
+    };
+    let segments = segments(best, &normal_words(best, &tokens));
+    drop_vaguer(whereabouts::sites(&segments).concat())
 }
 
 fn within_limit(text: &str) -> (&str, bool) {
@@ -91,29 +134,21 @@ fn is_calm(reading: Reading) -> bool {
 }
 
 fn is_worse(other: Reading, calm: Reading) -> bool {
-    matches!(other, Reading::Alarming | Reading::Persisting | Reading::Marked | Reading::KeepStopped)
-        && is_calm(calm)
+    matches!(
+        other,
+        Reading::Alarming | Reading::Persisting | Reading::Marked | Reading::KeepStopped
+    ) && is_calm(calm)
 }
 
 fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     let words = normal_words(lexicon, tokens);
-    if let Some(tapped) = tapped(lexicon, answering, &words) {
-        let rest = read_words(lexicon, answering, &tapped.rest);
-        return tapped.joined(rest);
-    }
-    read_words(lexicon, answering, &words)
-}
-
-/// Reads normal words.
-pub(super) fn read_words(lexicon: &Lexicon, answering: Answering, words: &[Word]) -> Read {
-    let mut segments = segments(lexicon, words);
+    let mut segments = segments(lexicon, &words);
     settle(&mut segments);
-    if std::env::var("DBG").is_ok() { for s in &segments { eprintln!("{:?} q{} {}", s.joint, s.question, s.items.iter().map(|i| format!("[{}|{:?}|{}|{:?}]", i.raw, i.stance, Concept::NAMED.iter().filter(|(_, c)| i.is(*c)).map(|(n, _)| *n).collect::<Vec<_>>().join(","), i.place.map(|p| p.id()))).collect::<String>()); } } //DBG
     if let Some(led) = automatic(&segments) {
         return because(Verdict::bare(Reading::Automatic), &segments, &led);
     }
     if answering == Answering::Alert {
-        return read_clinician(lexicon, &segments);
+        return read_clinician(&segments);
     }
     let (claims, sites) = claims(&segments);
     let mut judgement = caregiver::judge(answering, &segments, &claims);
@@ -130,12 +165,12 @@ pub(super) fn read_words(lexicon: &Lexicon, answering: Answering, words: &[Word]
     }
     let timed = judgement.reading.finding().is_some() || judgement.reading == Reading::Started;
     if timed {
-        verdict.stated_at = times::stated_at(lexicon, words, &segments, &led);
+        verdict.stated_at = times::stated_at(lexicon, &words, &segments, &led);
     }
     because(verdict, &segments, &led)
 }
 
-fn read_clinician(_lexicon: &Lexicon, segments: &[Segment]) -> Read {
+fn read_clinician(segments: &[Segment]) -> Read {
     let Judgement { reading, led } = clinician::judge(segments);
     let mut verdict = Verdict::bare(reading);
     if reading.is_clinicians() {
@@ -143,10 +178,14 @@ fn read_clinician(_lexicon: &Lexicon, segments: &[Segment]) -> Read {
         verdict.sites = found_sites(&claims, &sites, segments);
         let gone: Vec<usize> = claims
             .iter()
-            .filter(|c| matches!(c.kind, Kind::Gone | Kind::Lasting) && segments[c.segment].says_any(&[C::Gone, C::Lasts]))
+            .filter(|c| {
+                matches!(c.kind, Kind::Gone | Kind::Lasting)
+                    && segments[c.segment].says_any(&[C::Gone, C::Lasts])
+            })
             .map(|c| c.segment)
             .collect();
-        verdict.minutes = gone.iter().find_map(|s| times::minutes(&segments[*s..=*s], &[0], reading));
+        verdict.minutes =
+            gone.iter().find_map(|s| times::minutes(&segments[*s..=*s], &[0], reading));
         if reading == Reading::Resume {
             verdict.step = times::step(segments, &led);
         }
@@ -171,7 +210,14 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
     let found = |kind: Kind| {
         matches!(
             kind,
-            Kind::Alarm | Kind::PerhapsAlarm | Kind::Mark | Kind::Lasting | Kind::Fading | Kind::Gone | Kind::Fever | Kind::Same
+            Kind::Alarm
+                | Kind::PerhapsAlarm
+                | Kind::Mark
+                | Kind::Lasting
+                | Kind::Fading
+                | Kind::Gone
+                | Kind::Fever
+                | Kind::Same
         )
     };
     let any_found = claims.iter().any(|c| found(c.kind));
@@ -182,7 +228,8 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
             && !calm
             && any_found
             && !segments[i].says(C::OffSeat)
-            && !lists_calm(claims, segments, i);
+            && !lists_calm(claims, segments, i)
+            && !segments[i].items.iter().any(|p| p.place.is_some() && p.stance == Stance::Denied);
         if own.iter().any(|k| found(*k)) || loose {
             for site in named {
                 if !out.contains(site) {
@@ -206,7 +253,8 @@ fn lists_calm(claims: &[Claim], segments: &[Segment], i: usize) -> bool {
         let mut own = claims.iter().filter(|c| c.segment == k).peekable();
         if own.peek().is_some() {
             let goes_on = segments[k].items.last().is_some_and(|item| item.place.is_some());
-            return goes_on && own.all(|c| matches!(c.kind, Kind::Calm | Kind::HalfCalm | Kind::Looked));
+            return goes_on
+                && own.all(|c| matches!(c.kind, Kind::Calm | Kind::HalfCalm | Kind::Looked));
         }
     }
     false

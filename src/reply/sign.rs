@@ -34,7 +34,9 @@ pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
         Sign::Alarm
     } else if item.is(C::Fever) && !is_normal_temperature(item) {
         Sign::Fever
-    } else if item.is(C::Mark) || item.is_any(&[C::Colour, C::Warm]) && !is_of_thing(segment, i, false) {
+    } else if item.is(C::Mark)
+        || item.is_any(&[C::Colour, C::Warm]) && !is_of_thing(segment, i, false)
+    {
         Sign::Mark
     } else if item.is(C::Vague) {
         Sign::Vague

@@ -108,12 +108,13 @@ fn list_stance(segments: &[Segment], i: usize) -> Stance {
 /// A segment of signs alone, without an article, a place or a verb.
 fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
     let noun = |item: &Item| {
-        item.set.is_empty()
-            || item.is_any(SIGNS)
-            || item.is_any(&[C::Anything, C::Skin, C::Other])
+        item.set.is_empty() || item.is_any(SIGNS) || item.is_any(&[C::Anything, C::Skin, C::Other])
     };
     let placed = |item: &Item| place_allowed && (item.place.is_some() || item.is(C::Preposition));
-    segment.items.iter().all(|item| noun(item) || placed(item) || place_allowed && item.is(C::Definite))
+    segment
+        .items
+        .iter()
+        .all(|item| noun(item) || placed(item) || place_allowed && item.is(C::Definite))
         && segment.says_any(SIGNS)
         && !segment.says_any(STATEMENT)
         && (place_allowed || !segment.has_place())
@@ -129,7 +130,17 @@ fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
         if opens_answer(item, tail) {
             continue;
         }
-        if item.is_any(&[C::If, C::Will, C::LookFor, C::Doubt, C::Not, C::No, C::Nothing, C::NoMore, C::ClearOfMarks]) {
+        if item.is_any(&[
+            C::If,
+            C::Will,
+            C::LookFor,
+            C::Doubt,
+            C::Not,
+            C::No,
+            C::Nothing,
+            C::NoMore,
+            C::ClearOfMarks,
+        ]) {
             reach.open(item);
             continue;
         }
@@ -202,8 +213,15 @@ fn opens_answer(item: &Item, later: &[Item]) -> bool {
     item.is(C::No)
         && !item.is_any(&[C::Nothing, C::NoMore])
         && later.first().is_none_or(|next| {
-            next.is_any(&[C::Subject, C::Person, C::Reported, C::Still, C::Lasts, C::Present, C::It])
-                || next.is_any(&[C::No, C::Not, C::Nothing, C::Clear, C::ClearOfMarks])
+            next.is_any(&[
+                C::Subject,
+                C::Person,
+                C::Reported,
+                C::Still,
+                C::Lasts,
+                C::Present,
+                C::It,
+            ]) || next.is_any(&[C::No, C::Not, C::Nothing, C::Clear, C::ClearOfMarks])
                 || next.is(C::Definite)
         })
 }

@@ -10,15 +10,14 @@ use super::reading::Read;
 use super::spelling::{Word, normal_words};
 use super::taps::{NUMBER_SLOT, Tap};
 use super::token::{TokenKind, tokens};
-use crate::care::{Reading, StepChoice};
+use crate::care::{Finding, Reading, Site, StepChoice};
 
 /// A tap found in a reply.
 pub(super) struct Tapped<'a> {
     tap: &'a Tap,
     step: Option<u32>,
     raw: String,
-    /// What is written around it.
-    pub(super) rest: Vec<Word>,
+    rest: String,
 }
 
 /// The tap that a reply holds; none if it holds none or more than one.
@@ -50,7 +49,9 @@ fn in_reply<'a>(lexicon: &Lexicon, tap: &'a Tap, words: &[Word]) -> Option<Tappe
         .find(|w| slot && w.kind == TokenKind::Number)
         .and_then(|w| w.text.parse().ok());
     let raw: Vec<&str> = words[range.clone()].iter().map(|w| w.raw.as_str()).collect();
-    let rest = [&words[..*range.start()], &words[*range.end() + 1..]].concat();
+    let around = words[..*range.start()].iter().chain(&words[*range.end() + 1..]);
+    let rest: Vec<&str> = around.map(|w| w.raw.as_str()).collect();
+    let rest = rest.join(" ");
     Some(Tapped { tap, step, raw: raw.join(" "), rest })
 }
 
@@ -59,8 +60,14 @@ fn is_spoken(word: &Word) -> bool {
 }
 
 impl Tapped<'_> {
-    /// The tap's reading together with what is written around it.
-    pub(super) fn joined(self, rest: Read) -> Read {
+    /// What is written around it.
+    pub(super) fn rest(&self) -> &str {
+        &self.rest
+    }
+
+    /// The tap's reading together with that of what is written around it, and with the sites that
+    /// are named there.
+    pub(super) fn joined(self, rest: Read, sites: Vec<Site>) -> Read {
         let own = self.tap.reading;
         if gravity(rest.verdict.reading) > gravity(own) {
             return rest;
@@ -75,6 +82,9 @@ impl Tapped<'_> {
         }
         let mut verdict = rest.verdict;
         verdict.reading = own;
+        if verdict.sites.is_empty() && own.finding().is_some_and(|f| f > Finding::Clear) {
+            verdict.sites = sites;
+        }
         if own.finding().is_none() {
             verdict.sites.clear();
             verdict.minutes = None;

@@ -62,7 +62,10 @@ impl TapTable {
                     return Err(format!("tap `{id}` of {answering} cannot mean `{reading}`"));
                 }
                 if taps[..i].iter().any(|other| other.id == tap.id || other.body == tap.body) {
-                    return Err(format!("two taps of {answering} are `{}` or say the same", tap.id));
+                    return Err(format!(
+                        "two taps of {answering} are `{}` or say the same",
+                        tap.id
+                    ));
                 }
             }
         }

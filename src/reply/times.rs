@@ -27,10 +27,12 @@ pub(crate) fn minutes(segments: &[Segment], led: &[usize], reading: Reading) -> 
             let spoken = [C::Lasted, C::Within, C::OffSeat];
             around
                 .into_iter()
-                .filter(|n| segments.get(*n).is_some_and(|near| {
-                    near.sentence == segments[*s].sentence && reading != Reading::Marked
-                        || near.says_any(&spoken)
-                }))
+                .filter(|n| {
+                    segments.get(*n).is_some_and(|near| {
+                        near.sentence == segments[*s].sentence && reading != Reading::Marked
+                            || near.says_any(&spoken)
+                    })
+                })
                 .find_map(|n| lasting_minutes(segments, n))
         })
     };
@@ -43,7 +45,8 @@ fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {
     (0..segment.items.len()).rev().find_map(|i| {
         let Value::Minutes(minutes) = segment.items[i].value else { return None };
         let later = will.is_some_and(|w| w < i) && !segment.says_any(&[C::Gone, C::Lasted]);
-        (!later && !is_of_sitting(segment, i) && !segment.items[i].is(C::Neutral)).then_some(minutes)
+        (!later && !is_of_sitting(segment, i) && !segment.items[i].is(C::Neutral))
+            .then_some(minutes)
     })
 }
 
@@ -116,9 +119,7 @@ pub(crate) fn step(segments: &[Segment], resumes: &[usize]) -> Option<StepChoice
             _ => None,
         })
     });
-    let timed = || {
-        order.iter().find_map(|s| sitting_minutes(&segments[*s]))
-    };
+    let timed = || order.iter().find_map(|s| sitting_minutes(&segments[*s]));
     numbered.or_else(timed)
 }
 

@@ -130,7 +130,12 @@ impl Cutter<'_> {
         let first = digits_from(self.at);
         let separator = self.peek(first);
         let second = digits_from(self.at + first + 1);
-        if first == 1 && separator == '/' && second == 1 && self.peek(2) == '2' && self.peek(0) == '1' {
+        if first == 1
+            && separator == '/'
+            && second == 1
+            && self.peek(2) == '2'
+            && self.peek(0) == '1'
+        {
             return self.push(TokenKind::Word, 3);
         }
         if first <= 2 && second > 0 && matches!(separator, ':' | '.' | ',' | 'h' | 'H') {
@@ -171,7 +176,9 @@ impl Cutter<'_> {
             Folded::One('?') | Folded::One('¿') => self.push(TokenKind::Question, 1),
             Folded::One('.' | '!' | '…' | ';' | '•' | '¡') => self.full_stop(),
             Folded::One(',' | '(' | ')' | '[' | ']' | '|') => self.push(TokenKind::Comma, 1),
-            Folded::One('+' | '&' | '%' | '°' | '£' | '$' | '€') => self.push(TokenKind::Word, 1),
+            Folded::One('+' | '&' | '%' | '°' | '£' | '$' | '€') => {
+                self.push(TokenKind::Word, 1)
+            }
             Folded::One(':' | '=' | '\u{2013}') => self.push(TokenKind::Colon, 1),
             Folded::One('-') if spaced || self.peek(1).is_whitespace() => {
                 self.push(TokenKind::Colon, 1);
@@ -209,7 +216,10 @@ mod tests {
 
     #[test]
     fn numbers_keep_one_separator_and_leave_their_unit() {
-        assert_eq!(words("13:30 3.40pm 16h20 20mins"), ["13:30", "3.40", "pm", "16h20", "20", "mins"]);
+        assert_eq!(
+            words("13:30 3.40pm 16h20 20mins"),
+            ["13:30", "3.40", "pm", "16h20", "20", "mins"]
+        );
         assert_eq!(words("38.6 at 5 p.m."), ["38.6", "at", "5", "pm"]);
     }
 

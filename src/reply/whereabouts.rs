@@ -83,7 +83,7 @@ fn own_sites(segment: &Segment) -> Vec<Site> {
             (at + 1..reach.min(at + 1 + SIDE_AFTER_ITEMS_MAX))
                 .find(|i| !taken[*i] && side_at(items, *i).is_some())
         };
-        let side = before.or_else(after).or_else(|| own_side(items, *at));
+        let side = own_side(items, *at).or(before).or_else(after);
         let named = match side {
             Some(i) => {
                 taken[i] = true;
@@ -120,7 +120,9 @@ fn lend_side(segments: &[Segment], out: &mut [Vec<Site>], i: usize) {
         .find(|k| (same(*k) || corrects) && !out[*k].is_empty());
     let own = [C::Clear, C::Normal, C::Okay, C::Nothing, C::Gone, C::Colour, C::ClearOfMarks];
     let both_say = segments.get(i + 1).is_some_and(|n| n.says_any(&own)) && segment.says_any(&own);
-    let after = Some(i + 1).filter(|_| !both_say).filter(|k| *k < segments.len() && same(*k) && !out[*k].is_empty());
+    let after = Some(i + 1)
+        .filter(|_| !both_say)
+        .filter(|k| *k < segments.len() && same(*k) && !out[*k].is_empty());
     if let Some(k) = before.filter(|_| corrects) {
         if let Some(last) = out[k].pop() {
             push_new(&mut out[k], said.sites(last.place()));

@@ -5,9 +5,30 @@
 
 /// 'Wrote' in the languages of common mail programs.
 const WROTE: [&str; 24] = [
-    "wrote", "writes", "schrieb", "hat geschrieben", "geschrieben", "a écrit", "écrit", "escribió",
-    "escribio", "ha escrito", "ha scritto", "scritto", "schreef", "skrev", "escreveu", "napisał",
-    "napisal", "kirjoitti", "написал", "пише", "írta", "yazdı", "scrisse", "va escriure",
+    "wrote",
+    "writes",
+    "schrieb",
+    "hat geschrieben",
+    "geschrieben",
+    "a écrit",
+    "écrit",
+    "escribió",
+    "escribio",
+    "ha escrito",
+    "ha scritto",
+    "scritto",
+    "schreef",
+    "skrev",
+    "escreveu",
+    "napisał",
+    "napisal",
+    "kirjoitti",
+    "написал",
+    "пише",
+    "írta",
+    "yazdı",
+    "scrisse",
+    "va escriure",
 ];
 
 /// An attribution may be wrapped over so many lines.

@@ -32,8 +32,10 @@ fn joined<'a>(parts: impl Iterator<Item = &'a MessagePart<'a>>) -> String {
 }
 
 fn part_text(part: &MessagePart<'_>) -> String {
-    let is_calendar =
-        part.content_type().and_then(|t| t.subtype()).is_some_and(|s| s.eq_ignore_ascii_case("calendar"));
+    let is_calendar = part
+        .content_type()
+        .and_then(|t| t.subtype())
+        .is_some_and(|s| s.eq_ignore_ascii_case("calendar"));
     if is_calendar {
         return String::new();
     }

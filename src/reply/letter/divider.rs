@@ -7,13 +7,49 @@
 
 /// Names of the fields of a quoted header block: sender, date, recipient, subject.
 const FIELDS: [&[&str]; 4] = [
-    &["from", "von", "de", "da", "van", "fra", "från", "od", "expéditeur", "lähettäjä", "remitente"],
     &[
-        "sent", "date", "gesendet", "datum", "enviado", "enviado el", "fecha", "envoyé", "inviato",
-        "data", "verzonden", "sendt", "skickat", "wysłano", "dato",
+        "from",
+        "von",
+        "de",
+        "da",
+        "van",
+        "fra",
+        "från",
+        "od",
+        "expéditeur",
+        "lähettäjä",
+        "remitente",
+    ],
+    &[
+        "sent",
+        "date",
+        "gesendet",
+        "datum",
+        "enviado",
+        "enviado el",
+        "fecha",
+        "envoyé",
+        "inviato",
+        "data",
+        "verzonden",
+        "sendt",
+        "skickat",
+        "wysłano",
+        "dato",
     ],
     &["to", "an", "para", "à", "a", "aan", "til", "till", "do", "pour", "destinataire"],
-    &["subject", "betreff", "asunto", "objet", "oggetto", "onderwerp", "emne", "ämne", "assunto", "temat"],
+    &[
+        "subject",
+        "betreff",
+        "asunto",
+        "objet",
+        "oggetto",
+        "onderwerp",
+        "emne",
+        "ämne",
+        "assunto",
+        "temat",
+    ],
 ];
 
 /// A header block has its fields within so many lines.
@@ -112,7 +148,8 @@ pub(super) fn says_forwarded(line: &str) -> bool {
 fn dashed(line: &str) -> Option<String> {
     let trimmed = line.trim();
     let inner = trimmed.trim_matches(['-', '_', '=', ' ']);
-    let dashes = trimmed.starts_with("--") || trimmed.starts_with("__") || trimmed.starts_with("==");
+    let dashes =
+        trimmed.starts_with("--") || trimmed.starts_with("__") || trimmed.starts_with("==");
     (dashes && !inner.is_empty()).then(|| inner.to_lowercase())
 }
 
@@ -138,9 +175,27 @@ pub(super) fn is_device_line(line: &str) -> bool {
 
 /// Words of which a legal footer has at least two.
 const LEGAL: [&str; 22] = [
-    "confidential", "privileged", "intended recipient", "addressee", "addressed only", "disclaimer", "virus",
-    "unauthorised", "unauthorized", "delete it", "legally", "opinions", "vertraulich", "empfänger", "confidencial",
-    "destinatario", "confidentiel", "destinataire", "riservat", "data protection", "before printing",
+    "confidential",
+    "privileged",
+    "intended recipient",
+    "addressee",
+    "addressed only",
+    "disclaimer",
+    "virus",
+    "unauthorised",
+    "unauthorized",
+    "delete it",
+    "legally",
+    "opinions",
+    "vertraulich",
+    "empfänger",
+    "confidencial",
+    "destinatario",
+    "confidentiel",
+    "destinataire",
+    "riservat",
+    "data protection",
+    "before printing",
     "registered in",
 ];
 

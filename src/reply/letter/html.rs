@@ -11,8 +11,28 @@ const HIDDEN: [&str; 6] = ["style", "script", "head", "title", "template", "nosc
 
 /// Elements that begin and end a line.
 const BLOCKS: [&str; 22] = [
-    "p", "div", "li", "ul", "ol", "tr", "table", "h1", "h2", "h3", "h4", "h5", "h6", "hr", "pre",
-    "section", "article", "header", "footer", "dd", "dt", "blockquote",
+    "p",
+    "div",
+    "li",
+    "ul",
+    "ol",
+    "tr",
+    "table",
+    "h1",
+    "h2",
+    "h3",
+    "h4",
+    "h5",
+    "h6",
+    "hr",
+    "pre",
+    "section",
+    "article",
+    "header",
+    "footer",
+    "dd",
+    "dt",
+    "blockquote",
 ];
 
 /// The text of an HTML document or fragment.
@@ -26,8 +46,8 @@ pub(super) fn to_text(html: &str) -> String {
         };
         writer.text(&rest[..open]);
         rest = &rest[open..];
-        let begins_tag =
-            rest[1..].starts_with(|c: char| c.is_ascii_alphabetic() || matches!(c, '/' | '!' | '?'));
+        let begins_tag = rest[1..]
+            .starts_with(|c: char| c.is_ascii_alphabetic() || matches!(c, '/' | '!' | '?'));
         if !begins_tag {
             writer.text("<");
             rest = &rest[1..];
@@ -117,7 +137,8 @@ impl Writer {
 
     /// Closes the innermost element of that name that is open inside or as a quotation.
     fn close(&mut self, name: &str) {
-        if let Some(at) = self.quotes.iter().rposition(|open| open.trim_start_matches('=') == name) {
+        if let Some(at) = self.quotes.iter().rposition(|open| open.trim_start_matches('=') == name)
+        {
             self.quotes.truncate(at);
         }
     }
@@ -146,7 +167,8 @@ fn is_quote(attributes: &str) -> bool {
             let value = value.trim_start_matches(['"', '\'']);
             let end = value.find(['"', '\'', '>']).unwrap_or(value.len());
             let value = &value[..end];
-            (value.contains("quote") || value.contains("cite_prefix")) && !value.contains("container")
+            (value.contains("quote") || value.contains("cite_prefix"))
+                && !value.contains("container")
         })
     })
 }
@@ -269,7 +291,9 @@ mod tests {
 
     #[test]
     fn entities_are_spelled_out_and_broken_ones_stay() {
-        assert_eq!(to_text("skin&rsquo;s fine &amp;&nbsp;dry &#x1f642; &unknown; a < b"),
-            "skin’s fine & dry 🙂 &unknown; a < b");
+        assert_eq!(
+            to_text("skin&rsquo;s fine &amp;&nbsp;dry &#x1f642; &unknown; a < b"),
+            "skin’s fine & dry 🙂 &unknown; a < b"
+        );
     }
 }

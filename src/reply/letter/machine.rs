@@ -38,8 +38,16 @@ const RECEIPT_SUBJECTS: [&str; 8] =
 
 /// How the subjects of calendar answers begin.
 const CALENDAR_SUBJECTS: [&str; 10] = [
-    "accepted:", "declined:", "tentative:", "tentatively accepted:", "angenommen:", "zugesagt:",
-    "abgelehnt:", "aceptada:", "aceptado:", "accepté :",
+    "accepted:",
+    "declined:",
+    "tentative:",
+    "tentatively accepted:",
+    "angenommen:",
+    "zugesagt:",
+    "abgelehnt:",
+    "aceptada:",
+    "aceptado:",
+    "accepté :",
 ];
 
 /// How the local parts of addresses read that machines write from.
@@ -105,11 +113,10 @@ fn is_report(message: &Message<'_>, report: &str) -> bool {
         .and_then(|kind| kind.attribute("report-type"))
         .is_some_and(|kind| kind.eq_ignore_ascii_case(report))
         || message.parts.iter().any(|part| {
-            part.content_type()
-                .is_some_and(|kind| {
-                    kind.ctype().eq_ignore_ascii_case("message")
-                        && kind.subtype().is_some_and(|s| s.eq_ignore_ascii_case(report))
-                })
+            part.content_type().is_some_and(|kind| {
+                kind.ctype().eq_ignore_ascii_case("message")
+                    && kind.subtype().is_some_and(|s| s.eq_ignore_ascii_case(report))
+            })
         })
 }
 

@@ -125,7 +125,8 @@ pub fn read_letter(
         Kind::Automatic(reason) => return automatic(&format!("the message is {reason}")),
         Kind::DeliveryReport(_) => return automatic("the message is a report on a delivery"),
     }
-    let words = original.map_or_else(|| letter.words.clone(), |o| without_original(&letter.words, o));
+    let words =
+        original.map_or_else(|| letter.words.clone(), |o| without_original(&letter.words, o));
     let found = read(lexicons, first_language, answering, &words);
     let grave = matches!(
         found.verdict.reading,
@@ -194,7 +195,8 @@ fn bare_address(address: &str) -> Option<String> {
 
 fn recipients(message: &Message<'_>) -> Vec<String> {
     let named = message.all_to().chain(message.all_cc());
-    let named = named.flat_map(Address::iter).filter_map(|a| a.address.as_deref()?.to_owned().into());
+    let named =
+        named.flat_map(Address::iter).filter_map(|a| a.address.as_deref()?.to_owned().into());
     let delivered = ["Delivered-To", "X-Original-To", "Envelope-To"];
     let delivered = delivered.iter().flat_map(|name| raw_headers(message, name));
     let mut out: Vec<String> = Vec::new();

@@ -81,7 +81,8 @@ pub fn without_original(words: &str, original: &str) -> String {
             // A short line such as 'gone' may be the answer itself: only long pieces of a wrapped
             // line are known by being inside the original.
             let piece = line.chars().count() >= PIECE_CHARS_MIN && whole.contains(&line);
-            line.is_empty() || !(known.contains(&line) && line.chars().count() >= LINE_CHARS_MIN || piece)
+            line.is_empty()
+                || !(known.contains(&line) && line.chars().count() >= LINE_CHARS_MIN || piece)
         })
         .collect();
     kept.join("\n").trim().to_owned()

@@ -41,12 +41,19 @@ const RECIPIENTS_MAX: usize = 100;
 pub(super) fn reports(message: &Message<'_>) -> Option<Vec<RecipientReport>> {
     let status = message.parts.iter().find(|part| {
         let subtype = part.content_type().and_then(|kind| kind.subtype()).unwrap_or_default();
-        ["delivery-status", "global-delivery-status"].iter().any(|s| subtype.eq_ignore_ascii_case(s))
+        ["delivery-status", "global-delivery-status"]
+            .iter()
+            .any(|s| subtype.eq_ignore_ascii_case(s))
     })?;
     let original = original_message_id(message);
     let text = String::from_utf8_lossy(status.contents()).replace("\r\n", "\n");
     let blocks = text.split("\n\n").filter(|block| !block.trim().is_empty());
-    Some(blocks.filter_map(|block| recipient(block, original.clone())).take(RECIPIENTS_MAX).collect())
+    Some(
+        blocks
+            .filter_map(|block| recipient(block, original.clone()))
+            .take(RECIPIENTS_MAX)
+            .collect(),
+    )
 }
 
 fn recipient(block: &str, original_message_id: Option<String>) -> Option<RecipientReport> {

@@ -20,7 +20,8 @@ fn an_answer_in_the_subject_alone_is_heard() {
 
 #[test]
 fn forwarded_words_count_only_when_the_writer_says_nothing() {
-    let below = "---------- Forwarded message ---------\nFrom: x@y.example\nSubject: t\n\nred heel\n";
+    let below =
+        "---------- Forwarded message ---------\nFrom: x@y.example\nSubject: t\n\nred heel\n";
     let own = letter(&format!("From: a@b.example\n\nsee below, no marks here\n\n{below}"));
     assert_eq!((own.words.as_str(), own.only_forwarded), ("see below, no marks here", false));
     let bare = letter(&format!("From: a@b.example\n\n{below}"));
