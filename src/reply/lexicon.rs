@@ -55,6 +55,8 @@ pub struct Lexicon {
     pub(crate) forenoon: HashSet<String>,
     /// Every word of any phrase, with how grave it is to miss.
     pub(crate) vocabulary: HashMap<String, Gravity>,
+    /// The same words and the contractions, by their length in letters, for misspellings.
+    pub(crate) by_length: BTreeMap<usize, Vec<String>>,
     pub(crate) phrases: HashMap<String, Vec<Phrase>>,
     taps: BTreeMap<Answering, Vec<Tap>>,
 }
@@ -144,6 +146,7 @@ impl Lexicon {
             afternoon: entries(&file.afternoon).map(fold).collect(),
             forenoon: entries(&file.forenoon).map(fold).collect(),
             vocabulary: HashMap::new(),
+            by_length: BTreeMap::new(),
             phrases: HashMap::new(),
             taps: file.taps.checked().map_err(entry("taps"))?,
         };
@@ -166,6 +169,7 @@ impl Lexicon {
             lexicon.learn(phrases, Concepts::default(), Some(place)).map_err(entry("places"))?;
         }
         lexicon.learn_plain(&file.plain);
+        lexicon.sort_by_length();
         Ok(lexicon)
     }
 
@@ -244,6 +248,16 @@ impl Lexicon {
                 phrase.place = phrase.place.or(place);
             }
             None => known.push(Phrase { rest, concepts, place }),
+        }
+    }
+
+    fn sort_by_length(&mut self) {
+        let mut words: Vec<String> =
+            self.vocabulary.keys().chain(self.rewrites.keys()).cloned().collect();
+        words.sort();
+        words.dedup();
+        for word in words {
+            self.by_length.entry(word.chars().count()).or_default().push(word);
         }
     }
 

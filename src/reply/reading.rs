@@ -43,7 +43,7 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     let tokens = tokens(text);
     let cut = cut || tokens.len() >= TOKENS_MAX;
     for lexicon in lexicons.in_order(first_language) {
-        if let Some(tapped) = tapped(lexicon, answering, &normal_words(lexicon, &tokens)) {
+        if let Some(tapped) = tapped(lexicon, answering, &tokens) {
             let rest =
                 read_untapped(lexicons, first_language, answering, &self::tokens(tapped.rest()));
             let sites = named_sites(lexicons, first_language, tapped.rest());

@@ -195,11 +195,9 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
     let first = word.chars().next();
     let mut rivals = false;
     let mut best: Option<(usize, Gravity, &str)> = None;
-    for candidate in lexicon.vocabulary.keys().chain(lexicon.rewrites.keys()) {
+    let near_lengths = length.saturating_sub(allowed).max(3)..=length + allowed;
+    for candidate in lexicon.by_length.range(near_lengths).flat_map(|(_, words)| words) {
         let other = candidate.chars().count();
-        if other.abs_diff(length) > allowed || other < 3 {
-            continue;
-        }
         let distance = strsim::osa_distance(word, candidate);
         let fits = match (length.min(other), distance) {
             (_, 0) => true,
