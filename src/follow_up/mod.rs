@@ -29,6 +29,7 @@ pub mod trend;
 mod turn;
 
 pub use calendar::{Calendar, Instant, QuietHours};
+pub use due::Due;
 pub use event::{Entry, Event};
 pub use ids::{AlertId, LookId, SittingNumber, StepNumber};
 pub use occasion::{Aim, Occasion, Target, TargetKind};

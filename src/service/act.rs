@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::mailing::{self, Slip};
 use super::office::Office;
@@ -45,7 +46,8 @@ pub struct Act<'a> {
     pub words: Option<&'a str>,
 }
 
-/// Does an act on one follow-up. Whatever becomes due at once by it is done too.
+/// Does an act on one follow-up. Whatever becomes due at once by it is done too, unless the
+/// follow-up has waited since before: that is for `waking` or the next act on what is due.
 ///
 /// # Errors
 /// When the store refuses, or a mail cannot be composed; then nothing has happened.
@@ -76,8 +78,11 @@ pub fn act_on(
     let before = &loaded.state;
     let cover = office.cover(before).to_vec();
     let basis = crate::follow_up::Basis { plan, cover: &cover };
+    // What came due while the service was away is asked by `waking`, once (R26): a command that
+    // is used meanwhile, or a reply that waited, does not play it all through.
+    let behind = before.next_due(&basis).is_some_and(|due| act.at - due > LATE_MAX);
     let mut entries = state.advance(basis, act.occasion, act.at);
-    if *act.occasion != Occasion::Clock {
+    if *act.occasion != Occasion::Clock && !behind {
         entries.extend(state.advance(basis, &Occasion::Clock, act.at));
     }
     let next_due = state.next_due(&basis);

@@ -9,6 +9,7 @@
 //! stored before it is confirmed to the mail server.
 
 pub mod act;
+pub mod acts_by_hand;
 pub mod answers;
 pub mod clock;
 pub mod due;
