@@ -4,8 +4,9 @@
 //! tests print, does not hang on the hour at which they run.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::Output;
+use std::sync::Arc;
 
 use assert_cmd::Command;
 use chrono::{Days, NaiveDate, NaiveTime, Timelike, Utc};
@@ -24,6 +25,8 @@ pub struct World {
     pub folder: TempDir,
     pub zone: Calendar,
     pub today: NaiveDate,
+    pub store: Store,
+    office: Arc<Office>,
 }
 
 /// What a command did.
@@ -152,9 +155,9 @@ impl World {
         let clinic = CLINIC.replace("ZONE", zone.zone_name());
         fs::write(folder.path().join("clinic.toml"), clinic).unwrap();
         let today = zone.date(Utc::now());
-        let world = Self { folder, zone, today };
-        world.store().close();
-        world
+        let store = Store::open(&folder.path().join("data"), Mode::Service).unwrap();
+        let office = Arc::new(office(&folder.path().join("clinic.toml")));
+        Self { folder, zone, today, store, office }
     }
 
     /// A clinic with four clients: A7 is stopped since 11:58 today, B2's caregiver has not
@@ -190,15 +193,6 @@ impl World {
 
     pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
-    }
-
-    pub fn store(&self) -> Store {
-        Store::open(&self.path("data"), Mode::Service).unwrap()
-    }
-
-    pub fn office(&self) -> Office {
-        let clinic = config::read_clinic(&self.path("clinic.toml")).unwrap().value;
-        Office::new(clinic, Languages::shipped(), Lexicons::shipped()).unwrap()
     }
 
     /// Writes the file of a client who began yesterday.
@@ -258,9 +252,8 @@ impl World {
         &self,
         work: impl FnOnce(&Office, &mut Tx<'_>) -> Result<(), ServiceError> + Send + 'static,
     ) {
-        let (store, office) = (self.store(), self.office());
-        store.write_blocking(move |tx| work(&office, tx)).unwrap();
-        store.close();
+        let office = Arc::clone(&self.office);
+        self.store.write_blocking(move |tx| work(&office, tx)).unwrap();
     }
 
     /// Runs a command on this clinic.
@@ -312,6 +305,11 @@ impl Ran {
         let code = output.status.code().unwrap();
         Self { code, out: text(&output.stdout), err: text(&output.stderr) }
     }
+}
+
+fn office(clinic: &Path) -> Office {
+    let clinic = config::read_clinic(clinic).unwrap().value;
+    Office::new(clinic, Languages::shipped(), Lexicons::shipped()).unwrap()
 }
 
 pub fn site(id: &str) -> Site {
