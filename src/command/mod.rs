@@ -5,11 +5,14 @@
 //! in the exit status.
 
 mod alerts;
+mod aside;
+mod backup;
 mod client_page;
 mod decide;
 mod due;
 mod enroll;
 mod exit;
+mod health;
 mod journal;
 mod journal_lines;
 mod moments;
@@ -60,6 +63,14 @@ enum Command {
     Alerts(alerts::AlertsArgs),
     /// Read the record of a client, or check all records.
     Journal(journal::JournalArgs),
+    /// Show mail that was set aside for a person to look at.
+    Aside(aside::AsideArgs),
+    /// Say whether the service does its work, for outside monitors.
+    Health(health::HealthArgs),
+    /// Copy the data to a file, while the service works.
+    Backup(backup::BackupArgs),
+    /// Check that a backup can be used.
+    Restore(backup::RestoreArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
     /// Read a reply from standard input and show how it is understood, and why.
@@ -77,6 +88,10 @@ pub fn run() -> ExitCode {
         Command::Due(due) => due.run(),
         Command::Alerts(alerts) => alerts.run(),
         Command::Journal(journal) => journal.run(),
+        Command::Aside(aside) => aside.run(),
+        Command::Health(health) => health.run(),
+        Command::Backup(backup) => backup.run(),
+        Command::Restore(restore) => restore.run(),
         Command::Rehearse(rehearse) => return rehearse.run(),
         Command::Read(args) => return read_ended(read::run(&args)),
     };

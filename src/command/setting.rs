@@ -62,7 +62,7 @@ impl CommandError {
         match self {
             Self::Problems(_) | Self::BadInput(_) => Exit::BadInput,
             Self::NotFound(_) => Exit::NotFound,
-            Self::Refused(_) => Exit::Refused,
+            Self::Refused(_) | Self::Service(ServiceError::Refused(_)) => Exit::Refused,
             Self::Store(error) | Self::Service(ServiceError::Store(error)) => match error {
                 StoreError::Missing { .. }
                 | StoreError::UnknownFollowUp { .. }

@@ -39,6 +39,8 @@ pub(super) enum Waiting {
     Mark,
     /// Any look, so that sitting may go on.
     AnyLook,
+    /// The end of a pause.
+    EndOfPause,
 }
 
 /// The facts as programs read them.
@@ -88,6 +90,7 @@ impl Stand {
         match self.state.standing {
             Standing::Open => "open",
             Standing::Suspended => "suspended",
+            Standing::Paused { .. } => "paused",
             Standing::Stopped { .. } => "STOPPED",
             Standing::Closed => "closed",
         }
@@ -96,7 +99,7 @@ impl Stand {
     pub(super) fn ink(&self) -> Ink {
         match self.state.standing {
             Standing::Open => Ink::Plain,
-            Standing::Suspended => Ink::Marked,
+            Standing::Suspended | Standing::Paused { .. } => Ink::Marked,
             Standing::Stopped { .. } => Ink::Strong,
             Standing::Closed => Ink::Faint,
         }
@@ -162,6 +165,9 @@ impl Stand {
         if let Some(since) = mark.min() {
             return Some((Waiting::Mark, since));
         }
+        if let Standing::Paused { since, .. } = state.standing {
+            return Some((Waiting::EndOfPause, since));
+        }
         if state.is_suspended() {
             let missed = state.looks.iter().filter(|look| look.status == LookStatus::Missed);
             return missed
@@ -184,6 +190,7 @@ impl Stand {
             (_, Some((Waiting::Mark, _))) => 4,
             (Standing::Suspended, _) => 5,
             (Standing::Open, _) => 6,
+            (Standing::Paused { .. }, _) => 7,
         };
         let since = self.waiting().map(|(_, since)| since);
         let next = self.next.map_or(Instant::MAX_UTC, |(at, _)| at);
@@ -281,6 +288,7 @@ impl Waiting {
             Self::Answer => "answer",
             Self::Mark => "mark",
             Self::AnyLook => "look",
+            Self::EndOfPause => "end of pause",
         }
     }
 }

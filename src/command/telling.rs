@@ -7,8 +7,8 @@
 use super::moments::{clock, moment, time_of_day};
 use crate::care::{Finding, Minutes, Site};
 use crate::follow_up::event::{
-    AlertCause, AlertSending, AsideReason, DropReason, LookKind, NoCreditReason, RequestClock,
-    StopReason, TellDetail, TellReason, WithdrawReason,
+    AlertCause, AlertSending, AsideReason, DropReason, LookKind, NoCreditReason, PauseReason,
+    RequestClock, StopReason, TellDetail, TellReason, WithdrawReason,
 };
 use crate::follow_up::{Calendar, Event, SittingNumber};
 
@@ -79,6 +79,7 @@ fn looks(event: &Event, zone: &Calendar) -> Option<String> {
                 WithdrawReason::Stop => "sitting is stopped",
                 WithdrawReason::Closed => "the follow-up has ended",
                 WithdrawReason::Away => "the service was away, a later look is asked",
+                WithdrawReason::Paused => "the follow-up pauses",
             };
             format!("look {look} withdrawn: {why}")
         }
@@ -185,6 +186,23 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
         Event::ClinicTold { why, to, detail } => format!("{to} told: {}", told_why(*why, detail)),
         Event::SetAside { by, why } => format!("set aside, from {by}: {}", aside(*why)),
         Event::Unreachable { contact } => format!("mail does not reach {contact}"),
+        Event::PlanAdopted { by, plan, step, .. } => {
+            let at =
+                step.map_or("in the routine phase".to_owned(), |step| format!("on step {step}"));
+            format!("{by} adopts plan version {plan}, {at}; the run starts again")
+        }
+        Event::Paused { by, why } => {
+            let why = match why {
+                PauseReason::Hospital => ": hospital",
+                PauseReason::Holiday => ": holiday",
+                PauseReason::Other => "",
+            };
+            format!("{by} pauses the follow-up{why}")
+        }
+        Event::Unpaused { by, step } => {
+            let at = step.map(|step| format!(", at step {step}")).unwrap_or_default();
+            format!("{by} ends the pause{at}")
+        }
         Event::ContactsChanged { contacts } => format!("asked from now on: {}", list(contacts)),
         Event::Awoke { away_since } => {
             format!("the service is back; away since {}", moment(zone, *away_since))

@@ -137,9 +137,9 @@ impl State {
             .map(|look| look.id)
     }
 
-    /// The times of the routine looks in the present phase (R3, R8); none while stopped.
+    /// The times of the routine looks in the present phase (R3, R8); none while stopped or paused.
     fn routine_times<'l>(&self, ladder: &'l Ladder) -> &'l [NaiveTime] {
-        if self.is_stopped() {
+        if self.is_stopped() || self.is_paused() {
             return &[];
         }
         match (&self.phase, &ladder.routine) {
@@ -162,7 +162,7 @@ impl State {
 
     /// The next planned sitting, while sitting goes on.
     pub(super) fn due_planned_sitting(&self, ladder: &Ladder) -> Option<Slot> {
-        if self.is_stopped() || self.is_suspended() {
+        if self.is_stopped() || self.is_suspended() || self.is_paused() {
             return None;
         }
         self.next_planned_sitting(ladder, self.sitting_cursor.from)

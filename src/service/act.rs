@@ -95,7 +95,7 @@ pub fn act_on(
     let change = loaded.change(&record, &entries, &state, next_due);
     let kept = tx.add_occasion(&record)?;
     let appended = tx.append(&change, kept)?;
-    let desk = Desk::open(office, tx, loaded, plan)?;
+    let desk = Desk::open(office, tx, loaded, &state, plan)?;
     for (index, entry) in entries.iter().enumerate() {
         desk.withdraw_stale(tx, entry, &state)?;
         desk.write(tx, act, entry, &state, appended.seq(index))?;
@@ -119,12 +119,14 @@ impl<'a> Desk<'a> {
         office: &'a Office,
         view: &View<'_>,
         loaded: &Loaded,
+        after: &State,
         plan: &'a Plan,
     ) -> Result<Self, StoreError> {
         let follow_up = loaded.follow_up;
         let call_name = view.call_name(follow_up)?.unwrap_or_default();
         let mut people = BTreeMap::new();
-        for contact in &loaded.state.terms.contacts {
+        // Whoever was just added may be asked at once.
+        for contact in loaded.state.terms.contacts.iter().chain(&after.terms.contacts) {
             if let Some(person) = view.contact(follow_up, contact)? {
                 people.insert(contact.clone(), person);
             }
