@@ -2,11 +2,15 @@
 //!
 //! Never here: the rules that lead to a notice.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
 #[path = "notice/fixture.rs"]
 mod fixture;
 #[path = "notice/form.rs"]
 mod form;
 #[path = "notice/moments.rs"]
 mod moments;
+#[path = "notice/taps.rs"]
+mod taps;
 #[path = "notice/wording_files.rs"]
 mod wording_files;

@@ -139,7 +139,7 @@ fn decisions(page: &Page<'_>) -> Vec<Answer> {
             answers.push(Answer::new(w.label_keep_stopped(), w.tap_keep_stopped()));
         }
         Standing::Open | Standing::Suspended => {
-            answers.push(Answer::new(w.label_stop(), w.tap_keep_stopped()));
+            answers.push(page.stop_answer());
         }
         Standing::Closed => {}
     }

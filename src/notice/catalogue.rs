@@ -57,6 +57,7 @@ wordings! {
     frame_picture(described) = "frame.picture";
     frame_step(step, duration) = "frame.step";
     frame_unnamed() = "frame.unnamed";
+    frame_quote(words) = "frame.quote";
 
     caution_urgent() = "caution.urgent";
     caution_service() = "caution.service";
@@ -69,7 +70,6 @@ wordings! {
     example_stopped() = "example.stopped";
     example_alert() = "example.alert";
     example_told() = "example.told";
-    example_wrong() = "example.wrong";
 
     // Answers. The label is on the button, the answer is what the reply then says.
     label_clear() = "label.clear";
@@ -108,6 +108,7 @@ wordings! {
     meaning_no_sitting() = "meaning.no_sitting";
     meaning_faded() = "meaning.faded";
     meaning_persisting() = "meaning.persisting";
+    meaning_stop() = "meaning.stop";
 
     // A sitting begins.
     sitting_subject(duration, clock) = "sitting.subject";
@@ -143,6 +144,7 @@ wordings! {
     stop_clinician() = "stop.clinician";
     stop_do() = "stop.do";
     stop_told(clinic) = "stop.told";
+    stop_worse() = "stop.worse";
 
     // Alerts.
     alert_persisting() = "alert.persisting";
@@ -166,6 +168,7 @@ wordings! {
     alert_yours(when, names) = "alert.yours";
     alert_undecided(when) = "alert.undecided";
     alert_said(who, when) = "alert.said";
+    alert_written(when) = "alert.written";
     alert_contacts_told() = "alert.contacts_told";
     alert_nobody_do() = "alert.nobody_do";
     alert_sittings() = "alert.sittings";
@@ -240,6 +243,7 @@ wordings! {
     noted_no_sitting_plain() = "noted.no_sitting_plain";
     noted_started(when, look) = "noted.started";
     noted_started_plain(when) = "noted.started_plain";
+    noted_wrong() = "noted.wrong";
     noted_told() = "noted.told";
     noted_next(when) = "noted.next";
 
@@ -304,8 +308,8 @@ wordings! {
     plan_keeps() = "plan.keeps";
     alive_subject() = "alive.subject";
     alive_lead(follow_ups) = "alive.lead";
-    alive_standing(stopped, suspended, overdue) = "alive.standing";
+    alive_standing(stopped, suspended) = "alive.standing";
     alive_overdue_none() = "alive.overdue_none";
-    alive_overdue() = "alive.overdue";
+    alive_overdue(overdue) = "alive.overdue";
     alive_missing() = "alive.missing";
 }

@@ -30,14 +30,15 @@ pub(super) fn confirmation(page: &Page<'_>, reply: &Reply<'_>) -> Option<Draft> 
     let is_stop = reply.events().any(|event| matches!(event, Event::Stopped { .. }));
     if is_stop {
         draft.line(w.noted_stop());
-    } else if reply.events().any(|event| is_told(event)) {
+    } else if reply.events().any(is_told) {
         draft.line(w.noted_told());
     }
     let is_calm = matches!(reply.verdict.reading, Reading::Clear | Reading::Faded);
     if let (true, false, Some(next)) = (is_calm, is_stop, page.scene.next_sitting()) {
         draft.line(w.noted_next(&page.when(next)));
     }
-    page.answers(&mut draft, vec![Answer::new(w.label_wrong(), w.tap_wrong())], &w.example_wrong());
+    let wrong = Answer::new(w.label_wrong(), w.tap_wrong());
+    page.answers_under(&mut draft, w.noted_wrong(), vec![wrong]);
     let is_worrying =
         matches!(reply.verdict.reading, Reading::Marked | Reading::Persisting | Reading::Alarming);
     if is_worrying || is_stop {

@@ -94,7 +94,7 @@ impl<'a> Desk<'a> {
             draft.line(w.unread_from(&one_line(sender)));
         }
         if let Some(words) = mail.words {
-            draft.quote(words);
+            draft.quote(w, words);
         }
         draft.line(w.unread_do());
         draft.small(w.caution_clinician());
@@ -138,13 +138,12 @@ impl<'a> Desk<'a> {
         draft.lead(w.alive_lead(&w.counted("count.follow_ups", standings.follow_ups)));
         let stopped = w.counted("count.stopped", standings.stopped);
         let suspended = w.counted("count.suspended", standings.suspended);
-        let overdue = u32::try_from(standings.overdue.len()).unwrap_or(u32::MAX);
-        let counted = w.counted("count.overdue", overdue);
-        draft.line(w.alive_standing(&stopped, &suspended, &counted));
+        draft.line(w.alive_standing(&stopped, &suspended));
         if standings.overdue.is_empty() {
             draft.line(w.alive_overdue_none());
         } else {
-            draft.line(w.alive_overdue());
+            let overdue = u32::try_from(standings.overdue.len()).unwrap_or(u32::MAX);
+            draft.line(w.alive_overdue(&w.counted("count.overdue", overdue)));
             let since =
                 |(client, at): &(ClientRef, Instant)| w.away_client(client, &self.when(*at));
             draft.push(Block::Unordered(standings.overdue.iter().map(since).collect()));

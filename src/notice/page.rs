@@ -7,7 +7,8 @@
 
 use super::draft::{Answer, Answers, Block, Draft, Urgency};
 use super::phrase::Clock;
-use super::setting::{Backdrop, Setting};
+use super::setting::{Backdrop, Setting, one_line};
+use super::stop_cause::stop_cause;
 use super::wording::Wording;
 use crate::care::{ClinicianId, ContactId, Ladder, Minutes, Plan, Site};
 use crate::follow_up::calendar::Cursor;
@@ -52,7 +53,10 @@ impl<'a> Scene<'a> {
 
     /// Why sitting was last stopped and where the sign is, where that is known.
     pub(super) fn stop(self) -> Option<(StopReason, &'a [Site])> {
-        let Event::Stopped { why, sites, .. } = &self.backdrop.stop?.event else { return None };
+        let Some(Event::Stopped { why, sites, .. }) = self.backdrop.stop.map(|entry| &entry.event)
+        else {
+            return stop_cause(self.state);
+        };
         Some((*why, sites))
     }
 
@@ -149,12 +153,23 @@ impl<'a> Page<'a> {
         draft.push(Block::Answers(Answers { tap: above.clone(), write: above, answers }));
     }
 
+    /// The answer with which a clinician stops sitting that goes on (R23).
+    pub(super) fn stop_answer(&self) -> Answer {
+        let w = self.w;
+        let (label, body) = (w.label_stop(), w.tap_keep_stopped());
+        Answer { label, body, meaning: Some(w.meaning_stop()) }
+    }
+
     /// What contacts have to know whatever they are asked.
     pub(super) fn contact_cautions(&self, draft: &mut Draft) {
+        draft.push(Block::Urgent(self.w.caution_urgent()));
+        draft.small(format!("{} {}", self.w.caution_service(), self.hours()));
+    }
+
+    /// How to reach the clinic, and what to do when it is closed.
+    pub(super) fn hours(&self) -> String {
         let clinic = self.scene.setting.clinic;
-        draft.small(self.w.caution_urgent());
-        let hours = self.w.caution_hours(&clinic.name, &clinic.phone, &clinic.out_of_hours);
-        draft.small(format!("{} {hours}", self.w.caution_service()));
+        self.w.caution_hours(&clinic.name, &clinic.phone, &clinic.out_of_hours)
     }
 
     pub(super) fn clinician_cautions(&self, draft: &mut Draft) {
@@ -164,10 +179,22 @@ impl<'a> Page<'a> {
     /// Words that somebody wrote, with who and when.
     pub(super) fn said(&self, draft: &mut Draft) {
         if let Some(said) = &self.scene.backdrop.said {
-            let who = said.who.map_or_else(|| self.w.frame_unnamed(), super::setting::one_line);
-            draft.line(self.w.alert_said(&who, &self.when(said.at)));
-            draft.quote(said.words);
+            let when = self.when(said.at);
+            draft.line(match said.who.map(one_line).or_else(|| self.reporter(said.at)) {
+                Some(who) => self.w.alert_said(&who, &when),
+                None => self.w.alert_written(&when),
+            });
+            draft.quote(self.w, said.words);
         }
+    }
+}
+
+impl Page<'_> {
+    /// The contact whose finding came at an instant.
+    fn reporter(&self, at: Instant) -> Option<String> {
+        let looks = self.scene.state.looks.iter();
+        let mut found = looks.filter_map(|look| look.found.as_ref());
+        found.find(|found| found.said_at == at).map(|found| self.contact(&found.by))
     }
 }
 

@@ -15,13 +15,15 @@ pub(super) fn rendered(draft: &Draft) -> String {
 
 fn paragraph(block: &Block) -> String {
     match block {
-        Block::Lead(text) | Block::Line(text) | Block::Heading(text) | Block::Small(text) => {
-            text.clone()
-        }
+        Block::Lead(text)
+        | Block::Line(text)
+        | Block::Heading(text)
+        | Block::Urgent(text)
+        | Block::Small(text) => text.clone(),
         Block::Answers(group) => {
             let mut lines = vec![group.write.clone()];
             lines.extend(group.answers.iter().map(|answer| match &answer.meaning {
-                Some(meaning) => format!("- {} ({meaning})", answer.body.trim_end()),
+                Some(meaning) => format!("- {}\n  ({meaning})", answer.body.trim_end()),
                 None => format!("- {}", answer.body.trim_end()),
             }));
             lines.join("\n")
@@ -37,9 +39,6 @@ fn paragraph(block: &Block) -> String {
         Block::Unordered(items) => {
             items.iter().map(|item| format!("- {item}")).collect::<Vec<_>>().join("\n")
         }
-        Block::Quote(words) => {
-            words.lines().map(|line| format!("“{line}”")).collect::<Vec<_>>().join("\n")
-        }
-        Block::Picture { line, .. } => line.clone(),
+        Block::Quote { line, .. } | Block::Picture { line, .. } => line.clone(),
     }
 }

@@ -3,7 +3,7 @@
 //! Never here: the alert to the clinician.
 //! Promises: the first sentence says what to do; urgent signs and the way out of hours are in it.
 
-use super::draft::{Answer, Draft, Urgency};
+use super::draft::{Answer, Block, Draft, Urgency};
 use super::page::Page;
 use crate::follow_up::event::StopReason;
 
@@ -21,8 +21,11 @@ pub(super) fn instruction(page: &Page<'_>) -> Draft {
         draft.line(w.stop_told(&page.scene.setting.clinic.name));
     }
     let worse = Answer::new(w.label_alarming(), w.tap_alarming());
-    page.answers(&mut draft, vec![worse], &w.example_stopped());
-    page.contact_cautions(&mut draft);
+    draft.line(page.hours());
+    draft.push(Block::Urgent(w.caution_urgent()));
+    page.answers_under(&mut draft, w.stop_worse(), vec![worse]);
+    draft.line(w.frame_own_words(&w.example_stopped()));
+    draft.small(w.caution_service());
     draft
 }
 

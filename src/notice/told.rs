@@ -3,7 +3,7 @@
 //! Never here: alerts.
 //! Promises: each says in one sentence what was seen, with the numbers that led to it.
 
-use super::draft::{Answer, Draft, Urgency};
+use super::draft::{Draft, Urgency};
 use super::page::Page;
 use super::sittings_table;
 use crate::care::Minutes;
@@ -25,8 +25,7 @@ pub(super) fn told(page: &Page<'_>, why: TellReason, detail: &TellDetail) -> Dra
         draft.push(table);
     }
     if !page.scene.state.is_stopped() && !page.scene.state.is_closed() {
-        let stop = Answer::new(w.label_stop(), w.tap_keep_stopped());
-        page.answers_under(&mut draft, w.told_no_answer(), vec![stop]);
+        page.answers_under(&mut draft, w.told_no_answer(), vec![page.stop_answer()]);
         draft.line(w.frame_own_words(&w.example_told()));
     }
     page.clinician_cautions(&mut draft);

@@ -19,6 +19,7 @@ pub mod mailing;
 pub mod office;
 pub mod sending;
 pub mod serve;
+pub mod taking;
 pub mod waking;
 
 pub use act::{Acted, act};

@@ -7,9 +7,9 @@
 //! Never here: what was done (the service looks for itself).
 //! Promises: no polling; rings that come while nobody listens are kept as one.
 
-use std::fs::{self, DirBuilder};
-use std::io;
-use std::os::unix::fs::DirBuilderExt;
+use std::fs::{DirBuilder, File, OpenOptions};
+use std::io::{self, Write};
+use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -27,8 +27,7 @@ const FILE: &str = "rung";
 /// When the data folder cannot be written to.
 pub fn ring(data_folder: &Path) -> Result<(), StoreError> {
     prepare(data_folder)?;
-    let path = data_folder.join(FOLDER).join(FILE);
-    fs::write(&path, b"!").map_err(|source| StoreError::Folder { path, source })
+    touch(data_folder, |mut file| file.write_all(b"!"))
 }
 
 /// Hears the bell of a data folder.
@@ -66,14 +65,26 @@ impl Listener {
     }
 }
 
-/// Makes the bell's folder where it is missing.
+/// Makes the bell where it is missing, so that each later ring is one change of one file.
 pub(super) fn prepare(data_folder: &Path) -> Result<(), StoreError> {
     let folder = data_folder.join(FOLDER);
     match DirBuilder::new().mode(0o700).create(&folder) {
-        Ok(()) => Ok(()),
+        Ok(()) => touch(data_folder, |_| Ok(())),
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
         Err(source) => Err(super::folder::refused(data_folder, source)),
     }
+}
+
+fn touch(data_folder: &Path, touch: impl Fn(File) -> io::Result<()>) -> Result<(), StoreError> {
+    let path = data_folder.join(FOLDER).join(FILE);
+    OpenOptions::new()
+        .write(true)
+        .create(true)
+        .truncate(false)
+        .mode(0o600)
+        .open(&path)
+        .and_then(touch)
+        .map_err(|source| StoreError::Folder { path, source })
 }
 
 fn is_a_ring(event: &notify::Event) -> bool {

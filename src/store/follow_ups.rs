@@ -14,7 +14,7 @@ use super::occasions::{KeptOccasion, OccasionRecord};
 use super::snapshot;
 use super::view::{Tx, View};
 use crate::care::{ClientRef, PlanVersion};
-use crate::follow_up::{Entry, Instant, State};
+use crate::follow_up::{Entry, Event, Instant, State};
 
 /// The journal places of the entries that a change has added.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -196,48 +196,43 @@ impl View<'_> {
             .doing("looking a client up")
     }
 
-    /// Loads a follow-up.
+    /// Loads a follow-up. Where its stored state was written by another version of the program,
+    /// the state is rebuilt from the journal.
     ///
     /// # Errors
-    /// When there is none, or its state is of another version's form (then rebuild it).
+    /// When there is no such follow-up, or neither state nor journal can be read.
     pub fn load(&self, follow_up: FollowUpId) -> Result<Loaded, StoreError> {
         let row = self.row(follow_up)?;
-        let state = snapshot::decode(row.state_format, &row.state)
-            .ok_or_else(|| StoreError::unreadable("the state of follow-up", follow_up))?;
-        Ok(Loaded { follow_up, client: row.client, plan: row.plan, state, head: row.head })
+        match snapshot::decode(row.state_format, &row.state) {
+            Some(state) => Ok(row.loaded(follow_up, state)),
+            None => self.rebuild(follow_up),
+        }
     }
 
-    /// Loads a follow-up without its stored state, which `fold` makes anew from the journal.
-    /// A change worked out on it brings the stored state up to date.
+    /// Loads a follow-up from its journal alone. The next change brings the stored state up to
+    /// date.
     ///
     /// # Errors
-    /// When there is no such follow-up, or an entry cannot be read.
-    pub fn rebuild(
-        &self,
-        follow_up: FollowUpId,
-        fold: impl Fn(Option<State>, &Entry) -> State,
-    ) -> Result<Loaded, StoreError> {
+    /// When there is no such follow-up, or its journal cannot be read.
+    pub fn rebuild(&self, follow_up: FollowUpId) -> Result<Loaded, StoreError> {
         let row = self.row(follow_up)?;
-        let state = self
-            .journal_of(follow_up)?
+        let lines = self.journal_of(follow_up)?;
+        let begins_well =
+            lines.first().is_some_and(|line| matches!(line.entry.event, Event::Enrolled { .. }));
+        let state = lines
             .iter()
-            .fold(None, |state, line| Some(fold(state, &line.entry)))
+            .filter(|_| begins_well)
+            .fold(None, |state, line| Some(State::fold(state, &line.entry)))
             .ok_or_else(|| StoreError::unreadable("the journal of follow-up", follow_up))?;
-        Ok(Loaded { follow_up, client: row.client, plan: row.plan, state, head: row.head })
+        Ok(row.loaded(follow_up, state))
     }
 
     /// Whether the stored state is what the journal adds up to.
     ///
     /// # Errors
-    /// As `rebuild`.
-    pub fn is_state_as_journalled(
-        &self,
-        follow_up: FollowUpId,
-        fold: impl Fn(Option<State>, &Entry) -> State,
-    ) -> Result<bool, StoreError> {
-        let row = self.row(follow_up)?;
-        let kept = snapshot::decode(row.state_format, &row.state);
-        Ok(kept == Some(self.rebuild(follow_up, fold)?.state))
+    /// When there is no such follow-up, or neither state nor journal can be read.
+    pub fn is_state_as_journalled(&self, follow_up: FollowUpId) -> Result<bool, StoreError> {
+        Ok(self.load(follow_up)?.state == self.rebuild(follow_up)?.state)
     }
 
     /// Follow-ups with something due at or before an instant, the longest due first; at most
@@ -296,6 +291,12 @@ pub(super) struct FollowUpRow {
     plan: PlanVersion,
     state_format: i64,
     state: Vec<u8>,
+}
+
+impl FollowUpRow {
+    fn loaded(self, follow_up: FollowUpId, state: State) -> Loaded {
+        Loaded { follow_up, client: self.client, plan: self.plan, state, head: self.head }
+    }
 }
 
 fn fields(row: &Row<'_>) -> rusqlite::Result<Result<FollowUpRow, StoreError>> {

@@ -34,6 +34,8 @@ mod readers;
 mod schema;
 mod snapshot;
 mod solo;
+#[cfg(test)]
+mod tests;
 mod tokens;
 mod view;
 mod writer;

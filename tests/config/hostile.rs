@@ -5,7 +5,7 @@ use std::fs;
 use fadewatch::config::{parse_plan, parse_scenario, read_plan};
 use proptest::prelude::*;
 
-use crate::{PLAN, SCENARIO, changed, said};
+use crate::{PLAN, SCENARIO, cases, changed, said};
 
 fn typeset(text: &str) -> String {
     let mut open = false;
@@ -191,7 +191,7 @@ fn piece() -> impl Strategy<Value = String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..Default::default() })]
+    #![proptest_config(cases(400))]
 
     #[test]
     fn no_text_makes_the_readers_panic(pieces in prop::collection::vec(piece(), 0..30)) {

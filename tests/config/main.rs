@@ -17,6 +17,7 @@ mod versions;
 use std::path::PathBuf;
 
 use fadewatch::config::{Checked, Clinic, Problems, parse_clinic};
+use proptest::test_runner::Config as ProptestConfig;
 
 /// A small right plan.
 pub const PLAN: &str = include_str!("right/plan.toml");
@@ -48,5 +49,15 @@ pub fn said<T>(outcome: Result<Checked<T>, Problems>) -> String {
     match outcome {
         Ok(checked) => format!("taken\n\n{}", checked.warnings),
         Err(problems) => format!("refused\n\n{problems}"),
+    }
+}
+
+/// So many random cases, or as many as `PROPTEST_CASES` asks for; nothing is written to disk.
+pub fn cases(few: u32) -> ProptestConfig {
+    let asked = std::env::var("PROPTEST_CASES").ok().and_then(|cases| cases.parse().ok());
+    ProptestConfig {
+        cases: asked.unwrap_or(few),
+        failure_persistence: None,
+        ..ProptestConfig::default()
     }
 }

@@ -1,11 +1,13 @@
-//! Plans and scenarios made at random: whatever the rules allow is taken as it stands, and the rules'
-//! own refusals (R2, R24) are found by a second, slower reckoning.
+//! Plans and scenarios made at random: whatever the rules allow is taken as it stands, and what the
+//! rules refuse (R2, R24) is found by a second, slower reckoning.
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use fadewatch::config::{parse_plan, parse_scenario, settings};
 use proptest::prelude::*;
+
+use crate::cases;
 
 const DAY: u32 = 24 * 60;
 
@@ -70,7 +72,7 @@ fn clocks<'m>(minutes: impl IntoIterator<Item = &'m u32>) -> String {
 
 /// Hours and minutes where there are both, so that both spellings are read.
 fn duration(minutes: u32) -> String {
-    if minutes >= 60 && minutes % 60 > 0 {
+    if minutes >= 60 && !minutes.is_multiple_of(60) {
         format!("\"{}h{}min\"", minutes / 60, minutes % 60)
     } else {
         format!("\"{minutes}min\"")
@@ -170,7 +172,7 @@ impl Numbers {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..Default::default() })]
+    #![proptest_config(cases(300))]
 
     #[test]
     fn a_plan_made_at_random_is_read_number_by_number(plan in numbers()) {
@@ -197,8 +199,9 @@ proptest! {
         if !inline {
             text.push_str("plan = \"p.toml\"\n");
         }
-        text.push_str("begins = 2026-03-06\ndays = 3\n[[contact]]\nid = \"a\"\n[[cover]]\nid = \"b\"\n");
-        write!(text, "[client]\nref = \"A7\"\nrisk = \"some\"\ntime_zone = \"Asia/Kathmandu\"\n").unwrap();
+        text.push_str("begins = 2026-03-06\ndays = 3\n[[contact]]\nid = \"a\"\n");
+        text.push_str("[[cover]]\nid = \"b\"\n[client]\nref = \"A7\"\nrisk = \"some\"\n");
+        text.push_str("time_zone = \"Asia/Kathmandu\"\n");
         writeln!(text, "sittings_at = {}", clocks(&sittings)).unwrap();
         if let Some((from, to)) = quiet {
             writeln!(text, "quiet = {}", clocks([&from, &to])).unwrap();

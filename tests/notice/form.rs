@@ -9,9 +9,9 @@ use crate::fixture::{People, REPLY_ADDRESS};
 use crate::moments::{Moment, confirmations, requests, standings, to_clinicians, to_contacts};
 
 /// The longest text that a caregiver should have to read on a phone.
-const CONTACT_CHARS_MAX: usize = 1000;
+const CONTACT_CHARS_MAX: usize = 950;
 /// With every choice spelled out after words that could not be read (R17).
-const SPELLED_OUT_CHARS_MAX: usize = 1300;
+const SPELLED_OUT_CHARS_MAX: usize = 1100;
 
 fn everything(language: &str) -> Vec<Moment> {
     let people = People::writing(language);
