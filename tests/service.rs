@@ -22,5 +22,17 @@ mod record;
 #[path = "service/submission.rs"]
 mod submission;
 
+#[path = "service/bounce.rs"]
+mod bounce;
+#[path = "service/full_disk.rs"]
+mod full_disk;
+#[path = "service/kills.rs"]
+mod kills;
+#[path = "service/refusals.rs"]
+mod refusals;
+#[path = "service/restarts.rs"]
+mod restarts;
+#[path = "service/stopping.rs"]
+mod stopping;
 #[path = "service/whole_path.rs"]
 mod whole_path;
