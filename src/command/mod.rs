@@ -4,6 +4,7 @@
 //! Promises: every command says what it did; a failure says what, where and what to do, and shows
 //! in the exit status.
 
+mod demo;
 mod enroll;
 mod read;
 mod rehearse;
@@ -30,6 +31,8 @@ enum Command {
     Serve(serve::ServeArgs),
     /// Begin the follow-up of a client.
     Enroll(enroll::EnrollArgs),
+    /// Show the service at work: an invented clinic, two weeks in fast motion.
+    Demo(demo::DemoArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
     /// Read a reply from standard input and show how it is understood, and why.
@@ -40,6 +43,7 @@ enum Command {
 pub fn run() -> ExitCode {
     let outcome = match Cli::parse().command {
         Command::Serve(serve) => serve.run().map_err(|failed| failed.to_string()),
+        Command::Demo(demo) => demo.run().map_err(|failed| failed.to_string()),
         Command::Enroll(enroll) => enroll.run().map_err(|failed| failed.to_string()),
         Command::Rehearse(rehearse) => return rehearse.run(),
         Command::Read(args) => read::run(&args).map_err(|failed| failed.to_string()),

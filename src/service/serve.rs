@@ -293,8 +293,7 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
             }
             None => Place::by_bytes(&raw),
         };
-        let now = shared.now();
-        let came_at = received_at.map_or(now, |at| at.min(now));
+        let came_at = shared.clock.arrival(received_at);
         let name = mailbox.to_owned();
         let stored = shared
             .store
