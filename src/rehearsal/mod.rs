@@ -5,6 +5,7 @@
 
 pub mod demo;
 mod lines;
+mod phrases;
 mod remark;
 mod run;
 mod wrap;

@@ -29,7 +29,7 @@ use crate::store::{Store, StoreError};
 /// folders gives none.
 const LOOK_AGAIN: Duration = Duration::from_millis(3);
 /// After so long without any step the demonstration is given up.
-const STANDSTILL_MAX: Duration = Duration::from_secs(60);
+const STANDSTILL_MAX: Duration = Duration::from_secs(90);
 
 /// The conductor.
 pub(super) struct Conductor {

@@ -7,7 +7,10 @@ use std::fs;
 use std::io;
 use std::path::PathBuf;
 
+use chrono::DateTime;
 use mail_parser::{Address, Message, MessageParser};
+
+use crate::follow_up::Instant;
 
 /// A maildir.
 pub(super) struct PersonInbox {
@@ -23,6 +26,7 @@ pub(super) struct Mail {
     /// Where an answer goes.
     pub(super) answer_to: String,
     pub(super) message_id: String,
+    pub(super) sent_at: Instant,
     pub(super) references: Vec<String>,
     pub(super) text: String,
     /// The buttons: what they say, and the mail that a tap makes ready.
@@ -81,6 +85,7 @@ fn opened(raw: &[u8]) -> Option<Mail> {
         from_name: from.name.as_deref().unwrap_or_default().to_owned(),
         answer_to: answer_to(&message)?,
         message_id: message.message_id()?.to_owned(),
+        sent_at: DateTime::from_timestamp(message.date()?.to_timestamp(), 0)?,
         references: message
             .references()
             .as_text_list()

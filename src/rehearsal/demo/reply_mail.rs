@@ -5,8 +5,7 @@
 //! it, attribution lines, signatures, HTML.
 
 use super::inbox::{Button, Mail};
-use crate::follow_up::Calendar;
-use crate::follow_up::Instant;
+use crate::follow_up::{Calendar, Instant};
 
 /// How somebody's mail program writes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,7 +41,7 @@ pub(super) fn in_words(
     calendar: &Calendar,
 ) -> Reply {
     let subject = format!("Re: {}", mail.subject);
-    let written = calendar.local(at).format("%a, %-d %b %Y at %H:%M").to_string();
+    let written = calendar.local(mail.sent_at).format("%a, %-d %b %Y at %H:%M").to_string();
     let attribution = format!("On {written}, {} <{}> wrote:", mail.from_name, mail.answer_to);
     let body = match writer.program {
         Program::Desktop => {
@@ -154,6 +153,7 @@ mod tests {
             from_name: "A clinic".to_owned(),
             answer_to: "checks+tok@clinic.example".to_owned(),
             message_id: "abc@clinic.example".to_owned(),
+            sent_at: chrono::DateTime::from_timestamp(1_772_799_000, 0).unwrap(),
             references: vec!["thread@clinic.example".to_owned()],
             text: "Ada: please look.\n\n- No marks.\n- Broken skin, a blister.\n".to_owned(),
             buttons: Vec::new(),

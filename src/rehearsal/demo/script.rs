@@ -105,13 +105,14 @@ const SCENES: [Scene; 19] = [
         ),
     ),
     scene(JO, 4..=4, Wants::Recheck, 3, Does::Writes("Gone now. It took about 25 minutes.")),
-    scene(
-        JO,
-        10..=10,
-        Wants::Look,
-        7,
-        Does::Writes("There was a faint mark on the left sit bone, gone after 10 minutes."),
-    ),
+    Scene {
+        who: JO,
+        days: 10..=10,
+        wants: Wants::Look,
+        nth: Some(1),
+        after_minutes: 7,
+        does: Does::Writes("There was a faint mark on the left sit bone, gone after 10 minutes."),
+    },
     // Cleo's mother writes Spanish once, in which the clinic has no lexicon: she is asked again.
     scene(
         MARIA,
@@ -127,7 +128,7 @@ const SCENES: [Scene; 19] = [
         5..=5,
         Wants::Look,
         6,
-        Does::Writes("She has a darker patch on the right sit bone, and it feels firm."),
+        Does::Writes("She has a darker patch on the right sit bone. The skin is whole."),
     ),
     scene(
         MARIA,

@@ -13,7 +13,7 @@ use crate::care::Plan;
 use crate::config;
 use crate::follow_up::State;
 use crate::follow_up::state::{Phase, Standing};
-use crate::rehearsal::remark::duration;
+use crate::rehearsal::phrases::duration;
 use crate::store::{DATABASE, FollowUpId, MailStatus, Mode, Store, StoreError};
 
 /// Writes the table and the places.
