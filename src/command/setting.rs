@@ -22,6 +22,7 @@ use crate::store::{Mode, Store, StoreError};
 pub(super) struct ConfigOption {
     /// The clinic file.
     #[arg(
+        id = "config",
         long = "config",
         value_name = "FILE",
         env = "FADEWATCH_CONFIG",

@@ -2,5 +2,7 @@
 //! through maildirs.
 
 mod acting;
+mod keeping;
 mod looking;
+mod upkeep;
 mod world;
