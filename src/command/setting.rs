@@ -79,6 +79,7 @@ impl CommandError {
 fn of_service(error: &ServiceError) -> String {
     match error {
         ServiceError::Store(error) => with_help(error),
+        ServiceError::Refused(_) => error.to_string(),
         other => with_causes(other),
     }
 }

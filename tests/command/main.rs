@@ -4,5 +4,6 @@
 mod acting;
 mod keeping;
 mod looking;
+mod serving;
 mod upkeep;
 mod world;
