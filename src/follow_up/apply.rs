@@ -72,11 +72,12 @@ impl State {
                     announced: true,
                     looks: Vec::new(),
                     course: Course::Ran,
+                    stopped: false,
                     cut_short: false,
                     outcome: None,
                     settled: false,
                     counted: false,
-                    credited_in: None,
+                    counts_in: None,
                     named: BTreeSet::new(),
                     repeat_told: false,
                     point: None,
@@ -129,11 +130,7 @@ impl State {
             }
             Event::Reopened { sitting, run } => {
                 self.run.credits = *run;
-                let taken_back = Some(Outcome::Credit { generation: self.run.generation });
                 let reopened = self.sitting_mut(*sitting);
-                if reopened.outcome == taken_back {
-                    reopened.credited_in = None;
-                }
                 reopened.settled = false;
                 reopened.outcome = None;
                 reopened.point = None;
@@ -143,7 +140,7 @@ impl State {
                 self.run.last_credit_at = Some(at);
                 // A sitting settled anew stays with the run that it had earned credit in (R18).
                 let present = self.run.generation;
-                let generation = *self.sitting_mut(*sitting).credited_in.get_or_insert(present);
+                let generation = *self.sitting_mut(*sitting).counts_in.get_or_insert(present);
                 let outcome = Outcome::Credit { generation };
                 if self.settle(*sitting, outcome, *fade) {
                     self.missed_in_a_row = 0;
@@ -348,6 +345,7 @@ impl State {
             self.missed_in_a_row = if missed { self.missed_in_a_row + 1 } else { 0 };
         }
         self.break_run();
+        self.sitting_mut(number).counts_in = Some(self.run.generation);
     }
 
     fn break_run(&mut self) {

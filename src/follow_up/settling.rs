@@ -27,7 +27,7 @@ impl Turn<'_> {
 
     fn is_ready_to_settle(&self, sitting: &Sitting) -> bool {
         !sitting.settled
-            && sitting.course != Course::Stopped
+            && !sitting.stopped
             && sitting.looks.iter().all(|id| !self.look(*id).is_unsettled())
     }
 
@@ -38,7 +38,7 @@ impl Turn<'_> {
             None => {
                 let run = self.state.run;
                 let of_broken_run =
-                    self.sitting(number).credited_in.is_some_and(|earned| earned != run.generation);
+                    self.sitting(number).counts_in.is_some_and(|earned| earned != run.generation);
                 let run = run.credits + u32::from(!of_broken_run);
                 self.emit(Event::Credit { sitting: number, run, fade });
             }

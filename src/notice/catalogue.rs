@@ -57,6 +57,7 @@ wordings! {
     frame_picture(described) = "frame.picture";
     frame_step(step, duration) = "frame.step";
     frame_unnamed() = "frame.unnamed";
+    frame_quote(words) = "frame.quote";
 
     caution_urgent() = "caution.urgent";
     caution_service() = "caution.service";
@@ -167,6 +168,7 @@ wordings! {
     alert_yours(when, names) = "alert.yours";
     alert_undecided(when) = "alert.undecided";
     alert_said(who, when) = "alert.said";
+    alert_written(when) = "alert.written";
     alert_contacts_told() = "alert.contacts_told";
     alert_nobody_do() = "alert.nobody_do";
     alert_sittings() = "alert.sittings";

@@ -133,10 +133,12 @@ fn on_cover(draft: Draft) -> Vec<(Recipient, Draft)> {
     vec![(Recipient::OnCover, draft)]
 }
 
-/// The language of whoever is on cover is known to the caller only; the clinic's clinicians
-/// mostly share one, so the first one's serves.
+/// In the language of the first on the client's own cover; the clinic's cover is not known here,
+/// and a clinic's clinicians mostly share a language, so any of them serves then.
 fn on_cover_page<'a>(scene: Scene<'a>) -> Page<'a> {
-    let first = scene.setting.clinicians.values().next();
+    let clinicians = scene.setting.clinicians;
+    let own = scene.state.terms.cover.first().and_then(|id| clinicians.get(id));
+    let first = own.or_else(|| clinicians.values().next());
     scene.in_language(first.map_or("", |person| person.language()))
 }
 

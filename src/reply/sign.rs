@@ -43,7 +43,9 @@ pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
     } else {
         return None;
     };
-    Some((sign, item.stance))
+    // 'It will not go pale' is no plan.
+    let is_so = item.is(C::NonBlanching) && item.stance == Stance::Supposed && !segment.says(C::If);
+    Some((sign, if is_so { Stance::Plain } else { item.stance }))
 }
 
 /// 'Her usual ache, nothing new'.

@@ -183,6 +183,7 @@ impl Cutter<'_> {
             Folded::One('-') if spaced || self.peek(1).is_whitespace() => {
                 self.push(TokenKind::Colon, 1);
             }
+            Folded::One('/') if spaced => self.push(TokenKind::Stop, 1),
             Folded::One('/') => self.push(TokenKind::Slash, 1),
             _ if c as u32 >= 0x2190 => self.push(TokenKind::Picture, 1),
             _ => self.skip(),

@@ -22,6 +22,7 @@ pub mod office;
 pub mod refusal;
 pub mod sending;
 pub mod serve;
+pub mod taking;
 pub mod waking;
 
 pub use act::{Acted, act};
