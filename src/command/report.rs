@@ -107,7 +107,7 @@ impl ReportArgs {
         &self,
         view: &View<'_>,
     ) -> Result<(Loaded, ContactId, Answering, String), CommandError> {
-        let loaded = view.load(who::client(view, &self.client)?)?;
+        let loaded = who::loaded(view, &self.client)?;
         let by = who::contact(&loaded.state, &self.by)?;
         let person = view.contact(loaded.follow_up, &by)?;
         let language = person.map(|person| person.language).unwrap_or_default();

@@ -18,6 +18,7 @@ use crate::store::{Mode, Store};
 
 /// What `serve` is called with.
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  fadewatch serve --config /etc/fadewatch/clinic.toml")]
 pub(super) struct ServeArgs {
     #[command(flatten)]
     config: ConfigOption,

@@ -2,5 +2,8 @@
 //! through maildirs.
 
 mod acting;
+mod keeping;
 mod looking;
+mod serving;
+mod upkeep;
 mod world;
