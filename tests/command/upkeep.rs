@@ -43,6 +43,9 @@ fn health_of_data_that_cannot_be_read_says_so_and_fails() {
     let ran = world.run(&["health"]);
     assert_eq!(ran.code, 5);
     assert!(ran.out.contains("database    NOT WELL  cannot be read"), "{}", ran.out);
+    let ran = world.run(&["show"]);
+    assert_eq!((ran.code, ran.out.as_str()), (1, ""));
+    assert!(ran.err.contains("hint: "), "{}", ran.err);
 }
 
 #[test]
