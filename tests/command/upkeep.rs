@@ -69,8 +69,9 @@ fn a_copy_that_was_changed_or_damaged_is_not_called_usable() {
     world.run(&["backup", "changed.db"]);
     fs::copy(world.path("changed.db"), world.path("damaged.db")).unwrap();
     let database = rusqlite::Connection::open(world.path("changed.db")).unwrap();
-    let change = "UPDATE follow_up SET state = CAST(replace(CAST(state AS TEXT),
-                    '\"credits\":4', '\"credits\":3') AS BLOB) WHERE client_ref = 'C3';";
+    let change = "UPDATE follow_up SET state =
+                    (SELECT state FROM follow_up WHERE client_ref = 'B2')
+                  WHERE client_ref = 'C3'";
     database.execute_batch(change).unwrap();
     drop(database);
     let ran = world.run(&["restore", "--check", "changed.db"]);
