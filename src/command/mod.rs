@@ -10,6 +10,7 @@ mod backup;
 mod client_page;
 mod contact;
 mod decide;
+mod demo;
 mod due;
 mod enroll;
 mod exit;
@@ -84,6 +85,8 @@ enum Command {
     Backup(backup::BackupArgs),
     /// Check that a backup can be used.
     Restore(backup::RestoreArgs),
+    /// Show the service at work: an invented clinic, two weeks in fast motion.
+    Demo(demo::DemoArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
     /// Read a reply from standard input and show how it is understood, and why.
@@ -100,6 +103,9 @@ enum Command {
 pub fn run() -> ExitCode {
     let outcome = match Cli::parse().command {
         Command::Serve(serve) => serve.run(),
+        Command::Demo(demo) => {
+            return demo.run().unwrap_or_else(|failed| told(&failed, Exit::Failed));
+        }
         Command::Enroll(enroll) => enroll.run(),
         Command::Show(show) => show.run(),
         Command::Report(report) => report.run(),

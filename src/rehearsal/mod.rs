@@ -3,8 +3,12 @@
 //! Never here: mail, the board, the real clock.
 //! Promises: same scenario, same bytes; nothing is sent and nothing is stored.
 
+pub mod demo;
 mod lines;
+mod phrases;
+mod remark;
 mod run;
+mod wrap;
 
 pub use lines::json_line;
 pub use run::{Rehearsal, rehearse};

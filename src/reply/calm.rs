@@ -127,8 +127,9 @@ impl Maker<'_> {
         }
         let Some(look) = segment.items.iter().position(|item| item.is(C::Look)) else {
             let claimed = self.out.iter().any(|claim| claim.segment == self.at);
-            if segment.says(C::NotNow) && !claimed {
-                self.push(Kind::NotLooked);
+            let seated = segment.means(C::OffSeat, Stance::Denied);
+            if (segment.says(C::NotNow) || seated) && !claimed {
+                self.push(Kind::Busy);
             }
             return;
         };

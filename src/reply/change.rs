@@ -112,7 +112,9 @@ impl Maker<'_> {
             self.push(Kind::Lasting);
             return true;
         }
-        if plain(C::Returned) || any(C::Worse) || change_denied && subject_mark {
+        let returned =
+            plain(C::Returned) && (!any(C::Person) || subject_mark || segment.has_place());
+        if returned || any(C::Worse) || change_denied && subject_mark {
             self.push(Kind::Lasting);
             return true;
         }
@@ -141,7 +143,13 @@ impl Maker<'_> {
                 .items
                 .iter()
                 .any(|item| item.stance == Stance::Denied && item.is_any(SIGNS))
-            && !segment.says_any(&[C::Anything, C::Nothing]);
+            && !segment.says_any(&[C::Anything, C::Nothing, C::ClearOfMarks]);
+        if segment.means(C::There, Stance::Plain)
+            && any(C::Past)
+            && !segment.says_any(&[C::Person, C::Nothing, C::Not, C::No])
+        {
+            self.push(Kind::Mark);
+        }
         if exists_denied {
             self.push(Kind::Gone);
             return true;
@@ -159,6 +167,10 @@ impl Maker<'_> {
 
 /// A mark is meant by 'gone' unless a person or a thing went.
 fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
+    // 'I could not find it' is one phrase, whoever looked.
+    if gone.raw.split_whitespace().count() >= 3 {
+        return true;
+    }
     let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);
     let noun = segment.items[..at].iter().rev().find(|item| {
         item.place.is_some()

@@ -43,6 +43,8 @@ pub(crate) enum Kind {
     Looked,
     /// No look was made.
     NotLooked,
+    /// A reason why no look was made, which says so only where nothing was found.
+    Busy,
     /// Only a part was looked at, or nothing could be made out.
     PartLook,
     /// No sitting took place.
@@ -306,7 +308,9 @@ impl<'a> Maker<'a> {
                 {
                     continue;
                 }
-                (Sign::Mark, Stance::Denied) if segment.items[i].guessed => Kind::Doubt,
+                (Sign::Mark, Stance::Denied) if segment.items[i].guessed || segment.queried => {
+                    Kind::Doubt
+                }
                 (Sign::Mark, Stance::Denied) => Kind::Calm,
                 (Sign::Mark, Stance::Ended) => Kind::Gone,
                 (Sign::Mark, Stance::Doubtful) => Kind::Doubt,

@@ -66,7 +66,8 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     // 'I will speak to the family before we restart' permits nothing.
     let planned = acts_first.is_some_and(|a| resumes_at.is_none_or(|r| a < r));
     if stops(segment) {
-        let supposed = segment.says(C::If) && !segment.means(C::Stop, Stance::Plain);
+        let stop_at = segment.items.iter().position(|item| item.is(C::Stop));
+        let supposed = segment.items[..stop_at.unwrap_or(0)].iter().any(|item| item.is(C::If));
         out.push(if doubtful || supposed { Act::Unsure } else { Act::Stop });
     }
     if resumes(segment) {

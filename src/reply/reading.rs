@@ -161,6 +161,10 @@ fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     let mut verdict = Verdict::bare(judgement.reading);
     if judgement.reading.finding().is_some_and(|f| f != crate::care::Finding::Clear) {
         verdict.sites = found_sites(&claims, &sites, &segments);
+        if verdict.sites.is_empty() && judgement.reading == Reading::Faded {
+            // 'No redness over the sacrum' at a recheck says where the mark was.
+            verdict.sites = drop_vaguer(led.iter().flat_map(|s| sites[*s].clone()).collect());
+        }
         verdict.minutes = times::minutes(&segments, &led, judgement.reading);
     }
     let timed = judgement.reading.finding().is_some() || judgement.reading == Reading::Started;
