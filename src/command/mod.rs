@@ -9,6 +9,7 @@ mod read;
 mod rehearse;
 mod serve;
 mod setting;
+mod simulate;
 
 use std::process::ExitCode;
 
@@ -32,6 +33,8 @@ enum Command {
     Enroll(enroll::EnrollArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
+    /// Run the whole service on paper against invented people, mail servers and faults, many times.
+    Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
 }
@@ -42,6 +45,7 @@ pub fn run() -> ExitCode {
         Command::Serve(serve) => serve.run().map_err(|failed| failed.to_string()),
         Command::Enroll(enroll) => enroll.run().map_err(|failed| failed.to_string()),
         Command::Rehearse(rehearse) => return rehearse.run(),
+        Command::Simulate(simulate) => return simulate.run(),
         Command::Read(args) => read::run(&args).map_err(|failed| failed.to_string()),
     };
     match outcome {

@@ -5,6 +5,7 @@
 
 mod lines;
 mod run;
+pub mod simulation;
 
 pub use lines::json_line;
 pub use run::{Rehearsal, rehearse};
