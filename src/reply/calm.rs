@@ -16,7 +16,11 @@ impl Maker<'_> {
     /// Claims that nothing is there.
     pub(super) fn calm(&mut self) {
         let segment = self.segment();
-        let hedged = segment.says_any(&[C::Maybe, C::Think, C::Reported]) || segment.queried;
+        let hedged = segment.says_any(&[C::Maybe, C::Think, C::Reported])
+            || segment.queried
+            || (0..segment.items.len()).any(|i| {
+                segment.items[i].is_any(&[C::Clear, C::Normal]) && segment.has_slip_beside(i)
+            });
         if self.unclear_gone() {
             return;
         }
@@ -140,8 +144,10 @@ impl Maker<'_> {
         let item = &segment.items[look];
         let planned = segment.items[..look].iter().any(|item| item.is(C::Will));
         if copula {
-        } else if item.stance == Stance::Denied || planned || segment.says(C::NotNow) {
+        } else if item.stance == Stance::Denied || planned {
             self.push(Kind::NotLooked);
+        } else if segment.says(C::NotNow) {
+            self.push(Kind::Busy);
         } else if item.stance == Stance::Plain {
             self.push(Kind::Looked);
         }
@@ -204,8 +210,9 @@ impl Maker<'_> {
             return;
         }
         let small = |item: &Item| item.is_any(&[C::Partly, C::Article]);
-        if segment.items.iter().all(small) && segment.says(C::Partly) {
-            return self.push(Kind::Doubt);
+        let small_only = segment.items.iter().all(|item| small(item) || item.is(C::Yes));
+        if small_only && segment.says(C::Partly) {
+            return self.push(Kind::NotCalm);
         }
         let unknown = segment.items.iter().any(|item| !item.known && item.raw.chars().count() > 2);
         if segment.means(C::See, Stance::Plain) && !segment.question {
@@ -219,7 +226,7 @@ impl Maker<'_> {
         }
         if segment.joint == Joint::Except && segment.has_place() {
             self.push(Kind::Mark);
-        } else if excepts(segment) && (unknown || segment.has_place())
+        } else if excepts(segment) && (unknown && !segment.says(C::Thing) || segment.has_place())
             || unknown && (segment.has_place() || segment.says(C::Skin))
         {
             self.push(Kind::Doubt);

@@ -113,7 +113,8 @@ impl<'a> Maker<'a> {
             kind,
             segment: self.at,
             past: segment.says(C::Past),
-            present: segment.says_any(&[C::Present, C::Still, C::Lasts]) && !segment.says(C::Past),
+            present: (segment.says_any(&[C::Present, C::Still, C::Lasts]) || kind == Kind::Fading)
+                && !segment.says(C::Past),
             now: segment.says(C::Now) || timed,
             planned: segment.says(C::PlanLook) && !segment.has_place(),
             hedged: segment.says_any(&[C::Maybe, C::Says]),
@@ -249,9 +250,11 @@ impl<'a> Maker<'a> {
             segment.says_any(&[C::Present, C::Past]) && segment.says_any(&[C::It, C::Subject]);
         let contrasts =
             segment.joint == Joint::But || segment.items.len() >= 2 && segment.says(C::Exists);
+        let only_past = segment.says(C::Past) && !segment.says(C::Now);
         let denied = self.out.last().map(|claim| claim.kind);
         match denied {
             Some(Kind::HalfCalm) if exists && contrasts => self.push(Kind::Alarm),
+            Some(Kind::Calm) if only_past => {}
             Some(Kind::Calm | Kind::Gone | Kind::Doubt) if exists && contrasts => {
                 self.push(Kind::Mark);
             }

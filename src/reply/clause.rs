@@ -133,6 +133,14 @@ impl Segment {
         self.items.iter().any(|item| item.is(concept) && item.stance == stance)
     }
 
+    /// Whether a word that says nothing, and may be a misspelled 'not', stands directly beside the
+    /// item.
+    pub(crate) fn has_slip_beside(&self, i: usize) -> bool {
+        let slip = |item: &Item| !item.exact && item.set.is_empty() && item.place.is_none();
+        let before = i.checked_sub(1).and_then(|b| self.items.get(b));
+        before.is_some_and(slip) || self.items.get(i + 1).is_some_and(slip)
+    }
+
     /// Whether it names a place.
     pub(crate) fn has_place(&self) -> bool {
         self.items.iter().any(|item| item.place.is_some())

@@ -123,7 +123,7 @@ fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
 
 fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
     let supposed_all = segment.items.first().is_some_and(|item| item.is(C::If));
-    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0 };
+    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0, sited: false };
     for i in 0..segment.items.len() {
         let (head, tail) = segment.items.split_at_mut(i + 1);
         let item = &mut head[i];
@@ -162,6 +162,7 @@ struct Reach {
     by_will: bool,
     signs: usize,
     places: usize,
+    sited: bool,
 }
 
 impl Reach {
@@ -186,12 +187,22 @@ impl Reach {
             item.stance = before;
             return;
         }
-        *self = Self { stance: Some(stance), by_will: item.is(C::Will), signs: 0, places: 0 };
+        *self = Self {
+            stance: Some(stance),
+            by_will: item.is(C::Will),
+            signs: 0,
+            places: 0,
+            sited: false,
+        };
     }
 
     /// Ends where a new statement begins.
     fn pass(&mut self, item: &Item) {
         let Some(stance) = self.stance else { return };
+        // 'It is not his bottom, it is the hip'.
+        if self.sited && item.is(C::Subject) {
+            self.stance = None;
+        }
         if stance == Stance::Supposed || self.signs == 0 {
             return;
         }
@@ -204,6 +215,7 @@ impl Reach {
 
     fn count(&mut self, item: &Item) {
         self.signs += usize::from(item.is_any(SIGNS) || item.is_any(&[C::Normal, C::Clear]));
+        self.sited |= item.place.is_some();
         self.places += usize::from(self.signs > 0 && item.place.is_some());
     }
 }

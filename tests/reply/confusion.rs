@@ -106,6 +106,8 @@ fn the_given_replies_are_read_right_and_none_falsely_calm() {
 fn our_own_replies_are_read_right_and_none_falsely_calm() {
     check("own-tuned.jsonl", 960, 40);
     check("own-held-out.jsonl", 960, 40);
+    check("own-fresh.jsonl", 960, 40);
+    check("own-fresh-2.jsonl", 960, 40);
 }
 
 #[test]
