@@ -24,6 +24,25 @@ impl Maker<'_> {
         if self.unclear_gone() {
             return;
         }
+        let calming = [C::Clear, C::Normal, C::ClearOfMarks];
+        let short_of =
+            segment.items.iter().position(|item| item.is_any(&calming)).is_some_and(|at| {
+                segment.items[..at].iter().any(|item| item.is_any(&[C::NotVery, C::Partly]))
+            });
+        if short_of {
+            // 'Nearly clear', 'not so good'.
+            return self.push(Kind::NotCalm);
+        }
+        if segment.joint == Joint::Except && segment.says_any(&calming) {
+            return self.push(Kind::Doubt);
+        }
+        let planned = segment
+            .items
+            .iter()
+            .any(|item| item.is_any(&calming) && item.stance == Stance::Supposed);
+        if planned && segment.says(C::Will) {
+            self.push(Kind::Doubt);
+        }
         if segment.means(C::Clear, Stance::Plain) {
             self.push(if hedged { Kind::Doubt } else { Kind::Calm });
         }
@@ -107,8 +126,12 @@ impl Maker<'_> {
         }
         let bare = segment.means(C::Nothing, Stance::Plain)
             && !segment.says_any(&[C::Sit, C::Feels, C::LookFor, C::Change, C::Will]);
+        let not_nothing = segment
+            .items
+            .windows(2)
+            .any(|pair| pair[0].is(C::Not) && !pair[0].is(C::Or) && pair[1].is(C::Nothing));
         if bare && !segment.says_any(SIGNS) {
-            self.push(if hedged { Kind::Doubt } else { Kind::Calm });
+            self.push(if hedged || not_nothing { Kind::Doubt } else { Kind::Calm });
         }
     }
 
@@ -224,8 +247,23 @@ impl Maker<'_> {
         if slip && denied && spoken_of {
             self.push(Kind::Doubt);
         }
+        let last = segment.items.last().filter(|_| !segment.says_any(&[C::If, C::Nothing]));
+        let ends = |concepts: &[C]| last.is_some_and(|item| item.is_any(concepts));
+        let where_else = segment.has_place() || segment.says_any(&[C::Left, C::Right, C::Other]);
+        if ends(&[C::Not, C::No]) && where_else || ends(&[C::Exists]) && !denied {
+            self.push(Kind::NotCalm);
+        }
+        let spoken = segment.says(C::It) || segment.items.len() == 1 || excepts(segment);
+        if segment.means(C::There, Stance::Plain)
+            && spoken
+            && !segment.says_any(&[C::Person, C::Past])
+        {
+            self.push(Kind::SeenIt);
+        }
         if segment.joint == Joint::Except && segment.has_place() {
             self.push(Kind::Mark);
+        } else if segment.joint == Joint::Except {
+            self.push(Kind::NotCalm);
         } else if excepts(segment) && (unknown && !segment.says(C::Thing) || segment.has_place())
             || unknown && (segment.has_place() || segment.says(C::Skin))
         {

@@ -327,6 +327,7 @@ impl Cutter {
                     Concept::AtTime,
                     Concept::When,
                     Concept::Wh,
+                    Concept::Stop,
                 ];
                 if item.is_any(&kept) {
                     self.items.push(item);
@@ -339,7 +340,8 @@ impl Cutter {
     fn begins_anew(&self, item: &Item) -> bool {
         let said = [Concept::Okay, Concept::Normal, Concept::Clear, Concept::Colour, Concept::Gone];
         let opens = item.place.is_some() || item.is_any(&[Concept::Left, Concept::Right]);
-        let placed = self.items.iter().any(|i| i.place.is_some());
+        let sides = [Concept::Left, Concept::Right];
+        let placed = self.items.iter().any(|i| i.place.is_some() || i.is_any(&sides));
         opens && placed && self.items.last().is_some_and(|last| last.is_any(&said))
     }
 

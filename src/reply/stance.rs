@@ -36,6 +36,7 @@ const STATEMENT: &[C] = &[
     C::Will,
     C::If,
     C::Article,
+    C::NotVery,
     C::Not,
     C::No,
     C::Nothing,
@@ -206,7 +207,15 @@ impl Reach {
         if stance == Stance::Supposed || self.signs == 0 {
             return;
         }
-        if item.is_any(&[C::Subject, C::Still, C::Lasts, C::Article, C::Gone, C::Returned]) {
+        if item.is_any(&[
+            C::Subject,
+            C::Still,
+            C::Lasts,
+            C::Article,
+            C::NotVery,
+            C::Gone,
+            C::Returned,
+        ]) {
             self.stance = None;
         } else if self.places > 0 && item.is_any(SIGNS) {
             self.stance = Some(Stance::Doubtful);
@@ -262,7 +271,10 @@ fn answer_before(segments: &mut [Segment], i: usize) {
     if !answers || !form || before.says_any(STATEMENT) && !asked {
         return;
     }
-    let about = |item: &Item| item.is_any(SIGNS) || item.is_any(&[C::Gone, C::Normal, C::Clear]);
+    let about = |item: &Item| {
+        item.is_any(SIGNS)
+            || item.is_any(&[C::Gone, C::Normal, C::Clear, C::Resume, C::Allow, C::Sit, C::InSeat])
+    };
     for item in before.items.iter_mut().filter(|item| about(item)) {
         item.stance = Stance::Denied;
     }
