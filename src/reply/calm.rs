@@ -107,6 +107,10 @@ impl Maker<'_> {
         if segment.says(C::ClearOfMarks) {
             return;
         }
+        if see_denied && segment.says(C::Partly) {
+            // 'One can hardly see it': it is there.
+            return self.push(Kind::Fading);
+        }
         if see_denied {
             let any = segment.says_any(&[C::Anything, C::Nothing]);
             let signs = segment.says_any(SIGNS);

@@ -119,7 +119,8 @@ fn tricky_replies_do_no_harm() {
 fn replies_that_only_sound_calm_are_never_read_calm() {
     let lexicons = Lexicons::shipped();
     for row in labelled("own-harm.jsonl") {
-        let found = read(&lexicons, "en", row.answering(), &row.text);
+        let language = row.lang.as_deref().unwrap_or("en");
+        let found = read(&lexicons, language, row.answering(), &row.text);
         let reading = found.verdict.reading;
         let freed = matches!(reading, Reading::Resume | Reading::Close);
         assert!(!is_calm(reading) && !freed, "{} {:?} read as {reading}", row.id, row.text);
