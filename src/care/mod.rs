@@ -1,4 +1,5 @@
-//! The trade: sites, findings, risk levels, fittings and the tolerance-progression plan, as checked types.
+//! The trade: sites, findings, risk levels, fittings and the tolerance-progression plan, as
+//! checked types.
 //!
 //! Never here: clocks, files, mail, SQL, wording.
 //! Promises: a value of one of these types is valid; nothing inside re-checks it.

@@ -12,6 +12,7 @@ use chrono::NaiveDate;
 
 use super::client::{ClientFile, parse_client};
 use super::clinic::{Clinic, parse_clinic};
+use super::fitting::{FittingFile, parse_fitting};
 use super::plan::parse_plan;
 use super::problem::{Checked, Problems, Purpose, Report};
 use super::scenario::{NamedText, Scenario, parse_scenario};
@@ -61,6 +62,20 @@ pub fn read_client(
 ) -> Result<Checked<ClientFile>, Problems> {
     let (name, text) = opened(path)?;
     parse_client(&name, &text, clinic, today, |id| plan_by_id(&clinic.plans_folder, id))
+}
+
+/// Reads the fitting out of a client file, or out of a file that has only `[fitting]`. `today` is
+/// the day in the clinic's zone.
+///
+/// # Errors
+/// All problems, when there is no usable fitting.
+pub fn read_fitting(
+    path: &Path,
+    clinic: Option<&Clinic>,
+    today: NaiveDate,
+) -> Result<Checked<FittingFile>, Problems> {
+    let (name, text) = opened(path)?;
+    parse_fitting(&name, &text, clinic, today)
 }
 
 /// Finds a plan's file by the plan's id.

@@ -95,7 +95,9 @@ impl<'a> Table<'a> {
     /// A table under a key.
     pub(super) fn table(&self, name: &str) -> Option<Table<'a>> {
         let (key, value) = self.raw(name)?;
-        let (Kind::Table(shape) | Kind::PathOrTable(shape)) = key.kind else {
+        let (Kind::Table(shape) | Kind::PathOrTable(shape) | Kind::WordOrTable(_, shape)) =
+            key.kind
+        else {
             unreachable!("`{name}` is described as {:?}", key.kind)
         };
         let table = self.inner(value, self.full_name(name), shape);
