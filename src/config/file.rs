@@ -15,10 +15,12 @@ use super::clinic::{Clinic, parse_clinic};
 use super::fitting::{FittingFile, parse_fitting};
 use super::plan::parse_plan;
 use super::problem::{Checked, Problems, Purpose, Report};
+use super::review_guide::parse_review_guide;
 use super::scenario::{NamedText, Scenario, parse_scenario};
 use super::shape::{listed, nearest};
 use super::source::Source;
 use crate::care::Plan;
+use crate::review::Guide;
 
 /// The largest settings file, in bytes. A plan takes a few kB, a scenario of a year some hundred.
 const FILE_BYTES_MAX: u64 = 4 * 1024 * 1024;
@@ -76,6 +78,15 @@ pub fn read_fitting(
 ) -> Result<Checked<FittingFile>, Problems> {
     let (name, text) = opened(path)?;
     parse_fitting(&name, &text, clinic, today)
+}
+
+/// Reads a review guide.
+///
+/// # Errors
+/// All problems, when the file cannot be read or is no usable guide.
+pub fn read_review_guide(path: &Path) -> Result<Checked<Guide>, Problems> {
+    let (name, text) = opened(path)?;
+    parse_review_guide(&name, &text)
 }
 
 /// Finds a plan's file by the plan's id.

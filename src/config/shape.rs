@@ -78,6 +78,8 @@ pub(super) enum Kind {
     YesNo,
     /// A clearance with its unit.
     Clearance,
+    /// A table whose keys are names, each with a text.
+    TextsByName,
     /// A path from the folder of this file.
     Path,
     /// A mail address.
@@ -145,6 +147,7 @@ impl Kind {
             Self::Tables(_) => "a list of tables".to_owned(),
             Self::YesNo => "`true` or `false`".to_owned(),
             Self::Clearance => "a clearance in quotes, with its unit".to_owned(),
+            Self::TextsByName => "a table of texts".to_owned(),
             Self::Path => "a path in quotes".to_owned(),
             Self::Mail => "a mail address in quotes".to_owned(),
             Self::Bands => "a table of levels with lowest and highest score".to_owned(),

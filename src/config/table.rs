@@ -190,6 +190,26 @@ impl<'a> Table<'a> {
         (bands.len() == map.len()).then_some(bands)
     }
 
+    /// Names with texts, in the order of the names.
+    pub(super) fn named_texts(&self, name: &str) -> Option<Vec<Named<'a, At<&'a str>>>> {
+        let (key, value) = self.raw(name)?;
+        let Some(map) = value.get_ref().as_table() else {
+            self.wrong_kind(key, value);
+            return None;
+        };
+        let mut texts = Vec::new();
+        for (inner, value) in map {
+            match value.get_ref().as_str() {
+                Some(text) => texts.push((
+                    At { value: inner.get_ref().as_ref(), span: inner.span() },
+                    At { value: text, span: value.span() },
+                )),
+                None => self.wrong_kind(key, value),
+            }
+        }
+        (texts.len() == map.len()).then_some(texts)
+    }
+
     /// Records that a value is not of the kind that its key wants.
     pub(super) fn wrong_kind(&self, key: &Key, value: &Spanned<DeValue<'_>>) {
         self.wrong_kind_with(key, value, None);
