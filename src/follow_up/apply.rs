@@ -14,7 +14,7 @@ use super::state::{
     State,
 };
 use super::terms::Terms;
-use crate::care::{ClinicianId, ContactId, Finding, Minutes, Site};
+use crate::care::{ClinicianId, ContactId, Finding, Minutes, PlanVersion, Site};
 use std::collections::{BTreeMap, BTreeSet};
 
 impl State {
@@ -202,6 +202,11 @@ impl State {
                 self.terms.contacts.clone_from(contacts);
                 self.unreachable.clear();
             }
+            Event::PlanAdopted { plan, step, last, .. } => self.adopt(plan, *step, *last, at),
+            Event::Paused { why, .. } => {
+                self.standing = Standing::Paused { since: at, why: *why };
+            }
+            Event::Unpaused { step, .. } => self.unpause(*step, at),
             Event::Enrolled { .. } => panic!("a journal has one enrolment, at its head"),
         }
     }
@@ -385,6 +390,36 @@ impl State {
         self.break_run();
         self.routine_cursor = Cursor { from: at, handled: self.routine_cursor.handled };
         self.lift(at);
+    }
+
+    fn unpause(&mut self, step: Option<StepNumber>, at: Instant) {
+        self.standing = Standing::Open;
+        if let Some(step) = step {
+            self.phase = Phase::BuildUp { step };
+        }
+        self.break_run();
+        self.routine_cursor.from = at;
+        self.lift(at);
+    }
+
+    fn adopt(
+        &mut self,
+        plan: &PlanVersion,
+        step: Option<StepNumber>,
+        last: StepNumber,
+        at: Instant,
+    ) {
+        self.terms.plan = plan.clone();
+        if let Some(step) = step {
+            self.phase = Phase::BuildUp { step };
+        }
+        if let Standing::Stopped { step, .. } = &mut self.standing {
+            *step = (*step).min(last);
+        }
+        self.break_run();
+        // The new plan's times of day begin with it: none of them is past yet.
+        self.routine_cursor.from = at;
+        self.sitting_cursor.from = self.sitting_cursor.from.max(at);
     }
 
     fn close(&mut self, at: Instant) {

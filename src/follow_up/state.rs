@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::calendar::{Cursor, Instant};
-use super::event::{AlertCause, Found, LookKind, NoCreditReason, WithdrawReason};
+use super::event::{AlertCause, Found, LookKind, NoCreditReason, PauseReason, WithdrawReason};
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use super::terms::Terms;
 use crate::care::{ClinicianId, ContactId, Finding, Minutes, Site};
@@ -84,6 +84,13 @@ pub enum Standing {
         step: StepNumber,
         /// Since when.
         since: Instant,
+    },
+    /// Paused: nothing is asked but about marks that are reported.
+    Paused {
+        /// Since when.
+        since: Instant,
+        /// Why.
+        why: PauseReason,
     },
     /// Ended (R23).
     Closed,
@@ -354,6 +361,11 @@ impl State {
     /// Whether sitting is suspended.
     pub fn is_suspended(&self) -> bool {
         self.standing == Standing::Suspended
+    }
+
+    /// Whether the follow-up pauses.
+    pub fn is_paused(&self) -> bool {
+        matches!(self.standing, Standing::Paused { .. })
     }
 
     /// Whether the follow-up has ended.

@@ -5,6 +5,9 @@
 
 use std::collections::BTreeMap;
 
+use chrono::Timelike;
+use tracing::{info, warn};
+
 use super::act::{Act, act, clinician};
 use super::due::LATE_MAX;
 use super::error::ServiceError;
@@ -14,10 +17,27 @@ use crate::care::ClientRef;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Event, Instant, Occasion};
 use crate::notice::{self, DueMeanwhile};
-use crate::store::{PersonRef, RememberedInstant, RequestTarget, Tx, Urgency};
+use crate::store::{PersonRef, RememberedInstant, RequestTarget, StoreError, Tx, Urgency};
 
 /// Follow-ups taken in one go when looking for what was due.
 const ALL: u32 = u32::MAX;
+
+/// Puts right what the last run left unfinished, and says whether the service was away.
+///
+/// # Errors
+/// When the store refuses; then nothing has happened.
+pub fn begin(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, ServiceError> {
+    let unsent = tx.requeue_unfinished_mail()?;
+    if unsent > 0 {
+        info!(unsent, "mail that was being sent when the last run ended goes out again");
+    }
+    for inbox in tx.recover_received()? {
+        warn!(inbox = inbox.number(), "a mail that was begun twice is set aside");
+        tell_poisonous(office, tx, now)?;
+    }
+    let last_alive = tx.remembered(RememberedInstant::LastAlive)?;
+    Ok(last_alive.is_some_and(|alive| now - alive > LATE_MAX))
+}
 
 /// Wakes up: where the service was away, every follow-up that had something due meanwhile is told
 /// so, and the clinic hears how long it was. Returns whether it was away.
@@ -71,6 +91,21 @@ fn tell_clinic(
     tell_first_on_cover(office, tx, now, Urgency::Alert, |desk| {
         desk.service_was_away(away_since, meanwhile)
     })
+}
+
+/// When the service ran for the first time on this data. Mail that came before it answers nothing of
+/// ours; all that came later may, however often the service was started or killed since.
+///
+/// # Errors
+/// When the store refuses.
+pub fn first_run(tx: &mut Tx<'_>, now: Instant) -> Result<Instant, StoreError> {
+    if let Some(first) = tx.remembered(RememberedInstant::FirstRun)? {
+        return Ok(first);
+    }
+    // Mail servers tell the time of receipt in whole seconds.
+    let first = now.with_nanosecond(0).unwrap_or(now);
+    tx.remember(RememberedInstant::FirstRun, first)?;
+    Ok(first)
 }
 
 /// Tells that a mail was begun twice and never finished, in fixed words that read nothing from it.
