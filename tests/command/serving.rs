@@ -45,8 +45,9 @@ fn until(what: &str, mut holds: impl FnMut() -> bool) {
     }
 }
 
-fn mails_out(world: &World) -> usize {
-    let folder = world.path("mail/out/new");
+/// Mail that has gone to an address.
+fn mails_to(world: &World, address: &str) -> usize {
+    let folder = world.path("mail/out").join(address).join("new");
     std::fs::read_dir(folder).map_or(0, |entries| entries.count())
 }
 
@@ -58,10 +59,10 @@ fn the_service_sends_at_once_what_a_command_led_to() {
     until("the mail that waited has gone", || {
         world.json(&["health", "--json"])["checks"][3]["count"] == 0
     });
-    let before = mails_out(&world);
+    let before = mails_to(&world, "duty@clinic.example");
     let ran = world.run(&["decide", "A7", "seen", "--by", "duty"]);
     assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{}", ran.out);
-    until("the confirmation has gone", || mails_out(&world) > before);
+    until("the confirmation has gone", || mails_to(&world, "duty@clinic.example") > before);
     assert_eq!(world.json(&["alerts", "--json"])[0]["acknowledged_by"], "duty");
     assert!(service.end());
     // And again while it does not run.

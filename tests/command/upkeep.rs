@@ -43,6 +43,9 @@ fn health_of_data_that_cannot_be_read_says_so_and_fails() {
     let ran = world.run(&["health"]);
     assert_eq!(ran.code, 5);
     assert!(ran.out.contains("database    NOT WELL  cannot be read"), "{}", ran.out);
+    let ran = world.run(&["show"]);
+    assert_eq!((ran.code, ran.out.as_str()), (1, ""));
+    assert!(ran.err.contains("hint: "), "{}", ran.err);
 }
 
 #[test]
@@ -69,8 +72,9 @@ fn a_copy_that_was_changed_or_damaged_is_not_called_usable() {
     world.run(&["backup", "changed.db"]);
     fs::copy(world.path("changed.db"), world.path("damaged.db")).unwrap();
     let database = rusqlite::Connection::open(world.path("changed.db")).unwrap();
-    let change = "UPDATE follow_up SET state = CAST(replace(CAST(state AS TEXT),
-                    '\"credits\":4', '\"credits\":3') AS BLOB) WHERE client_ref = 'C3';";
+    let change = "UPDATE follow_up SET state =
+                    (SELECT state FROM follow_up WHERE client_ref = 'B2')
+                  WHERE client_ref = 'C3'";
     database.execute_batch(change).unwrap();
     drop(database);
     let ran = world.run(&["restore", "--check", "changed.db"]);
