@@ -4,11 +4,15 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
+#[path = "notice/course.rs"]
+mod course;
 #[path = "notice/fixture.rs"]
 mod fixture;
 #[path = "notice/form.rs"]
 mod form;
 #[path = "notice/moments.rs"]
 mod moments;
+#[path = "notice/taps.rs"]
+mod taps;
 #[path = "notice/wording_files.rs"]
 mod wording_files;

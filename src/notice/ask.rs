@@ -27,7 +27,7 @@ pub(super) fn request(page: &Page<'_>, ask: &Ask<'_>) -> Draft {
         draft.lead(page.w.ask_unclear());
         if let Some(said) = &page.scene.backdrop.said {
             draft.line(page.w.ask_you_wrote());
-            draft.quote(said.words);
+            draft.quote(page.w, said.words);
         }
         draft.line(question);
     } else {
@@ -41,7 +41,8 @@ pub(super) fn request(page: &Page<'_>, ask: &Ask<'_>) -> Draft {
         answers.iter_mut().for_each(|answer| answer.meaning = None);
     }
     page.answers(&mut draft, answers, &example(page, ask.look.kind));
-    if !is_unclear {
+    // A reminder to somebody who has the first request says only what is new.
+    if !is_unclear && (ask.again == 0 || ask.look.kind == LookKind::Recheck) {
         draft.line(how(page, ask.look));
     }
     page.contact_cautions(&mut draft);

@@ -57,6 +57,7 @@ wordings! {
     frame_picture(described) = "frame.picture";
     frame_step(step, duration) = "frame.step";
     frame_unnamed() = "frame.unnamed";
+    frame_quote(words) = "frame.quote";
 
     caution_urgent() = "caution.urgent";
     caution_service() = "caution.service";
@@ -167,6 +168,7 @@ wordings! {
     alert_yours(when, names) = "alert.yours";
     alert_undecided(when) = "alert.undecided";
     alert_said(who, when) = "alert.said";
+    alert_written(when) = "alert.written";
     alert_contacts_told() = "alert.contacts_told";
     alert_nobody_do() = "alert.nobody_do";
     alert_sittings() = "alert.sittings";
@@ -258,6 +260,11 @@ wordings! {
     suspended_end() = "suspended.end";
     unsuspended_subject() = "unsuspended.subject";
     unsuspended_lead(client) = "unsuspended.lead";
+    paused_subject() = "paused.subject";
+    paused_lead(client) = "paused.lead";
+    paused_report() = "paused.report";
+    unpaused_subject() = "unpaused.subject";
+    unpaused_lead(client) = "unpaused.lead";
     routine_subject() = "routine.subject";
     routine_lead(client) = "routine.lead";
     routine_looks(clocks) = "routine.looks";

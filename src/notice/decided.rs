@@ -66,7 +66,7 @@ pub(super) fn set_aside(page: &Page<'_>, who: &str, why: AsideReason) -> Draft {
     draft.line(if is_stopped { format!("{reason} {}", w.aside_still()) } else { reason });
     if let Some(said) = &page.scene.backdrop.said {
         draft.line(w.aside_said());
-        draft.quote(said.words);
+        draft.quote(w, said.words);
     }
     page.clinician_cautions(&mut draft);
     draft

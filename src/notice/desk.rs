@@ -94,7 +94,7 @@ impl<'a> Desk<'a> {
             draft.line(w.unread_from(&one_line(sender)));
         }
         if let Some(words) = mail.words {
-            draft.quote(words);
+            draft.quote(w, words);
         }
         draft.line(w.unread_do());
         draft.small(w.caution_clinician());

@@ -63,6 +63,11 @@ pub fn for_event(
             notices.extend(decision(scene, by, Decided::Closed));
             notices
         }
+        Event::Paused { .. } => all_contacts(scene, standing::paused),
+        Event::Unpaused { step: Some(step), .. } => {
+            all_contacts(scene, |page| standing::resumed(page, *step))
+        }
+        Event::Unpaused { step: None, .. } => all_contacts(scene, standing::unpaused),
         Event::SetAside { by, why } => set_aside(scene, by, *why),
         Event::Unreachable { contact } => {
             on_cover(decided::unreachable(&on_cover_page(scene), contact))
@@ -92,6 +97,7 @@ pub fn for_event(
         | Event::MidnightPassed { .. }
         | Event::Stopped { .. }
         | Event::ContactsChanged { .. }
+        | Event::PlanAdopted { .. }
         | Event::Awoke { .. } => Vec::new(),
     }
 }
@@ -127,10 +133,12 @@ fn on_cover(draft: Draft) -> Vec<(Recipient, Draft)> {
     vec![(Recipient::OnCover, draft)]
 }
 
-/// The language of whoever is on cover is known to the caller only; the clinic's clinicians
-/// mostly share one, so the first one's serves.
+/// In the language of the first on the client's own cover; the clinic's cover is not known here,
+/// and a clinic's clinicians mostly share a language, so any of them serves then.
 fn on_cover_page<'a>(scene: Scene<'a>) -> Page<'a> {
-    let first = scene.setting.clinicians.values().next();
+    let clinicians = scene.setting.clinicians;
+    let own = scene.state.terms.cover.first().and_then(|id| clinicians.get(id));
+    let first = own.or_else(|| clinicians.values().next());
     scene.in_language(first.map_or("", |person| person.language()))
 }
 

@@ -88,7 +88,10 @@ pub(super) enum Block {
     Ordered(Vec<String>),
     Unordered(Vec<String>),
     /// Words that somebody wrote.
-    Quote(String),
+    Quote {
+        words: String,
+        line: String,
+    },
     Picture {
         picture: Picture,
         line: String,
@@ -170,7 +173,7 @@ impl Draft {
             | Block::Table { .. }
             | Block::Ordered(_)
             | Block::Unordered(_)
-            | Block::Quote(_)
+            | Block::Quote { .. }
             | Block::Picture { .. }
             | Block::Urgent(_)
             | Block::Small(_) => &[],
@@ -193,8 +196,10 @@ impl Draft {
         self.blocks.push(Block::Small(text));
     }
 
-    pub(super) fn quote(&mut self, words: &str) {
-        self.blocks.push(Block::Quote(quotable(words)));
+    pub(super) fn quote(&mut self, w: &Wording, words: &str) {
+        let words = quotable(words);
+        let line = w.frame_quote(&words);
+        self.blocks.push(Block::Quote { words, line });
     }
 
     pub(super) fn push(&mut self, block: Block) {

@@ -59,7 +59,7 @@ fn shown(draft: &Draft, block: &Block, reply_address: &str) -> String {
             both(SMALL),
             escaped(text)
         ),
-        Block::Quote(words) => format!(
+        Block::Quote { words, .. } => format!(
             "<blockquote style=\"margin:0 0 14px;padding:10px 14px;border-radius:8px;{}\">\
              {}</blockquote>\n",
             both(QUOTE),
@@ -99,6 +99,9 @@ fn answers(draft: &Draft, group: &Answers, reply_address: &str) -> String {
     out
 }
 
+/// Up to this length a cell stays on one line: a duration such as `1 h 30 min`.
+const UNBROKEN_CHARS_MAX: usize = 10;
+
 fn table(head: &[String], rows: &[Vec<String>]) -> String {
     let cell =
         "padding:6px 8px;text-align:start;vertical-align:top;border-bottom:1px solid #9aa4af";
@@ -113,7 +116,14 @@ fn table(head: &[String], rows: &[Vec<String>]) -> String {
         .map(|cells| {
             let cells: String = cells
                 .iter()
-                .map(|text| format!("<td style=\"{cell};{}\">{}</td>", both(TEXT), escaped(text)))
+                .map(|text| {
+                    let wrap = if text.chars().count() <= UNBROKEN_CHARS_MAX {
+                        ";white-space:nowrap"
+                    } else {
+                        ""
+                    };
+                    format!("<td style=\"{cell}{wrap};{}\">{}</td>", both(TEXT), escaped(text))
+                })
                 .collect();
             format!("<tr>{cells}</tr>\n")
         })

@@ -14,9 +14,11 @@ const FALLBACK: &str = "en";
 pub const WORDING_FILE: &str = "wording.toml";
 
 /// What ships with the program: language and wording.
-const SHIPPED: [(&str, &str); 2] = [
+const SHIPPED: [(&str, &str); 4] = [
+    ("de", include_str!("../../config/languages/de/wording.toml")),
     ("en", include_str!("../../config/languages/en/wording.toml")),
     ("es", include_str!("../../config/languages/es/wording.toml")),
+    ("fr", include_str!("../../config/languages/fr/wording.toml")),
 ];
 
 /// The languages that notices can be written in.

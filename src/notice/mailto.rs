@@ -37,7 +37,8 @@ mod tests {
         let link = mailto("checks+t&k@clinic.example", "Re: A7 + “é”", "50 % & more? #1\r\n=");
         assert_eq!(
             link,
-            "mailto:checks%2Bt%26k@clinic.example?subject=Re%3A%20A7%20%2B%20%E2%80%9C%C3%A9%E2%80%9D\
+            "mailto:checks%2Bt%26k@clinic.example\
+             ?subject=Re%3A%20A7%20%2B%20%E2%80%9C%C3%A9%E2%80%9D\
              &body=50%20%25%20%26%20more%3F%20%231%0D%0A%3D"
         );
     }

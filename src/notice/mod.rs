@@ -28,6 +28,7 @@ mod sitting;
 mod sittings_table;
 mod standing;
 mod stop;
+mod stop_cause;
 mod template;
 mod told;
 mod wording;

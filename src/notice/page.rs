@@ -7,11 +7,13 @@
 
 use super::draft::{Answer, Answers, Block, Draft, Urgency};
 use super::phrase::Clock;
-use super::setting::{Backdrop, Setting};
+use super::setting::{Backdrop, Setting, one_line};
+use super::stop_cause::stop_cause;
 use super::wording::Wording;
 use crate::care::{ClinicianId, ContactId, Ladder, Minutes, Plan, Site};
 use crate::follow_up::calendar::Cursor;
 use crate::follow_up::event::StopReason;
+use crate::follow_up::state::Standing;
 use crate::follow_up::{Event, Instant, State, StepNumber};
 
 /// One event of one follow-up, with everything around it.
@@ -52,7 +54,10 @@ impl<'a> Scene<'a> {
 
     /// Why sitting was last stopped and where the sign is, where that is known.
     pub(super) fn stop(self) -> Option<(StopReason, &'a [Site])> {
-        let Event::Stopped { why, sites, .. } = &self.backdrop.stop?.event else { return None };
+        let Some(Event::Stopped { why, sites, .. }) = self.backdrop.stop.map(|entry| &entry.event)
+        else {
+            return stop_cause(self.state);
+        };
         Some((*why, sites))
     }
 
@@ -70,7 +75,7 @@ impl<'a> Scene<'a> {
     /// The next planned sitting that R4's rest lets take place, while sitting time is built up.
     pub(super) fn next_sitting(self) -> Option<Instant> {
         let State { terms, sitting_cursor, gone_at, .. } = self.state;
-        if self.state.is_stopped() || self.state.is_suspended() || self.state.is_closed() {
+        if self.state.standing != Standing::Open {
             return None;
         }
         let step =
@@ -175,10 +180,22 @@ impl<'a> Page<'a> {
     /// Words that somebody wrote, with who and when.
     pub(super) fn said(&self, draft: &mut Draft) {
         if let Some(said) = &self.scene.backdrop.said {
-            let who = said.who.map_or_else(|| self.w.frame_unnamed(), super::setting::one_line);
-            draft.line(self.w.alert_said(&who, &self.when(said.at)));
-            draft.quote(said.words);
+            let when = self.when(said.at);
+            draft.line(match said.who.map(one_line).or_else(|| self.reporter(said.at)) {
+                Some(who) => self.w.alert_said(&who, &when),
+                None => self.w.alert_written(&when),
+            });
+            draft.quote(self.w, said.words);
         }
+    }
+}
+
+impl Page<'_> {
+    /// The contact whose finding came at an instant.
+    fn reporter(&self, at: Instant) -> Option<String> {
+        let looks = self.scene.state.looks.iter();
+        let mut found = looks.filter_map(|look| look.found.as_ref());
+        found.find(|found| found.said_at == at).map(|found| self.contact(&found.by))
     }
 }
 

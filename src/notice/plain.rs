@@ -39,9 +39,6 @@ fn paragraph(block: &Block) -> String {
         Block::Unordered(items) => {
             items.iter().map(|item| format!("- {item}")).collect::<Vec<_>>().join("\n")
         }
-        Block::Quote(words) => {
-            words.lines().map(|line| format!("“{line}”")).collect::<Vec<_>>().join("\n")
-        }
-        Block::Picture { line, .. } => line.clone(),
+        Block::Quote { line, .. } | Block::Picture { line, .. } => line.clone(),
     }
 }

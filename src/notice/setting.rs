@@ -147,5 +147,8 @@ pub(super) fn one_line(text: &str) -> String {
 
 /// Unicode's marks that change the direction of the text after them.
 pub(super) fn turns_text(c: char) -> bool {
-    matches!(c, '\u{200E}' | '\u{200F}' | '\u{061C}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+    matches!(
+        c,
+        '\u{200E}' | '\u{200F}' | '\u{061C}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}'
+    )
 }

@@ -118,6 +118,9 @@ pub fn json_line(calendar: &Calendar, entry: &Entry) -> Option<String> {
         | Event::MidnightPassed { .. }
         | Event::Unreachable { .. }
         | Event::ContactsChanged { .. }
+        | Event::PlanAdopted { .. }
+        | Event::Paused { .. }
+        | Event::Unpaused { .. }
         | Event::Awoke { .. } => return None,
     };
     Some(line.end())

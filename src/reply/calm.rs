@@ -16,7 +16,7 @@ impl Maker<'_> {
     /// Claims that nothing is there.
     pub(super) fn calm(&mut self) {
         let segment = self.segment();
-        let hedged = segment.says_any(&[C::Maybe, C::Think]);
+        let hedged = segment.says_any(&[C::Maybe, C::Think, C::Reported]) || segment.queried;
         if self.unclear_gone() {
             return;
         }
@@ -26,7 +26,10 @@ impl Maker<'_> {
         if segment.means(C::ClearOfMarks, Stance::Plain) {
             self.push(if hedged { Kind::Doubt } else { Kind::Calm });
         }
-        if segment.means(C::Clear, Stance::Denied) || segment.means(C::Clear, Stance::Doubtful) {
+        if segment.means(C::Clear, Stance::Denied) {
+            self.push(Kind::NotCalm);
+        }
+        if segment.means(C::Clear, Stance::Doubtful) {
             self.push(Kind::Doubt);
         }
         self.normal(hedged);
@@ -53,7 +56,7 @@ impl Maker<'_> {
             return;
         }
         if segment.means(C::Normal, Stance::Denied) || segment.means(C::Okay, Stance::Denied) {
-            return self.push(Kind::Doubt);
+            return self.push(Kind::NotCalm);
         }
         if !segment.means(C::Normal, Stance::Plain) && !okay_skin {
             return;
@@ -62,7 +65,10 @@ impl Maker<'_> {
             || segment.says_any(&[C::Skin, C::All, C::Look, C::See, C::There, C::It, C::Same]);
         let of_person = segment.says_any(&[C::Person, C::Feels]);
         let alone = segment.items.iter().all(|item| item.is_any(&[C::Normal, C::Yes, C::Now]));
-        self.push(if hedged {
+        let doubtful = segment.queried || segment.says_any(&[C::Maybe, C::Reported]);
+        self.push(if doubtful {
+            Kind::Doubt
+        } else if hedged {
             Kind::HalfCalm
         } else if of_skin && !(of_person && segment.says(C::Feels)) || alone && is_sure(segment) {
             Kind::Calm
@@ -113,12 +119,17 @@ impl Maker<'_> {
         if segment.says(C::NotLooked) && !segment.means(C::NotLooked, Stance::Denied) {
             return self.push(Kind::NotLooked);
         }
+        if segment.says(C::PlanLook) {
+            self.push(Kind::NotLooked);
+        }
         if segment.says(C::PartLook) {
             self.push(Kind::PartLook);
         }
         let Some(look) = segment.items.iter().position(|item| item.is(C::Look)) else {
-            if segment.says(C::NotNow) {
-                self.push(Kind::NotLooked);
+            let claimed = self.out.iter().any(|claim| claim.segment == self.at);
+            let seated = segment.means(C::OffSeat, Stance::Denied);
+            if (segment.says(C::NotNow) || seated) && !claimed {
+                self.push(Kind::Busy);
             }
             return;
         };
@@ -144,7 +155,7 @@ impl Maker<'_> {
         }
         let items = &segment.items;
         let denied_sitting = items.iter().enumerate().any(|(i, item)| {
-            item.is_any(&[C::Sit, C::InSeat, C::Begin])
+            item.is_any(&[C::Sit, C::InSeat])
                 && item.stance == Stance::Denied
                 && items[i.saturating_sub(DENIED_SITTING_ITEMS_MAX)..i]
                     .iter()
@@ -166,8 +177,9 @@ impl Maker<'_> {
                 self.push(Kind::Started);
             }
         }
-        if segment.says(C::NoSitReason) {
-            self.push(Kind::NoSitting);
+        let broken = segment.says(C::OutOfOrder) && segment.says(C::Thing);
+        if segment.says(C::NoSitReason) || broken {
+            self.push(Kind::Reason);
         }
     }
 
@@ -191,7 +203,20 @@ impl Maker<'_> {
         if claimed || segment.says(C::Usual) {
             return;
         }
+        let small = |item: &Item| item.is_any(&[C::Partly, C::Article]);
+        if segment.items.iter().all(small) && segment.says(C::Partly) {
+            return self.push(Kind::Doubt);
+        }
         let unknown = segment.items.iter().any(|item| !item.known && item.raw.chars().count() > 2);
+        if segment.means(C::See, Stance::Plain) && !segment.question {
+            self.push(Kind::SeenIt);
+        }
+        let spoken_of = segment.has_place() || segment.says_any(&[C::Skin, C::Mark, C::It]);
+        let denied = segment.says_any(&[C::Not, C::No]);
+        let slip = segment.items.iter().any(|item| !item.exact && item.set.is_empty());
+        if slip && denied && spoken_of {
+            self.push(Kind::Doubt);
+        }
         if segment.joint == Joint::Except && segment.has_place() {
             self.push(Kind::Mark);
         } else if excepts(segment) && (unknown || segment.has_place())

@@ -138,6 +138,23 @@ impl Cutter<'_> {
         {
             return self.push(TokenKind::Word, 3);
         }
+        if separator == '/'
+            && self.peek(first + 1) == '6'
+            && self.peek(first + 2) == '0'
+            && second == 2
+        {
+            // '10/60' is how clinicians write ten minutes.
+            self.push(TokenKind::Number, first);
+            let token = Token {
+                raw: "/60".to_owned(),
+                text: "min".to_owned(),
+                kind: TokenKind::Word,
+                glued: true,
+            };
+            self.out.push(token);
+            self.at += 3;
+            return;
+        }
         if first <= 2 && second > 0 && matches!(separator, ':' | '.' | ',' | 'h' | 'H') {
             return self.push(TokenKind::Number, first + 1 + second);
         }
@@ -183,6 +200,7 @@ impl Cutter<'_> {
             Folded::One('-') if spaced || self.peek(1).is_whitespace() => {
                 self.push(TokenKind::Colon, 1);
             }
+            Folded::One('/') if spaced => self.push(TokenKind::Stop, 1),
             Folded::One('/') => self.push(TokenKind::Slash, 1),
             _ if c as u32 >= 0x2190 => self.push(TokenKind::Picture, 1),
             _ => self.skip(),

@@ -21,14 +21,13 @@ use tracing::{error, info, warn};
 use super::clock::Clock;
 use super::error::ServiceError;
 use super::office::Office;
+use super::taking::{self, Arrived};
 use super::{answers, due, sending, waking};
 use crate::follow_up::Instant;
 use crate::post::inbox::{Arrival, Checkpoint, Extent, Inbox};
 use crate::post::{Address, Connectivity, Outcome, Outlet};
 use crate::store::bell::Listener;
-use crate::store::{
-    ClaimedMail, Filing, MailboxMark, Place, RememberedInstant, Store, StoreError, Tx,
-};
+use crate::store::{ClaimedMail, MailboxMark, RememberedInstant, Store};
 
 /// How long a loop waits before it tries a failing store again.
 const AFTER_FAILURE: Duration = Duration::from_secs(5);
@@ -150,24 +149,7 @@ impl Shared {
     async fn begin(&self) -> Result<bool, ServiceError> {
         let office = Arc::clone(&self.office);
         let now = self.now();
-        self.store
-            .write(move |tx| -> Result<bool, ServiceError> {
-                let unsent = tx.requeue_unfinished_mail()?;
-                let poisonous = tx.recover_received()?;
-                if unsent > 0 {
-                    info!(
-                        unsent,
-                        "mail that was being sent when the last run ended goes out again"
-                    );
-                }
-                for inbox in &poisonous {
-                    warn!(inbox = inbox.number(), "a mail that was begun twice is set aside");
-                    waking::tell_poisonous(&office, tx, now)?;
-                }
-                let last_alive = tx.remembered(RememberedInstant::LastAlive)?;
-                Ok(last_alive.is_some_and(|alive| now - alive > due::LATE_MAX))
-            })
-            .await
+        self.store.write(move |tx| waking::begin(&office, tx, now)).await
     }
 
     /// Takes in what waits in the mailbox and works it through, before anything that came due
@@ -212,7 +194,8 @@ impl Shared {
             Ok(()) => self.committed(),
             Err(failed) => {
                 self.failed("working a mail through", &failed).await;
-                if let Err(failed) = self.store.write(move |tx| tx.put_received_back(id)).await {
+                // Until it is back in the queue nobody would begin it again before a restart.
+                while let Err(failed) = self.store.write(move |tx| tx.put_received_back(id)).await {
                     self.failed("putting a mail back", &ServiceError::from(failed)).await;
                 }
             }
@@ -286,35 +269,18 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
         let mark = place
             .checkpoint()
             .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
-        let key = match mark {
-            Some(mark) => {
-                let id = crate::reply::letter::open(&raw).message_id.unwrap_or_default();
-                Place::on_server(mailbox, mark.uid_validity, mark.uid, &id)
-            }
-            None => Place::by_bytes(&raw),
-        };
-        let came_at = shared.clock.arrival(received_at);
-        let name = mailbox.to_owned();
+        let received_at = shared.clock.by_machine(received_at);
+        let mail = Arrived { raw, is_whole: extent == Extent::Whole, received_at, mark };
+        let (office, name, now) = (Arc::clone(&shared.office), mailbox.to_owned(), shared.now());
         let stored = shared
             .store
-            .write(move |tx: &mut Tx<'_>| -> Result<(), StoreError> {
-                let put = tx.put_received(key, &raw, came_at)?;
-                if let (Some(id), true) = (put, extent != Extent::Whole) {
-                    let note = "too large or unreadable: a person must look in the mailbox";
-                    let filing = Filing { follow_up: None, person: None, note: note.to_owned() };
-                    tx.set_received_aside(id, &filing)?;
-                }
-                match mark {
-                    Some(mark) => tx.mark_mailbox(&name, mark),
-                    None => Ok(()),
-                }
-            })
+            .write(move |tx| taking::take_in(&office, tx, &name, &mail, now).map(|_| ()))
             .await;
         match stored {
             // The receiver may be gone when the service stops: the mail is met again then, and
             // known again.
             Ok(()) => drop(taken.send(())),
-            Err(failed) => shared.failed("storing a mail", &ServiceError::from(failed)).await,
+            Err(failed) => shared.failed("storing a mail", &failed).await,
         }
         shared.taken.notify_one();
         shared.to_act.notify_one();

@@ -5,6 +5,8 @@
 
 use std::collections::BTreeMap;
 
+use tracing::{info, warn};
+
 use super::act::{Act, act, clinician};
 use super::due::LATE_MAX;
 use super::error::ServiceError;
@@ -18,6 +20,23 @@ use crate::store::{PersonRef, RememberedInstant, RequestTarget, Tx, Urgency};
 
 /// Follow-ups taken in one go when looking for what was due.
 const ALL: u32 = u32::MAX;
+
+/// Puts right what the last run left unfinished, and says whether the service was away.
+///
+/// # Errors
+/// When the store refuses; then nothing has happened.
+pub fn begin(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, ServiceError> {
+    let unsent = tx.requeue_unfinished_mail()?;
+    if unsent > 0 {
+        info!(unsent, "mail that was being sent when the last run ended goes out again");
+    }
+    for inbox in tx.recover_received()? {
+        warn!(inbox = inbox.number(), "a mail that was begun twice is set aside");
+        tell_poisonous(office, tx, now)?;
+    }
+    let last_alive = tx.remembered(RememberedInstant::LastAlive)?;
+    Ok(last_alive.is_some_and(|alive| now - alive > LATE_MAX))
+}
 
 /// Wakes up: where the service was away, every follow-up that had something due meanwhile is told
 /// so, and the clinic hears how long it was. Returns whether it was away.

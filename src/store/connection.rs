@@ -54,7 +54,8 @@ pub(super) fn open_for_reading(path: &Path) -> Result<Connection, StoreError> {
     Ok(connection)
 }
 
-fn prepare(connection: &Connection) -> rusqlite::Result<()> {
+/// Settings that every connection has.
+pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<()> {
     connection.busy_timeout(BUSY_TIMEOUT)?;
     connection.set_prepared_statement_cache_capacity(STATEMENTS_KEPT);
     connection.pragma_update(None, "foreign_keys", true)?;

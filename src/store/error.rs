@@ -143,6 +143,12 @@ pub enum StoreError {
     /// The store has been closed.
     #[error("the store is closed")]
     Closed,
+    /// The machine gave no thread for the writer.
+    #[error("the machine gave no thread for the store")]
+    NoThread {
+        /// The system's reason.
+        source: io::Error,
+    },
     /// The machine gave no randomness for a token.
     #[error("the machine gave no random numbers")]
     NoRandomness,
@@ -226,7 +232,9 @@ impl StoreError {
                  damage, restore the newest backup."
             }
             Self::Closed => "The service is stopping; nothing was changed.",
-            Self::NoRandomness => "Nothing was changed. The machine itself needs attention.",
+            Self::NoThread { .. } | Self::NoRandomness => {
+                "Nothing was changed. The machine is out of threads, memory or random numbers."
+            }
             Self::Bell { .. } => {
                 "Commands still work, but the service would notice them late. Check the system's \
                  limit of watched files (fs.inotify.max_user_instances and max_user_watches)."

@@ -33,6 +33,7 @@ mod plans;
 mod readers;
 mod schema;
 mod snapshot;
+mod solo;
 #[cfg(test)]
 mod tests;
 mod tokens;
@@ -55,5 +56,6 @@ pub use occasions::{KeptOccasion, OccasionRecord};
 pub use opened::{Mode, Store};
 pub use outbox::OutboxCounts;
 pub use people::{Person, PersonRef};
+pub use solo::{Fullness, Solo};
 pub use tokens::{NotAToken, RequestTarget, Token, TokenMeaning};
 pub use view::{Tx, View};

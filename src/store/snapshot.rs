@@ -43,7 +43,7 @@ const fn fingerprint(files: &[&[u8]]) -> u64 {
 
 /// The stored form of a state.
 pub(super) fn encode(state: &State) -> Vec<u8> {
-    serde_json::to_vec(state).expect("OK because a state always prints as JSON")
+    postcard::to_allocvec(state).expect("OK because every part of a state has a stored form")
 }
 
 /// The state in a stored form, where this version can read it.
@@ -51,7 +51,7 @@ pub(super) fn decode(format: i64, bytes: &[u8]) -> Option<State> {
     if format != FORMAT {
         return None;
     }
-    serde_json::from_slice(bytes).ok()
+    postcard::from_bytes(bytes).ok()
 }
 
 /// The word for a follow-up's standing.
@@ -60,6 +60,7 @@ pub(super) fn standing(state: &State) -> &'static str {
         Standing::Open => "open",
         Standing::Suspended => "suspended",
         Standing::Stopped { .. } => "stopped",
+        Standing::Paused { .. } => "paused",
         Standing::Closed => "closed",
     }
 }

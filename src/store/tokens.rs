@@ -11,7 +11,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use rusqlite::{OptionalExtension, Row, params};
+use rusqlite::{Row, params};
 
 use super::chain::Digest;
 use super::error::{Doing, StoreError};
@@ -28,7 +28,7 @@ const BITS_PER_LETTER: u32 = 5;
 const KEY_LETTERS: usize = 13;
 /// Letters of the second half: 80 bits.
 const SECRET_LETTERS: usize = 16;
-/// Random bits at the end of the first half, so that tokens made at once differ.
+/// Random bits at the end of the first half, so that few tokens made at once share it.
 const KEY_RANDOM_BITS: u32 = 22;
 
 /// A token as it stands in an address: 29 lower-case letters and digits.
@@ -206,21 +206,23 @@ impl View<'_> {
     /// # Errors
     /// When the database refuses.
     pub fn token(&self, token: &Token) -> Result<Option<TokenMeaning>, StoreError> {
-        let row = self
+        let candidates = self
             .connection
             .prepare_cached(
                 "SELECT secret_hash, follow_up, person_kind, person_ref, target, target_number,
                    outbox, made_at_utc_ms
                  FROM token WHERE key = ?1",
             )
-            .and_then(|mut select| select.query_one([token.key], Kept::of).optional())
+            .and_then(|mut select| {
+                select.query_map([token.key], Kept::of)?.collect::<rusqlite::Result<Vec<_>>>()
+            })
             .doing("looking a token up")?;
-        match row {
-            Some(kept) if is_same(&kept.secret_hash, token.secret_hash().bytes()) => {
-                kept.meaning().map(Some)
-            }
-            _ => Ok(None),
-        }
+        let hash = token.secret_hash();
+        candidates
+            .into_iter()
+            .find(|kept| is_same(&kept.secret_hash, hash.bytes()))
+            .map(Kept::meaning)
+            .transpose()
     }
 }
 

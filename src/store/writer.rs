@@ -47,7 +47,7 @@ impl Writer {
         let thread = std::thread::Builder::new()
             .name("store-writer".to_owned())
             .spawn(move || run(connection, inbox))
-            .map_err(|source| StoreError::Folder { path: "store-writer".into(), source })?;
+            .map_err(|source| StoreError::NoThread { source })?;
         Ok(Self { orders, thread: Mutex::new(Some(thread)), after_commit })
     }
 
@@ -78,6 +78,11 @@ impl Writer {
     /// Ends the thread once the jobs before are done; the log is moved into the database.
     pub(super) fn end(&self) {
         let Some(thread) = self.lock().take() else { return };
+        // The last handle may have been dropped by a job: the thread cannot wait for itself, and
+        // ends by itself once its orders are closed.
+        if thread.thread().id() == std::thread::current().id() {
+            return;
+        }
         let mut order = Order::End;
         // Not `blocking_send`, which may not be called from within an async runtime: a stopping
         // service drops its store there.

@@ -3,7 +3,7 @@
 //! Never here: checks.
 //! Promises: all people and places are invented.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, NaiveTime};
 use fadewatch::care::plan::Approval;
@@ -11,13 +11,12 @@ use fadewatch::care::{
     ClientRef, ClinicianId, ContactId, Finding, Ladder, Limits, Minutes, Plan, PlanVersion,
     RepeatMarks, RiskLevel, Routine, Site, Step, StopTerms,
 };
-use fadewatch::follow_up::calendar::Cursor;
-use fadewatch::follow_up::event::{AlertCause, Found, LookKind};
-use fadewatch::follow_up::state::{
-    Alert, Course, Look, LookClock, LookStatus, Phase, Request, Run, Sitting, Standing,
+use fadewatch::follow_up::event::{
+    AlertCause, AlertSending, Found, LookKind, NoCreditReason, RequestClock, StopReason,
 };
+use fadewatch::follow_up::state::Phase;
 use fadewatch::follow_up::{
-    AlertId, Calendar, Instant, LookId, SittingNumber, State, StepNumber, Terms,
+    AlertId, Calendar, Entry, Event, Instant, LookId, SittingNumber, State, StepNumber, Terms,
 };
 use fadewatch::notice::{Client, Clinic, Languages, Person, Setting};
 
@@ -144,123 +143,81 @@ pub fn plan() -> Plan {
 
 /// A follow-up on a step, before its first sitting.
 pub fn state(step: u32) -> State {
-    State {
-        terms: Terms {
-            risk: RiskLevel::new("high").unwrap(),
-            plan: PlanVersion::from_hash("0".repeat(64)),
-            zone: zone(),
-            sittings_at: vec![clock("10:00"), clock("15:30")],
-            quiet: None,
-            contacts: vec![contact_id("first"), contact_id("second")],
-            begins: NaiveDate::from_ymd_opt(2026, 3, 6).unwrap(),
-        },
-        unreachable: BTreeSet::new(),
-        phase: Phase::BuildUp { step: StepNumber::new(step) },
-        standing: Standing::Open,
-        run: Run { credits: 0, generation: 0, last_credit_at: None },
-        missed_in_a_row: 0,
-        sittings: Vec::new(),
-        looks: Vec::new(),
-        gone_at: None,
-        resumed_at: None,
-        alert: None,
-        alerts: 0,
-        requests: 0,
-        sitting_cursor: Cursor { from: at("6T00:00"), handled: None },
-        routine_cursor: Cursor { from: at("6T00:00"), handled: None },
-        midnight_decided: None,
-    }
+    let terms = Terms {
+        risk: RiskLevel::new("high").unwrap(),
+        plan: PlanVersion::from_hash("0".repeat(64)),
+        zone: zone(),
+        sittings_at: vec![clock("10:00"), clock("15:30")],
+        quiet: None,
+        contacts: vec![contact_id("first"), contact_id("second")],
+        cover: vec![clinician_id("lee"), clinician_id("marsh")],
+        begins: NaiveDate::from_ymd_opt(2026, 3, 6).unwrap(),
+    };
+    let mut state = State::new(terms, at("6T00:00"));
+    state.phase = Phase::BuildUp { step: StepNumber::new(step) };
+    state
+}
+
+/// Adds an entry to a follow-up.
+pub fn add(state: &mut State, when: &str, event: Event) {
+    state.apply(&Entry { at: at(when), event });
 }
 
 /// Adds a sitting with one first look at its end; returns the look.
 pub fn sit(state: &mut State, start: &str, sit: u32) -> LookId {
-    let due = at(start) + minutes(sit).elapsed();
-    sit_with_look(state, start, sit, due)
+    sit_with_looks(state, start, &[sit])[0]
 }
 
-/// Adds a sitting with one look at a time; returns the look.
-pub fn sit_with_look(state: &mut State, start: &str, sit: u32, due: Instant) -> LookId {
-    let start = at(start);
-    let number = SittingNumber::new(count(state.sittings.len()) + 1);
-    let look = add_look(state, LookKind::First, Some(number), None, due);
-    state.sittings.push(Sitting {
-        number,
+/// Adds a sitting with looks after so many minutes each, the last at its end.
+pub fn sit_with_looks(state: &mut State, start: &str, offsets: &[u32]) -> Vec<LookId> {
+    let begin = at(start);
+    let sitting = SittingNumber::new(count(state.sittings.len()) + 1);
+    let event = Event::Sitting {
+        sitting,
         step: state.step().unwrap(),
-        sit: minutes(sit),
-        start,
-        announcement: Request { to: contact_id("first"), at: start, order: 1 },
-        announced: false,
-        looks: vec![look],
-        course: Course::Ran,
-        cut_short: false,
-        outcome: None,
-        settled: false,
-        counted_missed: false,
-        named: BTreeSet::new(),
-        repeat_told: false,
-        point: None,
-    });
-    state.sitting_cursor =
-        Cursor { from: start, handled: Some((zone().date(start), zone().local(start).time())) };
+        minutes: minutes(*offsets.last().unwrap()),
+        start: begin,
+        slot: (zone().date(begin), zone().local(begin).time()),
+        to: contact_id("first"),
+        offsets: offsets.iter().copied().map(minutes).collect(),
+    };
+    add(state, start, event);
+    state.sitting(sitting).looks.clone()
+}
+
+/// Adds a routine look.
+pub fn routine_look(state: &mut State, when: &str) -> LookId {
+    let look = LookId::new(count(state.looks.len()) + 1);
+    let slot = (zone().date(at(when)), zone().local(at(when)).time());
+    add(state, when, Event::RoutineDue { look, slot });
     look
 }
 
 /// Adds the recheck of a mark, `fade_limit` after the look.
 pub fn recheck(state: &mut State, of: LookId) -> LookId {
-    let (sitting, seen_at) = (state.look(of).sitting, state.look(of).found.clone().unwrap());
-    let due = seen_at.looked_at + minutes(30).elapsed();
-    let recheck = add_look(state, LookKind::Recheck, sitting, Some(of), due);
-    look_mut(state, of).recheck = Some(recheck);
-    if let Some(number) = sitting {
-        state.sittings[number.count() as usize - 1].looks.push(recheck);
-    }
-    recheck
-}
-
-pub fn add_look(
-    state: &mut State,
-    kind: LookKind,
-    sitting: Option<SittingNumber>,
-    of: Option<LookId>,
-    due: Instant,
-) -> LookId {
-    let id = LookId::new(count(state.looks.len()) + 1);
-    state.looks.push(Look {
-        id,
-        kind,
-        sitting,
-        of,
-        recheck: None,
-        due,
-        status: LookStatus::Planned,
-        settled_at: None,
-        requests: Vec::new(),
-        clock: None,
-        unclear: 0,
-        found: None,
-    });
-    id
+    let marked = state.look(of);
+    let look = LookId::new(count(state.looks.len()) + 1);
+    let seen_at = marked.found.as_ref().unwrap().looked_at;
+    let (kind, sitting, due) = (LookKind::Recheck, marked.sitting, seen_at + minutes(30).elapsed());
+    let event = Event::LookPlanned { look, kind, sitting, of: Some(of), due };
+    state.apply(&Entry { at: seen_at, event });
+    look
 }
 
 /// A request about a look.
 pub fn ask(state: &mut State, look: LookId, to: &str, when: &str) {
-    let (to, when) = (contact_id(to), at(when));
-    state.requests += 1;
-    let order = state.requests;
-    let look = look_mut(state, look);
-    look.status = LookStatus::Open;
-    look.requests.push(Request { to: to.clone(), at: when, order });
-    let first_asked = look.clock.as_ref().map_or(when, |clock| clock.first_asked);
-    look.clock = Some(LookClock {
-        first_asked,
-        asking: to,
-        repeats: 0,
-        wait_until: Some(when + minutes(20).elapsed()),
-        over_at: first_asked + minutes(120).elapsed(),
-    });
+    let asked = state.look(look);
+    let (kind, sitting, to) = (asked.kind, asked.sitting, contact_id(to));
+    let again = asked.times_sent_to(&to);
+    let wait_until = Some(at(when) + minutes(20).elapsed());
+    let clock = match asked.clock {
+        None => RequestClock::First { wait_until, over_at: at(when) + minutes(120).elapsed() },
+        Some(_) => RequestClock::Again { wait_until, repeats: again },
+    };
+    add(state, when, Event::Asked { look, kind, sitting, to, again, clock });
 }
 
-/// A finding about a look.
+/// A finding about a look, three minutes after it was due.
 pub fn find(state: &mut State, look: LookId, finding: Finding, fade: Option<u32>, sites: &[&str]) {
     let looked_at = state.look(look).due + minutes(3).elapsed();
     let found = Found {
@@ -272,13 +229,7 @@ pub fn find(state: &mut State, look: LookId, finding: Finding, fade: Option<u32>
         by: contact_id("first"),
         sites: sites.iter().map(|id| site(id)).collect(),
     };
-    let look = look_mut(state, look);
-    look.status = LookStatus::Answered;
-    look.found = Some(found);
-}
-
-pub fn look_mut(state: &mut State, look: LookId) -> &mut Look {
-    &mut state.looks[look.count() as usize - 1]
+    state.apply(&Entry { at: looked_at, event: Event::Found { look, found, gone: false } });
 }
 
 /// A follow-up stopped on step 4 after six sittings of many kinds, with an open alert.
@@ -289,10 +240,11 @@ pub fn stopped() -> State {
     let slow = sit(&mut state, "6T15:30", 45);
     find(&mut state, slow, Finding::Faded, Some(20), &["ischium-left"]);
     let missed = sit(&mut state, "7T10:00", 45);
-    look_mut(&mut state, missed).status = LookStatus::Missed;
-    let cancelled = sit(&mut state, "7T15:30", 45);
-    state.sittings[3].course = Course::Cancelled;
-    look_mut(&mut state, cancelled).status = LookStatus::Planned;
+    let (kind, sitting) = (LookKind::First, state.look(missed).sitting);
+    add(&mut state, "7T12:45", Event::Missed { look: missed, kind, sitting });
+    sit(&mut state, "7T15:30", 45);
+    let (sitting, why) = (SittingNumber::new(4), NoCreditReason::NoSitting);
+    add(&mut state, "7T15:40", Event::NoCredit { sitting, why, fade: None });
     state.phase = Phase::BuildUp { step: StepNumber::new(4) };
     let gone = sit(&mut state, "9T10:00", 90);
     find(&mut state, gone, Finding::Marked, None, &["ischium-left"]);
@@ -302,18 +254,16 @@ pub fn stopped() -> State {
     find(&mut state, lasting, Finding::Marked, None, &["ischium-left", "sacrum"]);
     let lasting = recheck(&mut state, lasting);
     find(&mut state, lasting, Finding::Persisting, None, &["ischium-left"]);
-    let (step, since) = (StepNumber::new(4), at("9T17:36"));
-    state.standing = Standing::Stopped { step, since };
-    state.alert = Some(Alert {
-        id: AlertId::new(1),
-        cause: AlertCause::Stop,
-        raised_at: since,
-        holder: clinician_id("lee"),
-        sent: BTreeMap::from([(clinician_id("lee"), 1)]),
-        last_sent: since,
-        acknowledged: None,
-    });
+    let (why, sites) = (StopReason::Persisting, vec![site("ischium-left")]);
+    let stop = Event::Stopped { why, sites, step: StepNumber::new(4), look: Some(lasting) };
+    add(&mut state, "9T17:36", stop);
+    add(&mut state, "9T17:36", alerted(AlertCause::Stop, AlertSending::Raised, "lee"));
     state
+}
+
+/// An alert that goes out.
+pub fn alerted(cause: AlertCause, sending: AlertSending, to: &str) -> Event {
+    Event::Alerted { alert: AlertId::new(1), cause, sending, to: clinician_id(to), again: 0 }
 }
 
 fn count(len: usize) -> u32 {

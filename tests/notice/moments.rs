@@ -10,7 +10,7 @@ use fadewatch::follow_up::event::{
     TellDetail, TellReason,
 };
 use fadewatch::follow_up::state::{Alert, Phase, Standing};
-use fadewatch::follow_up::{AlertId, Entry, Event, LookId, SittingNumber, State, StepNumber};
+use fadewatch::follow_up::{Entry, Event, LookId, SittingNumber, State, StepNumber};
 use fadewatch::notice::{
     Backdrop, Desk, DueMeanwhile, Languages, Notice, Picture, Recipient, Said, Standings,
     UnreadMail, UnreadReason, for_event, for_reply,
@@ -52,7 +52,7 @@ fn asked(look: LookId, kind: LookKind, to: &str, again: u32, clock: RequestClock
 }
 
 fn first_clock() -> RequestClock {
-    RequestClock::First { wait_until: at("6T10:35"), over_at: at("6T12:15") }
+    RequestClock::First { wait_until: Some(at("6T10:35")), over_at: at("6T12:15") }
 }
 
 fn again_clock() -> RequestClock {
@@ -100,7 +100,7 @@ pub fn requests(people: &People) -> Vec<Moment> {
     tell("first look, contact unreachable", &first, "6T11:15", event, &bare);
 
     let mut inside = state(4);
-    let look = sit_with_look(&mut inside, "6T10:00", 90, at("6T10:30"));
+    let look = sit_with_looks(&mut inside, "6T10:00", &[30, 60, 90])[0];
     ask(&mut inside, look, "first", "6T10:30");
     let event = asked(look, LookKind::First, "first", 0, first_clock());
     tell("first look inside a sitting", &inside, "6T10:30", event, &bare);
@@ -114,12 +114,16 @@ pub fn requests(people: &People) -> Vec<Moment> {
     tell("recheck", &marked, "6T10:48", event, &bare);
     let event = asked(again, LookKind::Recheck, "first", 0, RequestClock::Unchanged);
     tell("recheck, words unclear", &marked, "6T10:52", event, &words);
-    look_mut(&mut marked, look).found.as_mut().unwrap().sites.clear();
+    let mut unplaced = state(1);
+    let look = sit(&mut unplaced, "6T10:00", 15);
+    find(&mut unplaced, look, Finding::Marked, None, &[]);
+    let again = recheck(&mut unplaced, look);
+    ask(&mut unplaced, again, "first", "6T10:48");
     let event = asked(again, LookKind::Recheck, "first", 0, first_clock());
-    tell("recheck, place not named", &marked, "6T10:48", event, &bare);
+    tell("recheck, place not named", &unplaced, "6T10:48", event, &bare);
 
     let mut routine = state(4);
-    let look = add_look(&mut routine, LookKind::Routine, None, None, at("6T08:00"));
+    let look = routine_look(&mut routine, "6T08:00");
     ask(&mut routine, look, "first", "6T08:00");
     let event = asked(look, LookKind::Routine, "first", 0, first_clock());
     tell("routine look", &routine, "6T08:00", event, &bare);
@@ -237,10 +241,6 @@ pub fn confirmations(people: &People) -> Vec<Moment> {
         .collect()
 }
 
-fn alerted(cause: AlertCause, sending: AlertSending, to: &str) -> Event {
-    Event::Alerted { alert: AlertId::new(1), cause, sending, to: clinician_id(to), again: 0 }
-}
-
 /// Alerts to clinicians.
 pub fn alerts(people: &People) -> Vec<Moment> {
     let stop = stop_entry(StopReason::Persisting, &["ischium-left"]);
@@ -302,7 +302,10 @@ pub fn told_to_clinicians(people: &People) -> Vec<Moment> {
     let words = Backdrop { said: Some(said), ..Backdrop::default() };
     let bare = Backdrop::default();
     let look = |id| TellDetail::Look { look: LookId::new(id) };
-    let sites = TellDetail::Sites { sites: vec![site("ischium-left")] };
+    let sites = TellDetail::RepeatedSites {
+        sitting: SittingNumber::new(6),
+        sites: vec![site("ischium-left")],
+    };
     let trend = TellDetail::Trend { points: 5, s: 8, p_millionths: 41_667 };
     let projection = TellDetail::Projection { expect_tenths: 325, at_sit: Minutes::new(90) };
     let announcement = TellDetail::Announcement { sitting: SittingNumber::new(6) };
@@ -438,4 +441,30 @@ fn every_notice_reads_as_agreed_in_every_shipped_language() {
         insta::assert_snapshot!(format!("{language}-decisions"), shown(&decisions(&people)));
         insta::assert_snapshot!(format!("{language}-desk"), shown(&desk(&people, language)));
     }
+}
+
+#[test]
+fn an_alert_says_why_even_where_the_entry_of_the_stop_is_not_at_hand() {
+    let people = People::writing("en");
+    let text = |state: &State, stop: Option<&Entry>| {
+        let backdrop = Backdrop { stop, ..Backdrop::default() };
+        let raised = alerted(AlertCause::Stop, AlertSending::Raised, "lee");
+        told(&people, "alert", state, "9T17:36", raised, &backdrop).remove(0).notice.text
+    };
+    let stop = stop_entry(StopReason::Persisting, &["ischium-left"]);
+    assert_eq!(text(&stopped(), Some(&stop)), text(&stopped(), None));
+
+    let mut silent = state(4);
+    let look = sit(&mut silent, "9T15:30", 90);
+    find(&mut silent, look, Finding::Marked, None, &["heel-left"]);
+    let again = recheck(&mut silent, look);
+    ask(&mut silent, again, "first", "9T15:36");
+    let stop = stop_entry(StopReason::RecheckUnreported, &["heel-left"]);
+    silent.apply(&stop);
+    assert_eq!(text(&silent, Some(&stop)), text(&silent, None));
+    assert!(text(&silent, None).contains("nobody has reported on the mark on the left heel"));
+
+    let mut decided = state(4);
+    decided.apply(&stop_entry(StopReason::Clinician, &[]));
+    assert!(text(&decided, None).starts_with("Sam (A7): sitting is stopped."));
 }

@@ -67,20 +67,18 @@ fn a_state_in_a_form_of_another_version_is_rebuilt_when_it_is_loaded() {
 #[test]
 fn a_changed_state_is_told_from_the_journalled_one() {
     let bench = Bench::new();
-    let follow_up = bench.enroll("C-1");
-    bench.clock(follow_up, at(0));
+    let (changed, untouched) = (bench.enroll("C-1"), bench.enroll("C-2"));
+    bench.clock(changed, at(0));
     let bench = bench.with_file(|file| {
-        let changed = file
-            .execute(
-                "UPDATE follow_up SET state = CAST(replace(CAST(state AS TEXT),
-                   '\"missed_in_a_row\":0', '\"missed_in_a_row\":7') AS BLOB)",
-                [],
-            )
-            .unwrap();
-        assert_eq!(changed, 1);
+        let sql = "UPDATE follow_up SET state = (SELECT state FROM follow_up WHERE id = ?2)
+                   WHERE id = ?1";
+        file.execute(sql, [changed.number(), untouched.number()]).unwrap();
     });
-    let same = bench.store.read_blocking(|view| view.is_state_as_journalled(follow_up)).unwrap();
-    assert!(!same);
+    let same = |follow_up| {
+        bench.store.read_blocking(move |view| view.is_state_as_journalled(follow_up)).unwrap()
+    };
+    assert!(!same(changed));
+    assert!(same(untouched));
 }
 
 #[test]
@@ -177,6 +175,39 @@ async fn a_failed_write_changes_nothing_and_a_panic_leaves_the_writer_at_work() 
     bench.store.write(|tx| tx.add_occasion(&sample::due(at(2)))).await.unwrap();
     let kept = bench.store.read(|view| view.newest_occasions(None, 9)).await.unwrap();
     assert_eq!(kept.len(), 1);
+}
+
+#[tokio::test]
+async fn work_that_was_handed_over_is_done_even_when_it_holds_the_last_handle() {
+    let bench = Bench::new();
+    let (go, wait) = std::sync::mpsc::channel::<()>();
+    let (begin, begun) = tokio::sync::oneshot::channel();
+    let last = bench.store.clone();
+    let handed_over = {
+        let store = bench.store.clone();
+        tokio::spawn(async move {
+            store
+                .write(move |tx| {
+                    begin.send(()).unwrap();
+                    wait.recv().unwrap();
+                    let kept = tx.add_occasion(&sample::due(at(0)));
+                    drop(last);
+                    kept
+                })
+                .await
+        })
+    };
+    begun.await.unwrap();
+    handed_over.abort();
+    assert!(handed_over.await.unwrap_err().is_cancelled());
+    let Bench { folder, store } = bench;
+    drop(store);
+    go.send(()).unwrap();
+    let store = Store::open(folder.path(), Mode::Service).unwrap();
+    // Waits for the writer's transaction, if it is not committed yet.
+    store.write(|tx| tx.add_occasion(&sample::due(at(1)))).await.unwrap();
+    let kept = store.read(|view| view.newest_occasions(None, 9)).await.unwrap();
+    assert_eq!(kept.len(), 2);
 }
 
 #[test]

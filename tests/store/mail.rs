@@ -206,6 +206,10 @@ fn a_token_finds_its_request_and_a_guess_finds_nothing() {
     let bench = Bench::new();
     let follow_up = bench.enroll("C-1");
     let token = Token::from_random(at(0), [7; 16]);
+    let mut other_secret = [7; 16];
+    other_secret[15] = 8;
+    let twin = Token::from_random(at(0), other_secret);
+    assert_eq!(twin.to_string()[..13], token.to_string()[..13]);
     let meaning = TokenMeaning {
         follow_up: Some(follow_up),
         person: PersonRef::Contact(sample::contact()),
@@ -213,9 +217,14 @@ fn a_token_finds_its_request_and_a_guess_finds_nothing() {
         outbox: None,
         made_at: at(0),
     };
-    let kept = (token.clone(), meaning.clone());
-    bench.store.write_blocking(move |tx| tx.put_token(&kept.0, &kept.1)).unwrap();
+    let twins_meaning = TokenMeaning { target: RequestTarget::Other, ..meaning.clone() };
+    let kept = [(twin.clone(), twins_meaning.clone()), (token.clone(), meaning.clone())];
+    bench
+        .store
+        .write_blocking(move |tx| kept.iter().try_for_each(|(one, is)| tx.put_token(one, is)))
+        .unwrap();
     let find = |token: Token| bench.store.read_blocking(|view| view.token(&token)).unwrap();
+    assert_eq!(find(twin), Some(twins_meaning));
     assert_eq!(find(token.to_string().to_uppercase().parse().unwrap()), Some(meaning));
     let mut guess = token.to_string();
     guess.pop();

@@ -3,6 +3,8 @@
 //! Never here: clinic rules, mail servers.
 //! Promises: each test has a data folder of its own.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on says so by stopping")]
+
 mod bell;
 mod crash;
 mod folder;

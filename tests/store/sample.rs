@@ -122,6 +122,7 @@ fn first_entries() -> ([Entry; 1], State) {
         sittings_at: vec![NaiveTime::from_hms_opt(9, 0, 0).unwrap()],
         quiet: None,
         contacts: vec![contact()],
+        cover: Vec::new(),
         begins: NaiveDate::from_ymd_opt(2027, 2, 1).unwrap(),
     };
     let event = Event::Enrolled { terms: Box::new(terms), from: at(-60) };

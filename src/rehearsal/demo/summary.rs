@@ -87,6 +87,7 @@ fn standing(client: &Followed, plan: &Plan) -> String {
     match state.standing {
         Standing::Open => place,
         Standing::Suspended => "suspended".to_owned(),
+        Standing::Paused { .. } => "paused".to_owned(),
         Standing::Stopped { .. } => "stopped".to_owned(),
         Standing::Closed => "closed".to_owned(),
     }

@@ -35,7 +35,7 @@ CREATE TABLE follow_up (
   CONSTRAINT follow_up_with_entries_knows_its_last CHECK ((entries = 0) = (last_entry IS NULL)),
   CONSTRAINT follow_up_hash_is_sha256 CHECK (length(last_hash) = 32),
   CONSTRAINT follow_up_standing_is_known
-    CHECK (standing IN ('open', 'suspended', 'stopped', 'closed')),
+    CHECK (standing IN ('open', 'suspended', 'stopped', 'paused', 'closed')),
   CONSTRAINT follow_up_alert_is_known CHECK (alert IN ('none', 'open', 'acknowledged')),
   CONSTRAINT follow_up_closed_has_nothing_due
     CHECK (standing <> 'closed' OR next_due_at_utc_ms IS NULL)
@@ -143,9 +143,10 @@ CREATE TABLE outbox_mail (
   raw    BLOB NOT NULL
 ) STRICT;
 
--- Which request a reply answers. Only a hash of the secret half is kept.
+-- Which request a reply answers. Only a hash of the secret half is kept. Two tokens made in one
+-- millisecond may share their key; the secret tells them apart.
 CREATE TABLE token (
-  key            INTEGER PRIMARY KEY,
+  key            INTEGER NOT NULL,
   secret_hash    BLOB NOT NULL,
   follow_up      INTEGER REFERENCES follow_up (id),
   person_kind    TEXT NOT NULL,
@@ -154,10 +155,11 @@ CREATE TABLE token (
   target_number  INTEGER,
   outbox         INTEGER REFERENCES outbox (id),
   made_at_utc_ms INTEGER NOT NULL,
+  PRIMARY KEY (key, secret_hash),
   CONSTRAINT token_hash_is_sha256 CHECK (length(secret_hash) = 32),
   CONSTRAINT token_person_is_known CHECK (person_kind IN ('contact', 'clinician', 'clinic')),
   CONSTRAINT token_target_is_known CHECK (target IN ('announcement', 'look', 'alert', 'other'))
-) STRICT;
+) STRICT, WITHOUT ROWID;
 
 -- Mail from people. `place` names the mail itself, so that taking it twice changes nothing.
 CREATE TABLE inbox (

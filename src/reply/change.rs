@@ -1,0 +1,185 @@
+//! What segments claim of a mark's course: gone, going, still there, back, grown; pale or not when
+//! pressed.
+//!
+//! Never here: which claim wins.
+//! Promises: 'goes away when I press' is no mark gone; 'gone pink' is a mark; what has not gone has
+//! lasted.
+
+use super::claim::{Kind, Maker};
+use super::clause::{Item, Segment, Stance, Value};
+use super::concept::Concept as C;
+use super::sign::{Sign, sign_at};
+use super::stance::SIGNS;
+
+impl Maker<'_> {
+    /// Claims that a mark went, stayed, grew or came back. Tells whether the segment's own signs
+    /// are spoken for by that.
+    pub(super) fn changes(&mut self) -> bool {
+        let pressed = self.pressed();
+        let segment = self.segment();
+        let gone =
+            segment.items.iter().position(|item| item.is(C::Gone) && is_of_mark(segment, item));
+        let change_denied = segment.means(C::Change, Stance::Denied);
+        let pale_denied = segment.means(C::Pale, Stance::Denied);
+        let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
+        let lasts_pale = segment.says(C::Lasts) && segment.says(C::Pale);
+        let unblanching = pale_denied
+            || lasts_pale
+            || pressed
+                && (change_denied
+                    || gone_denied
+                    || segment.says_any(&[C::Same, C::Lasts, C::Still]))
+            || pressed && segment.says(C::Same);
+        if unblanching && !(pale_denied && denies_term(segment)) {
+            self.push(Kind::Alarm);
+            return true;
+        }
+        if pressed && (gone.is_some() || segment.says_any(&[C::Pale, C::Returned])) {
+            self.push(Kind::Mark);
+            return true;
+        }
+        if segment.says(C::Pale) {
+            self.push(Kind::HalfCalm);
+        }
+        if let Some(i) = gone.filter(|_| !segment.means(C::Lasts, Stance::Plain)) {
+            return self.gone(i);
+        }
+        self.lasting(change_denied)
+    }
+
+    fn gone(&mut self, i: usize) -> bool {
+        let segment = self.segment();
+        let item = &segment.items[i];
+        // 'Gone pink', 'gone from red to pink': a colour after it is what it became.
+        let became = (i + 1..segment.items.len())
+            .filter(|k| segment.items[*k].is(C::Colour))
+            .any(|k| sign_at(segment, k) == Some((Sign::Mark, Stance::Plain)));
+        let partly = segment.says_any(&[C::Partly, C::Fading]) || became;
+        let alarm = self.alarm_before(i);
+        let unsure = segment.says_any(&[C::Maybe, C::Think]);
+        let ends_denied = segment.items.last().is_some_and(|last| last.is_any(&[C::Not, C::No]));
+        let kind = match item.stance {
+            Stance::Denied => Kind::Lasting,
+            Stance::Plain if ends_denied => Kind::Lasting,
+            Stance::Doubtful | Stance::Sought => Kind::Doubt,
+            Stance::Supposed => Kind::Doubt,
+            _ if partly => Kind::Fading,
+            _ if alarm => Kind::PerhapsAlarm,
+            _ if unsure => Kind::Doubt,
+            Stance::Plain | Stance::Ended => Kind::Gone,
+        };
+        self.push(kind);
+        !matches!(kind, Kind::Doubt)
+    }
+
+    fn alarm_before(&self, i: usize) -> bool {
+        let segment = self.segment();
+        (0..i)
+            .filter_map(|k| sign_at(segment, k))
+            .any(|(sign, stance)| sign == Sign::Alarm && stance == Stance::Plain)
+    }
+
+    fn lasting(&mut self, change_denied: bool) -> bool {
+        let segment = self.segment();
+        let plain = |c: C| segment.means(c, Stance::Plain);
+        let any = |c: C| segment.says(c);
+        let ended = segment.items.iter().any(|item| {
+            item.stance == Stance::Ended
+                && (item.is_any(&[C::Mark, C::Colour, C::There, C::See, C::Warm, C::It]))
+        });
+        let no_more = any(C::NoMore)
+            && segment.items.iter().any(|item| {
+                item.stance == Stance::Denied
+                    && item.is_any(&[C::Mark, C::Colour, C::There, C::See])
+            });
+        if ended || no_more {
+            self.push(Kind::Gone);
+            return true;
+        }
+        let subject_mark = segment.says_any(&[C::Mark, C::Colour, C::It]);
+        let calm = any(C::Clear) || any(C::Normal) || any(C::ClearOfMarks);
+        let still_there = any(C::Still)
+            && !calm
+            && !segment.says_any(&[C::Not, C::No, C::Nothing])
+            && (self.worst(Sign::Mark)
+                || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow, C::NotLooked, C::PlanLook])
+                    && (segment.says_any(&[C::There, C::See, C::Vague])
+                        || segment.items.len() <= 2));
+        if plain(C::Lasts)
+            || still_there
+            || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed)
+        {
+            self.push(Kind::Lasting);
+            return true;
+        }
+        let returned =
+            plain(C::Returned) && (!any(C::Person) || subject_mark || segment.has_place());
+        if returned || any(C::Worse) || change_denied && subject_mark {
+            self.push(Kind::Lasting);
+            return true;
+        }
+        let for_long = any(C::Lasted)
+            && !any(C::Past)
+            && segment.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
+        if for_long && self.worst(Sign::Mark) {
+            self.push(Kind::Lasting);
+            return true;
+        }
+        let of_person = any(C::Person) && !subject_mark && !segment.has_place();
+        if any(C::Fading) && !of_person && !segment.means(C::Fading, Stance::Supposed) {
+            self.push(Kind::Fading);
+            return true;
+        }
+        if any(C::Same) && !any(C::Normal) && !any(C::Usual) {
+            self.push(if self.worst(Sign::Mark) { Kind::Lasting } else { Kind::Same });
+        }
+        if self.now_not() {
+            self.push(Kind::Gone);
+            return true;
+        }
+        let exists_denied = segment.means(C::There, Stance::Denied)
+            && !segment.says_any(&[C::Person, C::Look])
+            && !segment
+                .items
+                .iter()
+                .any(|item| item.stance == Stance::Denied && item.is_any(SIGNS))
+            && !segment.says_any(&[C::Anything, C::Nothing, C::ClearOfMarks]);
+        if segment.means(C::There, Stance::Plain)
+            && any(C::Past)
+            && !segment.says_any(&[C::Person, C::Nothing, C::Not, C::No])
+        {
+            self.push(Kind::Mark);
+        }
+        if exists_denied {
+            self.push(Kind::Gone);
+            return true;
+        }
+        false
+    }
+
+    /// 'Was red, now not'.
+    fn now_not(&self) -> bool {
+        let items = &self.segment().items;
+        let ends = items.last().is_some_and(|item| item.is_any(&[C::Not, C::No]));
+        ends && items.iter().rev().nth(1).is_some_and(|item| item.is(C::Now))
+    }
+}
+
+/// A mark is meant by 'gone' unless a person or a thing went.
+fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
+    // 'I could not find it' is one phrase, whoever looked.
+    if gone.raw.split_whitespace().count() >= 3 {
+        return true;
+    }
+    let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);
+    let noun = segment.items[..at].iter().rev().find(|item| {
+        item.place.is_some()
+            || item.is_any(&[C::Mark, C::Colour, C::It, C::Person, C::Thing, C::Says, C::Skin])
+    });
+    noun.is_none_or(|item| item.is(C::It) || !item.is_any(&[C::Person, C::Thing]))
+}
+
+/// 'No blanching or non-blanching erythema' denies a mark, not the paling.
+fn denies_term(segment: &Segment) -> bool {
+    segment.items.iter().any(|item| item.stance == Stance::Denied && item.is(C::Mark))
+}
