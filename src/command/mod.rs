@@ -8,6 +8,7 @@ mod alerts;
 mod aside;
 mod backup;
 mod client_page;
+mod contact;
 mod decide;
 mod demo;
 mod due;
@@ -19,12 +20,17 @@ mod journal_lines;
 mod moments;
 mod outcome;
 mod paper;
+mod pause;
+mod plan;
+mod plan_source;
 mod read;
 mod rehearse;
 mod report;
 mod serve;
 mod setting;
+mod shell;
 mod show;
+mod simulate;
 mod standing;
 mod table;
 mod telling;
@@ -32,11 +38,9 @@ mod who;
 
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 use exit::{EXIT_CODES, Exit};
-
-use crate::rehearsal::demo::DemoError;
 
 /// Runs the skin-check follow-up after a pressure-off-loading seat has been fitted.
 ///
@@ -66,26 +70,45 @@ enum Command {
     Alerts(alerts::AlertsArgs),
     /// Read the record of a client, or check all records.
     Journal(journal::JournalArgs),
+    /// Pause a follow-up: hospital, holiday.
+    Pause(pause::PauseArgs),
+    /// End a pause.
+    Unpause(pause::UnpauseArgs),
+    /// Show or change who is asked about a client.
+    Contact(contact::ContactArgs),
+    /// Check, compare and adopt plans.
+    Plan(plan::PlanArgs),
     /// Show mail that was set aside for a person to look at.
     Aside(aside::AsideArgs),
-    /// Show the service at work: an invented clinic, twelve days in fast motion.
-    Demo(demo::DemoArgs),
     /// Say whether the service does its work, for outside monitors.
     Health(health::HealthArgs),
     /// Copy the data to a file, while the service works.
     Backup(backup::BackupArgs),
     /// Check that a backup can be used.
     Restore(backup::RestoreArgs),
+    /// Show the service at work: an invented clinic, two weeks in fast motion.
+    Demo(demo::DemoArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
+    /// Run the whole service on paper against invented people, mail servers and faults, many times.
+    Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
+    /// Print the completions for a shell.
+    #[command(hide = true)]
+    Completions(shell::CompletionsArgs),
+    /// Write the manual pages.
+    #[command(hide = true)]
+    ManPages(shell::ManPagesArgs),
 }
 
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
     let outcome = match Cli::parse().command {
         Command::Serve(serve) => serve.run(),
+        Command::Demo(demo) => {
+            return demo.run().unwrap_or_else(|failed| told(&failed, Exit::Failed));
+        }
         Command::Enroll(enroll) => enroll.run(),
         Command::Show(show) => show.run(),
         Command::Report(report) => report.run(),
@@ -93,12 +116,18 @@ pub fn run() -> ExitCode {
         Command::Due(due) => due.run(),
         Command::Alerts(alerts) => alerts.run(),
         Command::Journal(journal) => journal.run(),
+        Command::Pause(pause) => pause.run(),
+        Command::Unpause(unpause) => unpause.run(),
+        Command::Contact(contact) => contact.run(),
+        Command::Plan(plan) => plan.run(),
+        Command::Completions(shell) => shell.run(Cli::command()),
+        Command::ManPages(pages) => pages.run(Cli::command()),
         Command::Aside(aside) => aside.run(),
         Command::Health(health) => health.run(),
         Command::Backup(backup) => backup.run(),
         Command::Restore(restore) => restore.run(),
-        Command::Demo(demo) => return demo_ended(demo.run()),
         Command::Rehearse(rehearse) => return rehearse.run(),
+        Command::Simulate(simulate) => return simulate.run(),
         Command::Read(args) => return read_ended(read::run(&args)),
     };
     outcome.unwrap_or_else(|failed| told(&failed, failed.exit()))
@@ -106,16 +135,6 @@ pub fn run() -> ExitCode {
 
 fn read_ended(outcome: Result<ExitCode, read::ReadError>) -> ExitCode {
     outcome.unwrap_or_else(|failed| told(&failed, Exit::BadInput))
-}
-
-fn demo_ended(outcome: Result<ExitCode, DemoError>) -> ExitCode {
-    outcome.unwrap_or_else(|failed| {
-        let exit = match &failed {
-            DemoError::Taken { .. } => Exit::BadInput,
-            _ => Exit::Failed,
-        };
-        told(&failed, exit)
-    })
 }
 
 fn told(failed: &impl std::fmt::Display, exit: Exit) -> ExitCode {

@@ -116,14 +116,16 @@ impl<'a> Remarks<'a> {
             Event::Closed { by } => plain(self.does(by.as_str(), words, "closes the follow-up")),
             Event::ClinicTold { why, to, detail } => plain(self.told(*why, to, detail, state)),
             Event::SetAside { by, why } => plain(self.set_aside(by, *why, words)),
-            Event::PlanAdopted { by, .. } => {
-                plain(self.does(by.as_str(), words, "adopts another version of the plan"))
+            Event::Unreachable { contact } => grave(self.unreachable(contact.as_str())),
+            Event::PlanAdopted { by, plan, .. } => {
+                plain(self.does(by.as_str(), words, &format!("adopts plan version {plan}")))
             }
             Event::Paused { by, .. } => {
                 plain(self.does(by.as_str(), words, "pauses the follow-up"))
             }
-            Event::Unpaused { by, .. } => plain(self.does(by.as_str(), words, "ends the pause")),
-            Event::Unreachable { contact } => grave(self.unreachable(contact.as_str())),
+            Event::Unpaused { by, .. } => {
+                plain(self.does(by.as_str(), words, "ends the pause"))
+            }
             Event::ContactsChanged { .. } => plain("The clinic changes who is asked".to_owned()),
             Event::Awoke { away_since } => grave(awoke(&time(state, *away_since))),
             Event::LookPlanned { .. }

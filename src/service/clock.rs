@@ -70,12 +70,13 @@ impl Clock {
         }
     }
 
-    /// A time that a mail server or a disk tells, where it means something: those go by the
-    /// machine's clock, which says nothing to one that is set by hand.
-    pub fn by_machine(&self, told: Option<Instant>) -> Option<Instant> {
+    /// When a mail came that is met now, by what a mail server or a disk says of it; never in the
+    /// future. Those go by the machine's time, which means nothing to any other clock.
+    pub fn arrival(&self, told: Option<Instant>) -> Instant {
+        let now = self.now();
         match self {
-            Self::Real => told,
-            Self::Stepped(_) => None,
+            Self::Real => told.map_or(now, |told| told.min(now)),
+            Self::Stepped(_) => now,
         }
     }
 
@@ -131,7 +132,8 @@ mod tests {
     #[test]
     fn what_a_disk_says_of_a_mail_counts_by_the_machines_clock_only() {
         let stepped = Clock::Stepped(SteppedClock::new(second(10)));
-        assert_eq!(stepped.by_machine(Some(second(3))), None);
-        assert_eq!(Clock::Real.by_machine(Some(second(3))), Some(second(3)));
+        assert_eq!(stepped.arrival(Some(second(3))), second(10));
+        assert_eq!(Clock::Real.arrival(Some(second(3))), second(3));
+        assert!(Clock::Real.arrival(None) > second(3));
     }
 }

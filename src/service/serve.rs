@@ -269,7 +269,7 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
         let mark = place
             .checkpoint()
             .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
-        let received_at = shared.clock.by_machine(received_at);
+        let received_at = Some(shared.clock.arrival(received_at));
         let mail = Arrived { raw, is_whole: extent == Extent::Whole, received_at, mark };
         let (office, name, now) = (Arc::clone(&shared.office), mailbox.to_owned(), shared.now());
         let stored = shared

@@ -118,7 +118,10 @@ fn no_colour_leaves_the_program_where_nobody_looks_at_a_terminal() {
 #[test]
 fn every_command_has_an_example_in_its_help() {
     let world = World::empty();
-    for command in ["show", "report", "decide", "due", "alerts", "journal"] {
+    for command in [
+        "serve", "enroll", "show", "report", "decide", "due", "alerts", "journal", "pause",
+        "unpause", "contact", "plan", "aside", "health", "backup", "restore",
+    ] {
         let help = world.run(&[command, "--help"]);
         assert_eq!(help.code, 0);
         assert!(help.out.contains("Example"), "{command} has no example");

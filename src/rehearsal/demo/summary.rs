@@ -86,8 +86,8 @@ fn standing(client: &Followed, plan: &Plan) -> String {
     };
     match state.standing {
         Standing::Open => place,
-        Standing::Suspended => "suspended".to_owned(),
         Standing::Paused { .. } => "paused".to_owned(),
+        Standing::Suspended => "suspended".to_owned(),
         Standing::Stopped { .. } => "stopped".to_owned(),
         Standing::Closed => "closed".to_owned(),
     }
