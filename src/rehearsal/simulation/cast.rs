@@ -218,6 +218,7 @@ fn client(
         contacts,
         cover,
         plan: plan.clone(),
+        fitting: None,
         begins,
         fitting: None,
     }
