@@ -220,6 +220,7 @@ fn client(
         plan: plan.clone(),
         fitting: None,
         begins,
+        fitting: None,
     }
 }
 
