@@ -171,7 +171,7 @@ impl Maker<'_> {
 /// A mark is meant by 'gone' unless a person or a thing went.
 fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
     // 'I could not find it' is one phrase, whoever looked.
-    if gone.raw.split_whitespace().count() >= 3 {
+    if gone.is(C::It) {
         return true;
     }
     let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);

@@ -44,6 +44,7 @@ fn worrying() -> Vec<Labelled> {
         "own-tricky.jsonl",
         "own-fresh.jsonl",
         "own-fresh-2.jsonl",
+        "own-fresh-3.jsonl",
     ]
     .into_iter()
     .flat_map(labelled)
