@@ -30,6 +30,7 @@ mod serve;
 mod setting;
 mod shell;
 mod show;
+mod simulate;
 mod standing;
 mod table;
 mod telling;
@@ -89,6 +90,8 @@ enum Command {
     Demo(demo::DemoArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
+    /// Run the whole service on paper against invented people, mail servers and faults, many times.
+    Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
     /// Print the completions for a shell.
@@ -124,6 +127,7 @@ pub fn run() -> ExitCode {
         Command::Backup(backup) => backup.run(),
         Command::Restore(restore) => restore.run(),
         Command::Rehearse(rehearse) => return rehearse.run(),
+        Command::Simulate(simulate) => return simulate.run(),
         Command::Read(args) => return read_ended(read::run(&args)),
     };
     outcome.unwrap_or_else(|failed| told(&failed, failed.exit()))

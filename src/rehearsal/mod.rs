@@ -10,6 +10,7 @@ mod phrases;
 mod remark;
 mod run;
 mod sheet;
+pub mod simulation;
 mod timetable;
 mod words;
 mod wrap;

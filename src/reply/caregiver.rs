@@ -46,7 +46,7 @@ pub(crate) fn judge(answering: Answering, segments: &[Segment], claims: &[Claim]
     if !lasting.is_empty() {
         return verdict(Reading::Persisting, [lasting, standing].concat());
     }
-    let mut doubts = case.of(&[Kind::Doubt, Kind::NotCalm]);
+    let mut doubts = case.of(&[Kind::Doubt, Kind::NotCalm, Kind::SeenIt]);
     doubts.retain(|i| !case.is_overtaken(*i));
     if !standing.is_empty() {
         let hedged = standing.iter().all(|i| claims[*i].hedged && !claims[*i].present);

@@ -56,7 +56,7 @@ impl Maker<'_> {
             .any(|k| sign_at(segment, k) == Some((Sign::Mark, Stance::Plain)));
         let partly = segment.says_any(&[C::Partly, C::Fading]) || became;
         let alarm = self.alarm_before(i);
-        let unsure = segment.says_any(&[C::Maybe, C::Think]);
+        let unsure = segment.says_any(&[C::Maybe, C::Think]) || segment.has_slip_beside(i);
         let ends_denied = segment.items.last().is_some_and(|last| last.is_any(&[C::Not, C::No]));
         let kind = match item.stance {
             Stance::Denied => Kind::Lasting,
@@ -112,8 +112,11 @@ impl Maker<'_> {
             self.push(Kind::Lasting);
             return true;
         }
-        let returned =
-            plain(C::Returned) && (!any(C::Person) || subject_mark || segment.has_place());
+        let came = segment.items.iter().position(|item| item.is(C::Returned));
+        let by_person = came.is_some_and(|r| {
+            segment.items[..r].iter().rev().take(2).any(|item| item.is(C::Person))
+        });
+        let returned = plain(C::Returned) && (!by_person || self.worst(Sign::Mark));
         if returned || any(C::Worse) || change_denied && subject_mark {
             self.push(Kind::Lasting);
             return true;

@@ -4,6 +4,7 @@
 //! Promises: the longest phrase at a place wins; no phrase reaches over a break.
 
 use super::concept::Concepts;
+use super::duration::duration;
 use super::lexicon::{Lexicon, Phrase};
 use super::numeral::numeral;
 use super::pattern::Element;
@@ -76,8 +77,16 @@ fn matched(lexicon: &Lexicon, elements: &[Element], words: &[Word]) -> Option<us
         }
         Element::Number => {
             let digits = words.first()?.kind == TokenKind::Number;
-            let length = if digits { 1 } else { numeral(lexicon, words)?.1 };
-            Some(length + matched(lexicon, later, &words[length..])?)
+            let length = match (duration(lexicon, words), numeral(lexicon, words)) {
+                (Some((_, length)), _) => length,
+                (None, Some((_, length))) => length,
+                (None, None) if digits => 1,
+                (None, None) => return None,
+            };
+            // A pattern that names the unit itself takes the number alone.
+            let named = matched(lexicon, later, words.get(length..)?).map(|rest| length + rest);
+            let alone = numeral(lexicon, words).map_or(1, |(_, length)| length);
+            named.or_else(|| Some(alone + matched(lexicon, later, words.get(alone..)?)?))
         }
         Element::End => {
             let open = words.first().is_some_and(|w| {

@@ -12,7 +12,7 @@ use super::lexicon::{Gravity, Lexicon};
 use super::token::{Token, TokenKind};
 
 /// Most different misspelled words that are looked up in one reply; the rest stay unknown.
-const LOOKUPS_MAX: usize = 400;
+const LOOKUPS_MAX: usize = 150;
 
 /// How sure the normal form is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -230,7 +230,10 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
             continue;
         }
         let gravity = lexicon.gravity(candidate);
-        if gravity == Gravity::Calming && length <= 4 && !same_letters(word, candidate) {
+        // 'Fant' may be 'faint' as well as 'cant'; 'hsnt' has only lost a letter.
+        let lost_letter = other == length + 1;
+        let calmed = gravity == Gravity::Calming && length <= 4;
+        if calmed && !lost_letter && !same_letters(word, candidate) {
             continue;
         }
         let better = best.is_none_or(|(d, g, name)| {

@@ -37,11 +37,18 @@ const AROUND: [&str; 24] = [
 ];
 
 fn worrying() -> Vec<Labelled> {
-    ["dev.jsonl", "own-tuned.jsonl", "own-held-out.jsonl", "own-tricky.jsonl"]
-        .into_iter()
-        .flat_map(labelled)
-        .filter(|row| is_worrying(row.reading()) && row.lang.is_none())
-        .collect()
+    [
+        "dev.jsonl",
+        "own-tuned.jsonl",
+        "own-held-out.jsonl",
+        "own-tricky.jsonl",
+        "own-fresh.jsonl",
+        "own-fresh-2.jsonl",
+    ]
+    .into_iter()
+    .flat_map(labelled)
+    .filter(|row| is_worrying(row.reading()) && row.lang.is_none())
+    .collect()
 }
 
 fn assert_not_calm(lexicons: &Lexicons, row: &Labelled, text: &str) {
