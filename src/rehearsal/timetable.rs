@@ -203,7 +203,7 @@ impl Tally {
 fn standing(state: &State, scenario: &Scenario) -> String {
     match state.standing {
         Standing::Stopped { .. } => return "sitting is stopped".to_owned(),
-        Standing::Paused { .. } => "paused".to_owned(),
+        Standing::Paused { .. } => return "paused".to_owned(),
         Standing::Suspended => return "sitting is suspended".to_owned(),
         Standing::Closed => return "closed".to_owned(),
         Standing::Open => {}

@@ -219,6 +219,7 @@ fn client(
         cover,
         plan: plan.clone(),
         begins,
+        fitting: None,
     }
 }
 
