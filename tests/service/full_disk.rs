@@ -2,7 +2,7 @@
 
 use std::fs::File;
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
@@ -19,47 +19,49 @@ const DISK: &str = "size=4m";
 /// A photograph in a reply: more than what is left of any room once it is full.
 const PHOTO_BYTES: usize = 1_000_000;
 
-/// How the service runs out of room.
-enum Shortage {
-    /// A disk of its own, filled up by another file.
-    Disk { folder: PathBuf, ballast: PathBuf },
-    /// Where no disk can be mounted: no file may grow any more.
-    Limit { process: u32 },
+/// Where there is no small disk: no file may grow beyond this. The log has room, the reply has not.
+const FILE_BYTES_MAX: &str = "100000";
+
+/// Room that can be taken away from a service.
+enum Room {
+    /// A disk of its own, small enough to be filled up.
+    Disk(PathBuf),
+    /// Where no disk can be mounted: no file of the service may grow any more.
+    Limit,
 }
 
-impl Shortage {
+impl Room {
     /// Gives the clinic a small disk for its data, if this machine lets us.
-    fn prepare(clinic: &Clinic<'_>) -> Option<PathBuf> {
+    fn prepare(clinic: &Clinic<'_>) -> Self {
         let folder = clinic.data();
         std::fs::create_dir(&folder).unwrap();
-        let mount = |what: &mut Command| what.status().is_ok_and(|status| status.success());
-        let mounted =
-            mount(Command::new("mount").args(["-t", "tmpfs", "-o", DISK, "none"]).arg(&folder));
-        mounted.then_some(folder)
+        let mut mount = Command::new("mount");
+        mount.args(["-t", "tmpfs", "-o", DISK, "none"]).arg(&folder);
+        let is_mounted = mount.status().is_ok_and(|status| status.success());
+        if is_mounted { Self::Disk(folder) } else { Self::Limit }
     }
 
-    fn begin(disk: Option<&Path>, service: &Running) -> Self {
-        let Some(folder) = disk else {
-            limit_files(service.id(), "1");
-            return Self::Limit { process: service.id() };
-        };
-        let ballast = folder.join("ballast");
-        let mut file = File::create(&ballast).unwrap();
-        while file.write_all(&[0; 4096]).is_ok() {}
-        Self::Disk { folder: folder.to_owned(), ballast }
-    }
-
-    fn end(&self) {
+    fn take_away(&self, service: &Running) {
         match self {
-            Self::Disk { ballast, .. } => std::fs::remove_file(ballast).unwrap(),
-            Self::Limit { process } => limit_files(*process, "unlimited"),
+            Self::Disk(folder) => {
+                let mut ballast = File::create(folder.join("ballast")).unwrap();
+                while ballast.write_all(&[0; 4096]).is_ok() {}
+            }
+            Self::Limit => limit_files(service.id(), FILE_BYTES_MAX),
+        }
+    }
+
+    fn give_back(&self, service: &Running) {
+        match self {
+            Self::Disk(folder) => std::fs::remove_file(folder.join("ballast")).unwrap(),
+            Self::Limit => limit_files(service.id(), "unlimited"),
         }
     }
 }
 
-impl Drop for Shortage {
+impl Drop for Room {
     fn drop(&mut self) {
-        if let Self::Disk { folder, .. } = self {
+        if let Self::Disk(folder) = self {
             // Lazily, since the service may still hold its files.
             let _ = Command::new("umount").arg("--lazy").arg(folder).status();
         }
@@ -85,12 +87,12 @@ fn serve(clinic: &Clinic<'_>) -> Running {
 #[test]
 fn on_a_full_disk_the_service_goes_on_and_takes_the_reply_once_there_is_room() {
     let clinic = Clinic::new(shared(), "box6");
-    let disk = Shortage::prepare(&clinic);
+    let room = Room::prepare(&clinic);
     clinic.enroll(&Day { look_at: vec![minute_in(20)], ..Day::default() });
     let mut service = serve(&clinic);
     let request = clinic.robin.await_mail("Skin check (");
 
-    let shortage = Shortage::begin(disk.as_deref(), &service);
+    room.take_away(&service);
     let words = "Red mark on the left sit bone, still there after 40 minutes";
     let mut reply = clinic.robin.draft_reply(&request, words);
     // Below the words: nobody reads so far.
@@ -102,7 +104,7 @@ fn on_a_full_disk_the_service_goes_on_and_takes_the_reply_once_there_is_room() {
     let found = |event: &Event| matches!(event, Event::Found { .. });
     assert_eq!(record::count(&clinic.data(), found), 0);
 
-    shortage.end();
+    room.give_back(&service);
     clinic.robin.await_mail("Keep off the seat, please");
     clinic.seating.await_mail("STOP: a mark has lasted");
     let lasting = |event: &Event| matches!(event, Event::Found { found, .. } if found.finding == Finding::Persisting);
