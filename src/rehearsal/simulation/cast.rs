@@ -220,7 +220,6 @@ fn client(
         plan: plan.clone(),
         fitting: None,
         begins,
-        fitting: None,
     }
 }
 
