@@ -219,7 +219,6 @@ fn client(
         cover,
         plan: plan.clone(),
         begins,
-        fitting: None,
     }
 }
 
