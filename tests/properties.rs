@@ -32,9 +32,20 @@ fn time(hour: u32, minute: u32) -> NaiveTime {
 
 fn plans() -> impl Strategy<Value = Plan> {
     let looks = (10_u32..40, 5_u32..30, 0_u32..3, 30_u32..150, 20_u32..90, 1_u32..4, 0_u32..240);
-    let steps = prop::collection::vec((20_u32..120, 1_u32..3, 1_u32..4, prop::option::of(15_u32..60)), 1..5);
+    let steps = prop::collection::vec(
+        (20_u32..120, 1_u32..3, 1_u32..4, prop::option::of(15_u32..60)),
+        1..5,
+    );
     (looks, steps, any::<bool>(), any::<bool>(), 10_u32..60, 30_u32..120, 0_u32..3).prop_map(
-        |((fade, answer, again, miss, recheck, suspend, rest), steps, routine, watch, repeat, pass, back)| {
+        |(
+            (fade, answer, again, miss, recheck, suspend, rest),
+            steps,
+            routine,
+            watch,
+            repeat,
+            pass,
+            back,
+        )| {
             let steps = steps
                 .into_iter()
                 .map(|(sit, per_day, clear, every)| Step {
@@ -44,8 +55,8 @@ fn plans() -> impl Strategy<Value = Plan> {
                     look_every: every.map(Minutes::new),
                 })
                 .collect();
-            let routine =
-                routine.then(|| Routine { look_at: vec![time(8, 0)], review_after_days: vec![2, 5] });
+            let routine = routine
+                .then(|| Routine { look_at: vec![time(8, 0)], review_after_days: vec![2, 5] });
             let ladder = Ladder { look_at: vec![time(8, 0)], steps, routine };
             Plan {
                 id: "drawn".to_owned(),

@@ -330,6 +330,10 @@ async fn start_sending(
     while under_way.try_join_next().is_some() {}
     let room = SENDING_MAX.saturating_sub(under_way.len());
     let now = shared.now();
+    if shared.store.read(move |view| sending::is_mail_ahead(view, now)).await? {
+        let hastened = shared.store.write(move |tx| sending::hasten(tx, now)).await?;
+        warn!(hastened, "the clock was set back; waiting mail goes out now");
+    }
     if room > 0 {
         let limit = u32::try_from(room).unwrap_or(1);
         let waits = shared.store.read(|view| view.next_try()).await?.is_some_and(|at| at <= now);

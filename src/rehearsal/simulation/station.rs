@@ -274,6 +274,13 @@ impl World<'_> {
 
     fn send(&mut self) -> Result<bool, Halt> {
         let now = self.service_now();
+        let ahead = self.station.store().read(|view| sending::is_mail_ahead(view, now));
+        if ahead.map_err(|error| Self::store_failed(&error))? {
+            let hastened = self.commit("brings mail forward", None, |_, tx, now| {
+                sending::hasten(tx, now).map_err(ServiceError::from)
+            })?;
+            self.live_on(hastened)?;
+        }
         let next = self.station.store().read(|view| view.next_try());
         if next.map_err(|error| Self::store_failed(&error))?.is_none_or(|next| next > now) {
             return Ok(false);

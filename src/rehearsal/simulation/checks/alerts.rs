@@ -30,9 +30,6 @@ impl World<'_> {
         step: &Step,
     ) -> Result<(), Broken> {
         let Some(said) = self.ledger.said.get(worked).cloned() else { return Ok(()) };
-        if self.is_poisonous(step) {
-            return Ok(());
-        }
         self.note_clinician(&said, step);
         if !said.is_plain || !is_worrying(said.means) {
             return Ok(());
