@@ -4,6 +4,8 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
+#[path = "notice/course.rs"]
+mod course;
 #[path = "notice/fixture.rs"]
 mod fixture;
 #[path = "notice/form.rs"]

@@ -4,22 +4,49 @@
 //! Promises: every command says what it did; a failure says what, where and what to do, and shows
 //! in the exit status.
 
+mod alerts;
+mod aside;
+mod backup;
+mod client_page;
+mod contact;
+mod decide;
+mod demo;
+mod due;
 mod enroll;
+mod exit;
+mod health;
+mod journal;
+mod journal_lines;
+mod moments;
+mod outcome;
+mod paper;
+mod pause;
+mod plan;
+mod plan_source;
 mod read;
 mod rehearse;
+mod report;
 mod serve;
 mod setting;
+mod shell;
+mod show;
 mod simulate;
+mod standing;
+mod table;
+mod telling;
+mod who;
 
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
+
+use exit::{EXIT_CODES, Exit};
 
 /// Runs the skin-check follow-up after a pressure-off-loading seat has been fitted.
 ///
 /// Not a medical device and no substitute for clinical judgement; not an emergency service.
 #[derive(Debug, Parser)]
-#[command(name = "fadewatch", version)]
+#[command(name = "fadewatch", version, after_help = EXIT_CODES)]
 struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -31,28 +58,86 @@ enum Command {
     Serve(serve::ServeArgs),
     /// Begin the follow-up of a client.
     Enroll(enroll::EnrollArgs),
+    /// Show how all clients stand, or one client in full.
+    Show(show::ShowArgs),
+    /// Take a finding that was said by phone.
+    Report(report::ReportArgs),
+    /// Decide as a clinician: seen, resume, keep-stopped, close.
+    Decide(decide::DecideArgs),
+    /// Show what is due next.
+    Due(due::DueArgs),
+    /// Show the alerts that wait.
+    Alerts(alerts::AlertsArgs),
+    /// Read the record of a client, or check all records.
+    Journal(journal::JournalArgs),
+    /// Pause a follow-up: hospital, holiday.
+    Pause(pause::PauseArgs),
+    /// End a pause.
+    Unpause(pause::UnpauseArgs),
+    /// Show or change who is asked about a client.
+    Contact(contact::ContactArgs),
+    /// Check, compare and adopt plans.
+    Plan(plan::PlanArgs),
+    /// Show mail that was set aside for a person to look at.
+    Aside(aside::AsideArgs),
+    /// Say whether the service does its work, for outside monitors.
+    Health(health::HealthArgs),
+    /// Copy the data to a file, while the service works.
+    Backup(backup::BackupArgs),
+    /// Check that a backup can be used.
+    Restore(backup::RestoreArgs),
+    /// Show the service at work: an invented clinic, two weeks in fast motion.
+    Demo(demo::DemoArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
     /// Run the whole service on paper against invented people, mail servers and faults, many times.
     Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
+    /// Print the completions for a shell.
+    #[command(hide = true)]
+    Completions(shell::CompletionsArgs),
+    /// Write the manual pages.
+    #[command(hide = true)]
+    ManPages(shell::ManPagesArgs),
 }
 
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
     let outcome = match Cli::parse().command {
-        Command::Serve(serve) => serve.run().map_err(|failed| failed.to_string()),
-        Command::Enroll(enroll) => enroll.run().map_err(|failed| failed.to_string()),
+        Command::Serve(serve) => serve.run(),
+        Command::Demo(demo) => {
+            return demo.run().unwrap_or_else(|failed| told(&failed, Exit::Failed));
+        }
+        Command::Enroll(enroll) => enroll.run(),
+        Command::Show(show) => show.run(),
+        Command::Report(report) => report.run(),
+        Command::Decide(decide) => decide.run(),
+        Command::Due(due) => due.run(),
+        Command::Alerts(alerts) => alerts.run(),
+        Command::Journal(journal) => journal.run(),
+        Command::Pause(pause) => pause.run(),
+        Command::Unpause(unpause) => unpause.run(),
+        Command::Contact(contact) => contact.run(),
+        Command::Plan(plan) => plan.run(),
+        Command::Completions(shell) => shell.run(Cli::command()),
+        Command::ManPages(pages) => pages.run(Cli::command()),
+        Command::Aside(aside) => aside.run(),
+        Command::Health(health) => health.run(),
+        Command::Backup(backup) => backup.run(),
+        Command::Restore(restore) => restore.run(),
         Command::Rehearse(rehearse) => return rehearse.run(),
         Command::Simulate(simulate) => return simulate.run(),
-        Command::Read(args) => read::run(&args).map_err(|failed| failed.to_string()),
+        Command::Read(args) => return read_ended(read::run(&args)),
     };
-    match outcome {
-        Ok(code) => code,
-        Err(problem) => {
-            eprintln!("fadewatch: {problem}");
-            ExitCode::FAILURE
-        }
-    }
+    outcome.unwrap_or_else(|failed| told(&failed, failed.exit()))
+}
+
+fn read_ended(outcome: Result<ExitCode, read::ReadError>) -> ExitCode {
+    outcome.unwrap_or_else(|failed| told(&failed, Exit::BadInput))
+}
+
+fn told(failed: &impl std::fmt::Display, exit: Exit) -> ExitCode {
+    eprintln!("fadewatch: {failed}");
+    exit.into()
 }

@@ -8,6 +8,8 @@ use std::path::PathBuf;
 use clap::Args;
 use thiserror::Error;
 
+use super::exit::Exit;
+use super::paper;
 use crate::config::{self, Clinic, Problems};
 use crate::follow_up::Instant;
 use crate::notice::Languages;
@@ -20,6 +22,7 @@ use crate::store::{Mode, Store, StoreError};
 pub(super) struct ConfigOption {
     /// The clinic file.
     #[arg(
+        id = "config",
         long = "config",
         value_name = "FILE",
         env = "FADEWATCH_CONFIG",
@@ -32,14 +35,20 @@ pub(super) struct ConfigOption {
 #[derive(Debug, Error)]
 pub(super) enum CommandError {
     /// A file that a person writes cannot be used.
-    #[error("{0}")]
+    #[error("{}", .0.rendered(paper::error_colour()))]
     Problems(#[from] Problems),
     /// The store refused.
     #[error("{}", with_help(.0))]
     Store(#[from] StoreError),
     /// The service refused.
-    #[error("{0}")]
+    #[error("{}", of_service(.0))]
     Service(#[from] ServiceError),
+    /// An argument cannot be used.
+    #[error("{0}")]
+    BadInput(String),
+    /// There is no such thing.
+    #[error("{0}")]
+    NotFound(String),
     /// The command was asked for something that cannot be done.
     #[error("{0}")]
     Refused(String),
@@ -48,23 +57,52 @@ pub(super) enum CommandError {
     Output(#[from] std::io::Error),
 }
 
+impl CommandError {
+    /// How a command ends that fails in this way.
+    pub(super) fn exit(&self) -> Exit {
+        match self {
+            Self::Problems(_) | Self::BadInput(_) => Exit::BadInput,
+            Self::NotFound(_) => Exit::NotFound,
+            Self::Refused(_) | Self::Service(ServiceError::Refused(_)) => Exit::Refused,
+            Self::Store(error) | Self::Service(ServiceError::Store(error)) => match error {
+                StoreError::Missing { .. }
+                | StoreError::UnknownFollowUp { .. }
+                | StoreError::UnknownPlan { .. } => Exit::NotFound,
+                StoreError::DuplicateClient { .. } => Exit::Refused,
+                _ => Exit::Failed,
+            },
+            Self::Service(_) | Self::Output(_) => Exit::Failed,
+        }
+    }
+}
+
+fn of_service(error: &ServiceError) -> String {
+    match error {
+        ServiceError::Store(error) => with_help(error),
+        ServiceError::Refused(_) => error.to_string(),
+        other => with_causes(other),
+    }
+}
+
 fn with_help(error: &StoreError) -> String {
+    format!("{}\nhint: {}", with_causes(error), error.help())
+}
+
+fn with_causes(error: &dyn std::error::Error) -> String {
     let mut text = error.to_string();
-    let mut source = std::error::Error::source(error);
+    let mut source = error.source();
     while let Some(cause) = source {
         text.push_str(&format!(": {cause}"));
         source = cause.source();
     }
-    format!("{text}\nhint: {}", error.help())
+    text
 }
 
 impl ConfigOption {
     /// Reads the clinic file; warnings are shown.
     pub(super) fn clinic(&self) -> Result<Clinic, CommandError> {
         let checked = config::read_clinic(&self.file)?;
-        if !checked.warnings.is_empty() {
-            eprintln!("{}", checked.warnings);
-        }
+        show_warnings(&checked.warnings);
         Ok(checked.value)
     }
 
@@ -80,6 +118,13 @@ impl ConfigOption {
         let office = office(self.clinic()?)?;
         let store = Store::open(&office.clinic.data_folder, Mode::Reading)?;
         Ok((office, store))
+    }
+}
+
+/// Shows what is doubtful about a file that was taken.
+pub(super) fn show_warnings(warnings: &Problems) {
+    if !warnings.is_empty() {
+        eprintln!("{}", warnings.rendered(paper::error_colour()));
     }
 }
 

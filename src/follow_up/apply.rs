@@ -14,7 +14,7 @@ use super::state::{
     State,
 };
 use super::terms::Terms;
-use crate::care::{ClinicianId, ContactId, Finding, Minutes, Site};
+use crate::care::{ClinicianId, ContactId, Finding, Minutes, PlanVersion, Site};
 use std::collections::{BTreeMap, BTreeSet};
 
 impl State {
@@ -72,11 +72,12 @@ impl State {
                     announced: true,
                     looks: Vec::new(),
                     course: Course::Ran,
+                    stopped: false,
                     cut_short: false,
                     outcome: None,
                     settled: false,
                     counted: false,
-                    credited_in: None,
+                    counts_in: None,
                     named: BTreeSet::new(),
                     repeat_told: false,
                     point: None,
@@ -129,11 +130,7 @@ impl State {
             }
             Event::Reopened { sitting, run } => {
                 self.run.credits = *run;
-                let taken_back = Some(Outcome::Credit { generation: self.run.generation });
                 let reopened = self.sitting_mut(*sitting);
-                if reopened.outcome == taken_back {
-                    reopened.credited_in = None;
-                }
                 reopened.settled = false;
                 reopened.outcome = None;
                 reopened.point = None;
@@ -143,7 +140,7 @@ impl State {
                 self.run.last_credit_at = Some(at);
                 // A sitting settled anew stays with the run that it had earned credit in (R18).
                 let present = self.run.generation;
-                let generation = *self.sitting_mut(*sitting).credited_in.get_or_insert(present);
+                let generation = *self.sitting_mut(*sitting).counts_in.get_or_insert(present);
                 let outcome = Outcome::Credit { generation };
                 if self.settle(*sitting, outcome, *fade) {
                     self.missed_in_a_row = 0;
@@ -205,6 +202,11 @@ impl State {
                 self.terms.contacts.clone_from(contacts);
                 self.unreachable.clear();
             }
+            Event::PlanAdopted { plan, step, last, .. } => self.adopt(plan, *step, *last, at),
+            Event::Paused { why, .. } => {
+                self.standing = Standing::Paused { since: at, why: *why };
+            }
+            Event::Unpaused { step, .. } => self.unpause(*step, at),
             Event::Enrolled { .. } => panic!("a journal has one enrolment, at its head"),
         }
     }
@@ -343,6 +345,7 @@ impl State {
             self.missed_in_a_row = if missed { self.missed_in_a_row + 1 } else { 0 };
         }
         self.break_run();
+        self.sitting_mut(number).counts_in = Some(self.run.generation);
     }
 
     fn break_run(&mut self) {
@@ -387,6 +390,36 @@ impl State {
         self.break_run();
         self.routine_cursor = Cursor { from: at, handled: self.routine_cursor.handled };
         self.lift(at);
+    }
+
+    fn unpause(&mut self, step: Option<StepNumber>, at: Instant) {
+        self.standing = Standing::Open;
+        if let Some(step) = step {
+            self.phase = Phase::BuildUp { step };
+        }
+        self.break_run();
+        self.routine_cursor.from = at;
+        self.lift(at);
+    }
+
+    fn adopt(
+        &mut self,
+        plan: &PlanVersion,
+        step: Option<StepNumber>,
+        last: StepNumber,
+        at: Instant,
+    ) {
+        self.terms.plan = plan.clone();
+        if let Some(step) = step {
+            self.phase = Phase::BuildUp { step };
+        }
+        if let Standing::Stopped { step, .. } = &mut self.standing {
+            *step = (*step).min(last);
+        }
+        self.break_run();
+        // The new plan's times of day begin with it: none of them is past yet.
+        self.routine_cursor.from = at;
+        self.sitting_cursor.from = self.sitting_cursor.from.max(at);
     }
 
     fn close(&mut self, at: Instant) {

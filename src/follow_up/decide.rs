@@ -32,6 +32,9 @@ impl State {
             Occasion::Decision { by, verdict } => turn.decision(by, verdict),
             Occasion::Unreachable { contact } => turn.unreachable(contact),
             Occasion::Contacts { contacts } => turn.contacts_changed(contacts),
+            Occasion::Adopt { by, plan } => turn.adopt(by, plan),
+            Occasion::Pause { by, why } => turn.pause(by, *why),
+            Occasion::Unpause { by, step } => turn.unpause(by, *step),
             Occasion::Awoke { away_since } => {
                 turn.awoke(*away_since);
                 turn.clock();

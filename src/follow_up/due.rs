@@ -18,15 +18,24 @@ use crate::care::Ladder;
 
 /// Something whose time has come or will come; in the order in which one instant takes them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Due {
+pub enum Due {
+    /// A look is missed (R15).
     Miss(LookId),
+    /// Nobody has reported on a mark (R12).
     RecheckUnreported(LookId),
+    /// A look is asked again, or of the next contact (R14).
     AskAgain(LookId),
+    /// An alert is sent again, passed on or brought back (R22).
     Alert,
+    /// A local midnight decides about the next step (R7).
     Midnight(NaiveDate),
+    /// A review by a clinician, so many days into the routine phase (R8).
     Review(u32),
+    /// A routine look (R3, R8).
     RoutineLook(Slot),
+    /// A look is asked for the first time.
     AskFirst(LookId),
+    /// A planned sitting (R2).
     Sitting(Slot),
 }
 
@@ -52,6 +61,12 @@ impl State {
             self.due_planned_sitting(ladder).map(|slot| slot.at),
         ];
         looks.chain(decided.into_iter().flatten()).min()
+    }
+
+    /// What is due next, and when.
+    pub fn coming(&self, basis: &Basis<'_>) -> Option<(Instant, Due)> {
+        let at = self.next_due(basis)?;
+        self.first_due(basis, at).map(|due| (at, due))
     }
 
     /// What is due at or before an instant, the first in order.
@@ -122,9 +137,9 @@ impl State {
             .map(|look| look.id)
     }
 
-    /// The times of the routine looks in the present phase (R3, R8); none while stopped.
+    /// The times of the routine looks in the present phase (R3, R8); none while stopped or paused.
     fn routine_times<'l>(&self, ladder: &'l Ladder) -> &'l [NaiveTime] {
-        if self.is_stopped() {
+        if self.is_stopped() || self.is_paused() {
             return &[];
         }
         match (&self.phase, &ladder.routine) {
@@ -147,7 +162,7 @@ impl State {
 
     /// The next planned sitting, while sitting goes on.
     pub(super) fn due_planned_sitting(&self, ladder: &Ladder) -> Option<Slot> {
-        if self.is_stopped() || self.is_suspended() {
+        if self.is_stopped() || self.is_suspended() || self.is_paused() {
             return None;
         }
         self.next_planned_sitting(ladder, self.sitting_cursor.from)

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use super::calendar::Instant;
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use super::terms::Terms;
-use crate::care::{ClinicianId, ContactId, Finding, Minutes, Reading, Site};
+use crate::care::{ClinicianId, ContactId, Finding, Minutes, PlanVersion, Reading, Site};
 
 /// A fact with its time.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -130,6 +130,20 @@ pub enum WithdrawReason {
     Closed,
     /// The service was away and a later look is asked instead (R26).
     Away,
+    /// The follow-up pauses.
+    Paused,
+}
+
+/// Why a follow-up pauses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum PauseReason {
+    /// The client is in hospital.
+    Hospital,
+    /// A holiday.
+    Holiday,
+    /// Any other reason.
+    Other,
 }
 
 /// Why an alert was sent.
@@ -361,6 +375,13 @@ pub enum Event {
     Unreachable { contact: ContactId },
     /// The clinic changed who is asked.
     ContactsChanged { contacts: Vec<ContactId> },
+    /// Another version of the plan is in force. `step` is the step to go on at, none in a routine
+    /// phase that goes on; `last` is the last step of the new ladder.
+    PlanAdopted { by: ClinicianId, plan: PlanVersion, step: Option<StepNumber>, last: StepNumber },
+    /// The follow-up pauses: no sittings, no looks but those at marks that are reported.
+    Paused { by: ClinicianId, why: PauseReason },
+    /// A pause is over. `step` is the step to go on at, none in the routine phase.
+    Unpaused { by: ClinicianId, step: Option<StepNumber> },
     /// The service was away (R26).
     Awoke { away_since: Instant },
 }
@@ -382,6 +403,7 @@ impl Event {
                 WithdrawReason::Stop => "R21",
                 WithdrawReason::Closed => "R23",
                 WithdrawReason::Away => "R26",
+                WithdrawReason::Paused => "pause",
             },
             Self::RoutinePassed { .. } | Self::Awoke { .. } => "R26",
             Self::Asked { clock: RequestClock::Unchanged, .. } => "R17",
@@ -431,6 +453,8 @@ impl Event {
                 TellReason::Suspended => "R16",
             },
             Self::Unreachable { .. } | Self::ContactsChanged { .. } => "R27",
+            Self::PlanAdopted { .. } => "adoption",
+            Self::Paused { .. } | Self::Unpaused { .. } => "pause",
         }
     }
 }

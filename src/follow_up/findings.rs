@@ -58,7 +58,7 @@ impl Turn<'_> {
         }
         if let (Some(sitting), Finding::Faded | Finding::Marked) = (self.look(id).sitting, finding)
         {
-            self.watch_repeat_marks(sitting, &sites);
+            self.watch_repeat_marks(sitting, &said.verdict.sites);
         }
         // An answer to a look answered before the last resume settles nothing anew (R18, fine
         // print); a late calm word changes nothing that was settled (R15).
@@ -73,7 +73,10 @@ impl Turn<'_> {
         }
         match finding {
             Finding::Marked => self.mark_seen(id),
-            Finding::Clear | Finding::Faded => self.mark_gone(id, gone),
+            Finding::Clear | Finding::Faded => {
+                let anew = meeting != Meeting::Late || before.is_none();
+                self.mark_gone(id, gone && anew);
+            }
             Finding::Persisting | Finding::Alarming => {}
         }
         self.settle_sittings();
@@ -226,8 +229,7 @@ impl Turn<'_> {
     fn reopen(&mut self, id: LookId) {
         let Some(number) = self.look(id).sitting else { return };
         let sitting = self.sitting(number);
-        let counts = sitting.course != Course::Stopped;
-        if !sitting.settled || !counts {
+        if !sitting.settled || sitting.stopped {
             return;
         }
         let run = self.state.run;

@@ -8,6 +8,7 @@
 //! Promises: the answer depends only on the arguments; all state comes from applied entries;
 //! silence, doubt and failure are never read as 'all clear'.
 
+mod adopting;
 mod apply;
 mod asking;
 pub mod calendar;
@@ -18,9 +19,12 @@ mod findings;
 pub mod ids;
 mod ladder;
 pub mod occasion;
+mod pausing;
 mod replies;
 mod routing;
 mod settling;
+#[cfg(test)]
+mod stage;
 mod starting;
 pub mod state;
 mod stopping;
@@ -29,8 +33,10 @@ pub mod trend;
 mod turn;
 
 pub use calendar::{Calendar, Instant, QuietHours};
-pub use event::{Entry, Event};
+pub use due::Due;
+pub use event::{Entry, Event, PauseReason};
 pub use ids::{AlertId, LookId, SittingNumber, StepNumber};
 pub use occasion::{Aim, Occasion, Target, TargetKind};
+pub use pausing::AgainstPause;
 pub use state::State;
 pub use terms::{Basis, Terms};

@@ -6,8 +6,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::calendar::Instant;
-use super::ids::{LookId, SittingNumber};
-use crate::care::{ClinicianId, ContactId, Verdict};
+use super::event::PauseReason;
+use super::ids::{LookId, SittingNumber, StepNumber};
+use crate::care::{ClinicianId, ContactId, PlanVersion, Verdict};
 
 /// Something that happens to a follow-up.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -39,6 +40,28 @@ pub enum Occasion {
     Contacts {
         /// The new calling order; at least one.
         contacts: Vec<ContactId>,
+    },
+    /// Another version of the plan is adopted. The basis of this decision is that version; it has
+    /// the client's risk level.
+    Adopt {
+        /// The clinician who adopts it.
+        by: ClinicianId,
+        /// The version.
+        plan: PlanVersion,
+    },
+    /// The follow-up pauses. Nothing comes of it where `State::against_pause` has a reason.
+    Pause {
+        /// Who of the staff said so.
+        by: ClinicianId,
+        /// Why.
+        why: PauseReason,
+    },
+    /// A pause is over.
+    Unpause {
+        /// The clinician who says so.
+        by: ClinicianId,
+        /// The step to go on at; none goes on where the client was.
+        step: Option<StepNumber>,
     },
     /// The service was away and is back (R26): what was missed is asked once.
     Awoke {

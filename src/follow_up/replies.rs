@@ -81,7 +81,8 @@ impl Turn<'_> {
     fn starts_nothing(&mut self, said: &Said<'_>, number: SittingNumber) {
         let sitting = self.sitting(number);
         let touched = |look: &Look| look.found.is_some() || look.status == LookStatus::Missed;
-        if sitting.course == Course::Ran && sitting.looks.iter().any(|id| touched(self.look(*id))) {
+        let runs = sitting.course == Course::Ran && !sitting.stopped;
+        if runs && sitting.looks.iter().any(|id| touched(self.look(*id))) {
             self.set_aside(said.by.as_str(), AsideReason::DoesNotFit);
         }
         self.tell(TellReason::Unclear, TellDetail::Announcement { sitting: number });

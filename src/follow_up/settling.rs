@@ -5,7 +5,7 @@
 
 use super::event::{Event, LookKind, NoCreditReason, TellDetail, TellReason};
 use super::ids::SittingNumber;
-use super::state::{Course, Look, LookStatus, Sitting};
+use super::state::{Course, Look, LookStatus, Sitting, Standing};
 use super::trend;
 use super::turn::Turn;
 use crate::care::Minutes;
@@ -27,7 +27,7 @@ impl Turn<'_> {
 
     fn is_ready_to_settle(&self, sitting: &Sitting) -> bool {
         !sitting.settled
-            && sitting.course != Course::Stopped
+            && !sitting.stopped
             && sitting.looks.iter().all(|id| !self.look(*id).is_unsettled())
     }
 
@@ -38,7 +38,7 @@ impl Turn<'_> {
             None => {
                 let run = self.state.run;
                 let of_broken_run =
-                    self.sitting(number).credited_in.is_some_and(|earned| earned != run.generation);
+                    self.sitting(number).counts_in.is_some_and(|earned| earned != run.generation);
                 let run = run.credits + u32::from(!of_broken_run);
                 self.emit(Event::Credit { sitting: number, run, fade });
             }
@@ -46,7 +46,7 @@ impl Turn<'_> {
         }
         let row = self.state.missed_in_a_row;
         let missed = self.looks_of(number).any(|look| look.status == LookStatus::Missed);
-        let open = !self.state.is_suspended() && !self.state.is_stopped();
+        let open = self.state.standing == Standing::Open;
         if missed && !counted_before && open && row >= self.limits().missed_to_suspend {
             self.emit(Event::Suspended);
             self.tell(TellReason::Suspended, TellDetail::Announcement { sitting: number });

@@ -1,7 +1,7 @@
 //! How sittings begin: at their time, early, moved, or taken up again (R2).
 //!
 //! Never here: what is found at their looks.
-//! Promises: nothing begins while stopped or suspended; a start never changes a look that was
+//! Promises: nothing begins while stopped, suspended or paused; a start never changes a look that was
 //! answered or missed.
 
 use chrono::{NaiveDate, NaiveTime};
@@ -40,7 +40,7 @@ impl Turn<'_> {
     /// moves the start of the one it answers, in this order; false where it does none of these.
     pub(super) fn starts(&mut self, said: &Said<'_>, target: Option<Target>) -> bool {
         let start = self.stated_time(said);
-        let suspended = self.state.is_suspended();
+        let on_hold = self.state.is_suspended() || self.state.is_paused();
         let first_look = match target {
             Some(Target::Look(id)) if self.look(id).kind == LookKind::First => Some(id),
             _ => None,
@@ -50,11 +50,11 @@ impl Turn<'_> {
             Some(Target::Look(_)) => first_look.and_then(|id| self.look(id).sitting),
             None => None,
         };
-        if !suspended && self.begins_early(start) {
+        if !on_hold && self.begins_early(start) {
             return true;
         }
         if let Some(number) = sitting
-            && !suspended
+            && !on_hold
             && self.can_be_taken_up(number)
         {
             if let Some(look) = first_look {

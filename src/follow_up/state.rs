@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::calendar::{Cursor, Instant};
-use super::event::{AlertCause, Found, LookKind, NoCreditReason, WithdrawReason};
+use super::event::{AlertCause, Found, LookKind, NoCreditReason, PauseReason, WithdrawReason};
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use super::terms::Terms;
 use crate::care::{ClinicianId, ContactId, Finding, Minutes, Site};
@@ -85,6 +85,13 @@ pub enum Standing {
         /// Since when.
         since: Instant,
     },
+    /// Paused: nothing is asked but about marks that are reported.
+    Paused {
+        /// Since when.
+        since: Instant,
+        /// Why.
+        why: PauseReason,
+    },
     /// Ended (R23).
     Closed,
 }
@@ -130,6 +137,9 @@ pub struct Sitting {
     pub looks: Vec<LookId>,
     /// How it went.
     pub course: Course,
+    /// Whether sitting was stopped while it was unsettled, or by a finding of it: then it is never
+    /// settled (R19, R21).
+    pub stopped: bool,
     /// Cut short by a mark, or a look was withdrawn unanswered by one.
     pub cut_short: bool,
     /// What it came to, once settled; kept while it is settled anew.
@@ -138,8 +148,8 @@ pub struct Sitting {
     pub settled: bool,
     /// Whether it has been counted in the row of R16; counted once, however often it is settled.
     pub counted: bool,
-    /// The run that its credit counts for, once it had one (R18).
-    pub credited_in: Option<u32>,
+    /// The run that a credit of it counts for, once it was settled (R18).
+    pub counts_in: Option<u32>,
     /// Sites named with a mark (R13); a site without a side stands as both.
     pub named: BTreeSet<Site>,
     /// Whether its repeated marks have been told (R13).
@@ -270,6 +280,7 @@ impl Sitting {
     /// A stop ends the sitting; one that did not take place stays so.
     pub(super) fn stop(&mut self) {
         self.settled = true;
+        self.stopped = true;
         if self.course != Course::Cancelled {
             self.course = Course::Stopped;
         }
@@ -350,6 +361,11 @@ impl State {
     /// Whether sitting is suspended.
     pub fn is_suspended(&self) -> bool {
         self.standing == Standing::Suspended
+    }
+
+    /// Whether the follow-up pauses.
+    pub fn is_paused(&self) -> bool {
+        matches!(self.standing, Standing::Paused { .. })
     }
 
     /// Whether the follow-up has ended.

@@ -146,13 +146,16 @@ impl Turn<'_> {
     /// R23: `resume` goes to the step named, else `step_back` below the one stopped on; while
     /// suspended, to the step named, else the present one (R16).
     fn resume(&mut self, by: &ClinicianId, choice: Option<StepChoice>) {
+        if self.state.is_paused() {
+            return self.resume_paused(by, choice);
+        }
         let unnamed = match self.state.standing {
             Standing::Stopped { step, .. } => {
                 let back = self.basis.plan.stop.step_back;
                 StepNumber::new(step.count().saturating_sub(back).max(1))
             }
             Standing::Suspended => self.step_or_last(),
-            Standing::Open | Standing::Closed => {
+            Standing::Open | Standing::Paused { .. } | Standing::Closed => {
                 return self.set_aside(by.as_str(), AsideReason::NothingStopped);
             }
         };
@@ -166,6 +169,15 @@ impl Turn<'_> {
         self.emit(Event::Resumed { by: by.clone(), step });
         if suspended {
             self.emit(Event::Unsuspended);
+        }
+    }
+
+    /// Said while paused, `resume` ends the pause: at the step named, else where the client was.
+    fn resume_paused(&mut self, by: &ClinicianId, choice: Option<StepChoice>) {
+        let Some(choice) = choice else { return self.unpause(by, None) };
+        match self.chosen_step(Some(choice), StepNumber::new(1)) {
+            Some(step) => self.unpause(by, Some(step)),
+            None => self.set_aside(by.as_str(), AsideReason::NoSuchStep),
         }
     }
 

@@ -31,7 +31,9 @@ pub(super) fn alert(
     draft.lead(lead(page, cause));
     let since = match page.scene.state.standing {
         Standing::Stopped { step, since } => w.alert_since(&page.when(since), &page.step(step)),
-        Standing::Open | Standing::Suspended | Standing::Closed => String::new(),
+        Standing::Open | Standing::Suspended | Standing::Paused { .. } | Standing::Closed => {
+            String::new()
+        }
     };
     draft.line(format!("{since} {}", course(page, sending, to)).trim().to_owned());
     if sending != AlertSending::BroughtBack {
@@ -138,7 +140,7 @@ fn decisions(page: &Page<'_>) -> Vec<Answer> {
             }));
             answers.push(Answer::new(w.label_keep_stopped(), w.tap_keep_stopped()));
         }
-        Standing::Open | Standing::Suspended => {
+        Standing::Open | Standing::Suspended | Standing::Paused { .. } => {
             answers.push(page.stop_answer());
         }
         Standing::Closed => {}

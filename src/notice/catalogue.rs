@@ -260,6 +260,11 @@ wordings! {
     suspended_end() = "suspended.end";
     unsuspended_subject() = "unsuspended.subject";
     unsuspended_lead(client) = "unsuspended.lead";
+    paused_subject() = "paused.subject";
+    paused_lead(client) = "paused.lead";
+    paused_report() = "paused.report";
+    unpaused_subject() = "unpaused.subject";
+    unpaused_lead(client) = "unpaused.lead";
     routine_subject() = "routine.subject";
     routine_lead(client) = "routine.lead";
     routine_looks(clocks) = "routine.looks";

@@ -6,7 +6,7 @@
 
 use super::draft::{Answer, Draft, Urgency};
 use super::page::Page;
-use crate::care::{ContactId, Reading, Verdict};
+use crate::care::{ContactId, Reading, Site, Verdict};
 use crate::follow_up::event::{Found, LookKind, NoCreditReason, TellReason};
 use crate::follow_up::{Entry, Event, Instant, SittingNumber};
 
@@ -54,6 +54,18 @@ impl<'a> Reply<'a> {
         self.entries.iter().map(|entry| &entry.event)
     }
 
+    /// The sites that it names, else those that the stop takes from the mark (R21).
+    fn sites(&self) -> &[Site] {
+        let stopped = self.events().find_map(|event| {
+            let Event::Stopped { sites, .. } = event else { return None };
+            Some(sites.as_slice())
+        });
+        match (self.verdict.sites.as_slice(), stopped) {
+            ([], Some(sites)) => sites,
+            (named, _) => named,
+        }
+    }
+
     fn found(&self) -> Option<&'a Found> {
         self.events().find_map(|event| {
             let Event::Found { found, .. } = event else { return None };
@@ -70,7 +82,7 @@ fn is_told(event: &Event) -> bool {
 /// What was understood, in one line.
 fn noted(page: &Page<'_>, reply: &Reply<'_>) -> Option<String> {
     let w = page.w;
-    let place = page.place(&reply.verdict.sites);
+    let place = page.place(reply.sites());
     let looked_at = reply.found().map_or(page.scene.at, |found| found.looked_at);
     let when = page.when(looked_at);
     match reply.verdict.reading {

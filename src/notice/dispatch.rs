@@ -63,6 +63,11 @@ pub fn for_event(
             notices.extend(decision(scene, by, Decided::Closed));
             notices
         }
+        Event::Paused { .. } => all_contacts(scene, standing::paused),
+        Event::Unpaused { step: Some(step), .. } => {
+            all_contacts(scene, |page| standing::resumed(page, *step))
+        }
+        Event::Unpaused { step: None, .. } => all_contacts(scene, standing::unpaused),
         Event::SetAside { by, why } => set_aside(scene, by, *why),
         Event::Unreachable { contact } => {
             on_cover(decided::unreachable(&on_cover_page(scene), contact))
@@ -92,6 +97,7 @@ pub fn for_event(
         | Event::MidnightPassed { .. }
         | Event::Stopped { .. }
         | Event::ContactsChanged { .. }
+        | Event::PlanAdopted { .. }
         | Event::Awoke { .. } => Vec::new(),
     }
 }

@@ -13,6 +13,7 @@ use super::wording::Wording;
 use crate::care::{ClinicianId, ContactId, Ladder, Minutes, Plan, Site};
 use crate::follow_up::calendar::Cursor;
 use crate::follow_up::event::StopReason;
+use crate::follow_up::state::Standing;
 use crate::follow_up::{Event, Instant, State, StepNumber};
 
 /// One event of one follow-up, with everything around it.
@@ -74,7 +75,7 @@ impl<'a> Scene<'a> {
     /// The next planned sitting that R4's rest lets take place, while sitting time is built up.
     pub(super) fn next_sitting(self) -> Option<Instant> {
         let State { terms, sitting_cursor, gone_at, .. } = self.state;
-        if self.state.is_stopped() || self.state.is_suspended() || self.state.is_closed() {
+        if self.state.standing != Standing::Open {
             return None;
         }
         let step =

@@ -1,4 +1,5 @@
-//! How things stand, to the contacts: resumed, ended, suspended, goes on, build-up complete.
+//! How things stand, to the contacts: resumed, ended, suspended, paused, goes on, build-up
+//! complete.
 //!
 //! Never here: stops (those have a file of their own).
 //! Promises: each says first whether the client sits or not.
@@ -56,6 +57,30 @@ pub(super) fn unsuspended(page: &Page<'_>) -> Draft {
         draft.line(w.resumed_next(&page.when(next)));
     }
     draft.small(w.caution_service());
+    draft
+}
+
+/// Nothing is asked for a while; marks are taken all the same.
+pub(super) fn paused(page: &Page<'_>) -> Draft {
+    let w = page.w;
+    let mut draft = page.draft(Urgency::Request, &w.paused_subject());
+    draft.lead(w.paused_lead(&page.client()));
+    draft.line(w.paused_report());
+    let answers = vec![
+        Answer::new(w.label_marked(), w.tap_marked()),
+        Answer::new(w.label_alarming(), w.tap_alarming()),
+    ];
+    page.answers(&mut draft, answers, &w.example_look());
+    page.contact_cautions(&mut draft);
+    draft
+}
+
+/// A pause of the routine phase is over.
+pub(super) fn unpaused(page: &Page<'_>) -> Draft {
+    let w = page.w;
+    let mut draft = page.draft(Urgency::News, &w.unpaused_subject());
+    draft.lead(w.unpaused_lead(&page.client()));
+    page.contact_cautions(&mut draft);
     draft
 }
 

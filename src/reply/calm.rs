@@ -16,9 +16,32 @@ impl Maker<'_> {
     /// Claims that nothing is there.
     pub(super) fn calm(&mut self) {
         let segment = self.segment();
-        let hedged = segment.says_any(&[C::Maybe, C::Think]);
+        let hedged = segment.says_any(&[C::Maybe, C::Think, C::Reported])
+            || segment.queried
+            || (0..segment.items.len()).any(|i| {
+                segment.items[i].is_any(&[C::Clear, C::Normal]) && segment.has_slip_beside(i)
+            });
         if self.unclear_gone() {
             return;
+        }
+        let calming = [C::Clear, C::Normal, C::ClearOfMarks];
+        let short_of =
+            segment.items.iter().position(|item| item.is_any(&calming)).is_some_and(|at| {
+                segment.items[..at].iter().any(|item| item.is_any(&[C::NotVery, C::Partly]))
+            });
+        if short_of {
+            // 'Nearly clear', 'not so good'.
+            return self.push(Kind::NotCalm);
+        }
+        if segment.joint == Joint::Except && segment.says_any(&calming) {
+            return self.push(Kind::Doubt);
+        }
+        let planned = segment
+            .items
+            .iter()
+            .any(|item| item.is_any(&calming) && item.stance == Stance::Supposed);
+        if planned && segment.says(C::Will) {
+            self.push(Kind::Doubt);
         }
         if segment.means(C::Clear, Stance::Plain) {
             self.push(if hedged { Kind::Doubt } else { Kind::Calm });
@@ -26,7 +49,10 @@ impl Maker<'_> {
         if segment.means(C::ClearOfMarks, Stance::Plain) {
             self.push(if hedged { Kind::Doubt } else { Kind::Calm });
         }
-        if segment.means(C::Clear, Stance::Denied) || segment.means(C::Clear, Stance::Doubtful) {
+        if segment.means(C::Clear, Stance::Denied) {
+            self.push(Kind::NotCalm);
+        }
+        if segment.means(C::Clear, Stance::Doubtful) {
             self.push(Kind::Doubt);
         }
         self.normal(hedged);
@@ -53,7 +79,7 @@ impl Maker<'_> {
             return;
         }
         if segment.means(C::Normal, Stance::Denied) || segment.means(C::Okay, Stance::Denied) {
-            return self.push(Kind::Doubt);
+            return self.push(Kind::NotCalm);
         }
         if !segment.means(C::Normal, Stance::Plain) && !okay_skin {
             return;
@@ -62,7 +88,10 @@ impl Maker<'_> {
             || segment.says_any(&[C::Skin, C::All, C::Look, C::See, C::There, C::It, C::Same]);
         let of_person = segment.says_any(&[C::Person, C::Feels]);
         let alone = segment.items.iter().all(|item| item.is_any(&[C::Normal, C::Yes, C::Now]));
-        self.push(if hedged {
+        let doubtful = segment.queried || segment.says_any(&[C::Maybe, C::Reported]);
+        self.push(if doubtful {
+            Kind::Doubt
+        } else if hedged {
             Kind::HalfCalm
         } else if of_skin && !(of_person && segment.says(C::Feels)) || alone && is_sure(segment) {
             Kind::Calm
@@ -77,6 +106,10 @@ impl Maker<'_> {
         let no_view = self.sentence_says(C::NoView);
         if segment.says(C::ClearOfMarks) {
             return;
+        }
+        if see_denied && segment.says(C::Partly) {
+            // 'One can hardly see it': it is there.
+            return self.push(Kind::Fading);
         }
         if see_denied {
             let any = segment.says_any(&[C::Anything, C::Nothing]);
@@ -97,8 +130,12 @@ impl Maker<'_> {
         }
         let bare = segment.means(C::Nothing, Stance::Plain)
             && !segment.says_any(&[C::Sit, C::Feels, C::LookFor, C::Change, C::Will]);
+        let not_nothing = segment
+            .items
+            .windows(2)
+            .any(|pair| pair[0].is(C::Not) && !pair[0].is(C::Or) && pair[1].is(C::Nothing));
         if bare && !segment.says_any(SIGNS) {
-            self.push(if hedged { Kind::Doubt } else { Kind::Calm });
+            self.push(if hedged || not_nothing { Kind::Doubt } else { Kind::Calm });
         }
     }
 
@@ -113,12 +150,17 @@ impl Maker<'_> {
         if segment.says(C::NotLooked) && !segment.means(C::NotLooked, Stance::Denied) {
             return self.push(Kind::NotLooked);
         }
+        if segment.says(C::PlanLook) {
+            self.push(Kind::NotLooked);
+        }
         if segment.says(C::PartLook) {
             self.push(Kind::PartLook);
         }
         let Some(look) = segment.items.iter().position(|item| item.is(C::Look)) else {
-            if segment.says(C::NotNow) {
-                self.push(Kind::NotLooked);
+            let claimed = self.out.iter().any(|claim| claim.segment == self.at);
+            let seated = segment.means(C::OffSeat, Stance::Denied);
+            if (segment.says(C::NotNow) || seated) && !claimed {
+                self.push(Kind::Busy);
             }
             return;
         };
@@ -129,8 +171,10 @@ impl Maker<'_> {
         let item = &segment.items[look];
         let planned = segment.items[..look].iter().any(|item| item.is(C::Will));
         if copula {
-        } else if item.stance == Stance::Denied || planned || segment.says(C::NotNow) {
+        } else if item.stance == Stance::Denied || planned {
             self.push(Kind::NotLooked);
+        } else if segment.says(C::NotNow) {
+            self.push(Kind::Busy);
         } else if item.stance == Stance::Plain {
             self.push(Kind::Looked);
         }
@@ -144,7 +188,7 @@ impl Maker<'_> {
         }
         let items = &segment.items;
         let denied_sitting = items.iter().enumerate().any(|(i, item)| {
-            item.is_any(&[C::Sit, C::InSeat, C::Begin])
+            item.is_any(&[C::Sit, C::InSeat])
                 && item.stance == Stance::Denied
                 && items[i.saturating_sub(DENIED_SITTING_ITEMS_MAX)..i]
                     .iter()
@@ -166,8 +210,9 @@ impl Maker<'_> {
                 self.push(Kind::Started);
             }
         }
-        if segment.says(C::NoSitReason) {
-            self.push(Kind::NoSitting);
+        let broken = segment.says(C::OutOfOrder) && segment.says(C::Thing);
+        if segment.says(C::NoSitReason) || broken {
+            self.push(Kind::Reason);
         }
     }
 
@@ -191,10 +236,39 @@ impl Maker<'_> {
         if claimed || segment.says(C::Usual) {
             return;
         }
+        let small = |item: &Item| item.is_any(&[C::Partly, C::Article]);
+        let small_only = segment.items.iter().all(|item| small(item) || item.is(C::Yes));
+        if small_only && segment.says(C::Partly) {
+            return self.push(Kind::NotCalm);
+        }
         let unknown = segment.items.iter().any(|item| !item.known && item.raw.chars().count() > 2);
+        if segment.means(C::See, Stance::Plain) && !segment.question {
+            self.push(Kind::SeenIt);
+        }
+        let spoken_of = segment.has_place() || segment.says_any(&[C::Skin, C::Mark, C::It]);
+        let denied = segment.says_any(&[C::Not, C::No]);
+        let slip = segment.items.iter().any(|item| !item.exact && item.set.is_empty());
+        if slip && denied && spoken_of {
+            self.push(Kind::Doubt);
+        }
+        let last = segment.items.last().filter(|_| !segment.says_any(&[C::If, C::Nothing]));
+        let ends = |concepts: &[C]| last.is_some_and(|item| item.is_any(concepts));
+        let where_else = segment.has_place() || segment.says_any(&[C::Left, C::Right, C::Other]);
+        if ends(&[C::Not, C::No]) && where_else || ends(&[C::Exists]) && !denied {
+            self.push(Kind::NotCalm);
+        }
+        let spoken = segment.says(C::It) || segment.items.len() == 1 || excepts(segment);
+        if segment.means(C::There, Stance::Plain)
+            && spoken
+            && !segment.says_any(&[C::Person, C::Past])
+        {
+            self.push(Kind::SeenIt);
+        }
         if segment.joint == Joint::Except && segment.has_place() {
             self.push(Kind::Mark);
-        } else if excepts(segment) && (unknown || segment.has_place())
+        } else if segment.joint == Joint::Except {
+            self.push(Kind::NotCalm);
+        } else if excepts(segment) && (unknown && !segment.says(C::Thing) || segment.has_place())
             || unknown && (segment.has_place() || segment.says(C::Skin))
         {
             self.push(Kind::Doubt);

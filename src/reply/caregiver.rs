@@ -6,7 +6,7 @@
 
 use super::Answering;
 use super::claim::{Claim, Kind};
-use super::clause::Segment;
+use super::clause::{Joint, Segment};
 use super::concept::Concept as C;
 use crate::care::{Reading, Site};
 
@@ -30,20 +30,24 @@ pub(crate) fn judge(answering: Answering, segments: &[Segment], claims: &[Claim]
     let mut standing = case.standing_marks();
     let mut lasting = case.standing_lasting();
     let same = case.of(&[Kind::Same]);
-    let calm = case.of(&[Kind::Calm, Kind::Gone]);
     match answering {
-        Answering::Recheck if calm.is_empty() => lasting.extend(same),
+        Answering::Recheck => {
+            lasting.extend(same.into_iter().filter(|i| !case.is_as_ever(*i)));
+            lasting.extend(case.of(&[Kind::NotCalm, Kind::SeenIt]));
+        }
         _ if !standing.is_empty() => standing.extend(same),
         _ => {}
     }
     let perhaps = case.of(&[Kind::PerhapsAlarm, Kind::Fever]);
-    if !perhaps.is_empty() && !(standing.is_empty() && lasting.is_empty()) {
+    let seen = !standing.is_empty() || !lasting.is_empty();
+    if seen && !perhaps.is_empty() {
         return verdict(Reading::Alarming, [perhaps, standing, lasting].concat());
     }
     if !lasting.is_empty() {
         return verdict(Reading::Persisting, [lasting, standing].concat());
     }
-    let doubts = case.of(&[Kind::Doubt]);
+    let mut doubts = case.of(&[Kind::Doubt, Kind::NotCalm, Kind::SeenIt]);
+    doubts.retain(|i| !case.is_overtaken(*i));
     if !standing.is_empty() {
         let hedged = standing.iter().all(|i| claims[*i].hedged && !claims[*i].present);
         if hedged && !doubts.is_empty() {
@@ -71,6 +75,26 @@ impl Case<'_> {
             Answering::Recheck => Reading::Persisting,
             Answering::Start | Answering::Look | Answering::Alert => Reading::Marked,
         }
+    }
+
+    /// 'It looks as it always does, no change': calm in the same breath, of no one site.
+    fn is_as_ever(&self, same: usize) -> bool {
+        let sentence = self.segments[self.claims[same].segment].sentence;
+        self.claims.iter().any(|claim| {
+            let segment = &self.segments[claim.segment];
+            claim.kind == Kind::Calm
+                && segment.sentence == sentence
+                && claim.sites.is_empty()
+                && !segment.says(C::Other)
+        })
+    }
+
+    /// 'It looked odd last week, today it is fine'.
+    fn is_overtaken(&self, doubt: usize) -> bool {
+        self.claims[doubt].past
+            && self.claims[doubt + 1..]
+                .iter()
+                .any(|later| later.kind == Kind::Calm && self.segments[later.segment].says(C::Now))
     }
 
     /// Marks, and marks that are going, that no later claim settles.
@@ -111,7 +135,12 @@ impl Case<'_> {
                         || later && other.now && mark.segment + 1 == other.segment
                         || mark.past
                 }
-                Kind::Calm => later && other.now && (mark.past || !mark.present),
+                // 'Was red at two, clear at three'; 'red on transfer, clear now'.
+                Kind::Calm => {
+                    let said_now = self.segments[other.segment].says(C::Now);
+                    let contrast = mark.past && other.now || !mark.present && said_now;
+                    later && other.segment != mark.segment && contrast
+                }
                 _ => false,
             };
             gone && !elsewhere && covers(other, mark)
@@ -123,22 +152,42 @@ impl Case<'_> {
         let verdict = |reading, led| Judgement { reading, led };
         let gone = self.of(&[Kind::Gone]);
         let calm = self.of(&[Kind::Calm]);
-        let part = self.of(&[Kind::PartLook, Kind::PerhapsAlarm, Kind::Fever]);
-        let not_looked = self.of(&[Kind::NotLooked]);
-        let no_sitting = self.of(&[Kind::NoSitting]);
+        let mut part = self.of(&[Kind::PartLook, Kind::PerhapsAlarm]);
+        if !self.of(&[Kind::Calm, Kind::Gone]).is_empty() {
+            part.extend(self.of(&[Kind::Fever]));
+        }
+        let mut not_looked = self.of(&[Kind::NotLooked]);
+        let mut no_sitting = self.of(&[Kind::NoSitting]);
+        let told = [Kind::NotLooked, Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting];
+        if self.of(&told).is_empty() {
+            no_sitting = self.of(&[Kind::Reason]);
+        }
         let started = self.of(&[Kind::Started]);
         let found = [gone.clone(), calm.clone()].concat();
+        if found.is_empty() {
+            not_looked.extend(self.of(&[Kind::Busy]));
+        } else {
+            // 'No marks, will look again tonight': the look was made.
+            not_looked.retain(|i| !self.claims[*i].planned);
+        }
+        let because = not_looked.iter().any(|i| {
+            let segment = &self.segments[self.claims[*i].segment];
+            segment.joint == Joint::Because && *i > 0
+        });
+        if because && gone.is_empty() && part.is_empty() {
+            return verdict(Reading::NotLooked, not_looked);
+        }
         if !part.is_empty() {
             return verdict(Reading::Unclear, part);
         }
         if !found.is_empty() && !doubts.is_empty() {
             return verdict(Reading::Unclear, doubts);
         }
-        if self.answering == Answering::Start || found.is_empty() {
-            if let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts)
-            {
-                return judgement;
-            }
+        let only_of_sitting = self.answering == Answering::Start || found.is_empty();
+        if only_of_sitting
+            && let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts)
+        {
+            return judgement;
         }
         if !no_sitting.is_empty() && gone.is_empty() {
             return verdict(Reading::NoSitting, no_sitting);
@@ -174,7 +223,8 @@ impl Case<'_> {
         doubts: &[usize],
     ) -> Option<Judgement> {
         let verdict = |reading, led: &[usize]| Some(Judgement { reading, led: led.to_vec() });
-        if !doubts.is_empty() && not_looked.is_empty() && no_sitting.is_empty() {
+        let only_planned = not_looked.iter().all(|i| self.claims[*i].planned);
+        if !doubts.is_empty() && only_planned && no_sitting.is_empty() {
             return None;
         }
         match self.answering {

@@ -6,6 +6,7 @@
 use super::clause::{Item, Joint, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::sign::{Sign, sign_at};
+use super::stance::SIGNS;
 use super::whereabouts;
 use crate::care::Site;
 
@@ -32,16 +33,24 @@ pub(crate) enum Kind {
     Calm,
     /// Nothing alarming is there, or the person is well: says nothing of marks.
     HalfCalm,
+    /// Something is not as it should be: not normal, not clear.
+    NotCalm,
+    /// It was seen, whatever it is.
+    SeenIt,
     /// What is meant cannot be told.
     Doubt,
     /// A look was made.
     Looked,
     /// No look was made.
     NotLooked,
+    /// A reason why no look was made, which says so only where nothing was found.
+    Busy,
     /// Only a part was looked at, or nothing could be made out.
     PartLook,
     /// No sitting took place.
     NoSitting,
+    /// A reason not to sit, which alone says that there was no sitting.
+    Reason,
     /// A sitting began.
     Started,
 }
@@ -59,6 +68,8 @@ pub(crate) struct Claim {
     pub present: bool,
     /// It is said of now, in contrast to before.
     pub now: bool,
+    /// It is of a look that is planned, not of one that was not made.
+    pub planned: bool,
     /// It is hedged: might be, somebody wrote.
     pub hedged: bool,
     /// Where.
@@ -97,13 +108,15 @@ impl<'a> Maker<'a> {
             || segment
                 .items
                 .windows(2)
-                .any(|pair| pair[0].is(C::AtTime) && matches!(pair[1].value, Value::Number(_)));
+                .any(|pair| pair[0].is(C::Within) && matches!(pair[1].value, Value::Number(_)));
         let claim = Claim {
             kind,
             segment: self.at,
             past: segment.says(C::Past),
-            present: segment.says_any(&[C::Present, C::Still, C::Lasts]) && !segment.says(C::Past),
+            present: (segment.says_any(&[C::Present, C::Still, C::Lasts]) || kind == Kind::Fading)
+                && !segment.says(C::Past),
             now: segment.says(C::Now) || timed,
+            planned: segment.says(C::PlanLook) && !segment.has_place(),
             hedged: segment.says_any(&[C::Maybe, C::Says]),
             sites: self.sites[self.at].clone(),
         };
@@ -113,7 +126,7 @@ impl<'a> Maker<'a> {
     }
 
     /// Whether the sentence speaks of pressing on the skin, here or just before.
-    fn pressed(&self) -> bool {
+    pub(super) fn pressed(&self) -> bool {
         let sentence = self.segment().sentence;
         self.segments
             .iter()
@@ -161,24 +174,57 @@ impl<'a> Maker<'a> {
     fn elliptic(&mut self) -> bool {
         let segment = self.segment();
         let Some(last) = segment.items.last() else { return false };
-        let ends_denied =
-            last.is_any(&[C::Not, C::No]) || last.stance == Stance::Denied && last.is(C::Present);
-        let empty = |item: &Item| {
-            item.place.is_none()
-                && (item.set.is_empty()
-                    || item.is_any(&[
-                        C::It,
-                        C::Subject,
-                        C::Present,
-                        C::Now,
-                        C::Not,
-                        C::No,
-                        C::Past,
-                    ]))
-                && !item.is_any(&[C::Person, C::Sit, C::Look, C::See])
-        };
-        if !ends_denied || segment.items.len() < 2 || !segment.items.iter().all(empty) {
+        if segment.items.len() == 1 && last.is(C::No) && segment.joint == Joint::But {
+            return self.but_no();
+        }
+        let besides =
+            [C::Thing, C::Person, C::Normal, C::Clear, C::Not, C::No, C::Sit, C::Gone, C::Okay];
+        if segment.says(C::Exists)
+            && segment.says(C::It)
+            && !segment.says_any(SIGNS)
+            && !segment.says_any(&besides)
+        {
+            return self.affirmed();
+        }
+        let there_denied = segment.means(C::There, Stance::Denied);
+        let ends_denied = segment.says_any(&[C::Not, C::No]) && !there_denied;
+        if segment.says(C::Nothing) {
             return false;
+        }
+        // 'But she is now', with no word besides.
+        let spare = segment.items.iter().all(|item| !item.set.is_empty());
+        let denies = segment.says_any(&[C::Not, C::No]);
+        let empty = |item: &Item| {
+            denies
+                && (item.is_any(&[C::Other, C::Left, C::Right, C::Definite, C::Article])
+                    || item.place.is_some())
+                || item.place.is_none()
+                    && (item.set.is_empty()
+                        || item.is_any(&[
+                            C::It,
+                            C::Subject,
+                            C::Present,
+                            C::Now,
+                            C::Not,
+                            C::No,
+                            C::Past,
+                            C::There,
+                            C::Exists,
+                            C::Yes,
+                        ]))
+                    && !item.is_any(&[C::Sit, C::Look, C::See])
+                    && (!item.is(C::Person) || item.is(C::Subject) && spare)
+        };
+        let whole =
+            last.is_any(&[C::It, C::Subject]) && last.is_any(&[C::Past, C::Present, C::Exists]);
+        if segment.items.len() < 2 && !whole || !segment.items.iter().all(empty) {
+            return false;
+        }
+        if there_denied {
+            return false;
+        }
+        if !ends_denied {
+            return self.affirmed();
         }
         let said = self
             .out
@@ -187,9 +233,41 @@ impl<'a> Maker<'a> {
             .map(|claim| claim.kind)
             .find(|kind| matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting));
         match said {
-            Some(Kind::Gone | Kind::Calm) => self.push(Kind::Lasting),
+            Some(Kind::Gone) => self.push(Kind::Lasting),
+            Some(Kind::Calm) => self.push(Kind::NotCalm),
             Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
             _ => self.push(Kind::Doubt),
+        }
+        true
+    }
+
+    /// 'I thought it had gone but no'.
+    fn but_no(&mut self) -> bool {
+        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
+        let gone = before.is_some_and(|s| s.says_any(&[C::Gone, C::Clear, C::Normal]));
+        if gone {
+            self.push(Kind::Lasting);
+        }
+        gone
+    }
+
+    /// '… but it was', '… but there is one': what was denied just before is there.
+    fn affirmed(&mut self) -> bool {
+        let segment = self.segment();
+        let exists =
+            segment.says_any(&[C::Present, C::Past]) && segment.says_any(&[C::It, C::Subject]);
+        let contrasts =
+            segment.joint == Joint::But || segment.items.len() >= 2 && segment.says(C::Exists);
+        let only_past = segment.says(C::Past) && !segment.says(C::Now);
+        let denied = self.out.last().map(|claim| claim.kind);
+        match denied {
+            Some(Kind::HalfCalm) if exists && contrasts => self.push(Kind::Alarm),
+            Some(Kind::Calm) if only_past => {}
+            Some(Kind::Calm | Kind::Gone | Kind::Doubt) if exists && contrasts => {
+                self.push(Kind::Mark);
+            }
+            None if segment.says(C::Exists) && segment.says(C::It) => self.push(Kind::Mark),
+            _ => return false,
         }
         true
     }
@@ -216,130 +294,6 @@ impl<'a> Maker<'a> {
             .any(|(sign, stance)| sign == level && matches!(stance, Stance::Plain))
     }
 
-    /// Claims that a mark went, stayed, grew or came back. Tells whether the segment's own signs
-    /// are spoken for by that.
-    fn changes(&mut self) -> bool {
-        let pressed = self.pressed();
-        let segment = self.segment();
-        let gone =
-            segment.items.iter().position(|item| item.is(C::Gone) && is_of_mark(segment, item));
-        let change_denied = segment.means(C::Change, Stance::Denied);
-        let pale_denied = segment.means(C::Pale, Stance::Denied);
-        let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
-        let unblanching = pale_denied
-            || pressed
-                && (change_denied
-                    || gone_denied
-                    || segment.says_any(&[C::Same, C::Lasts, C::Still]))
-            || pressed && segment.says(C::Same);
-        if unblanching && !(pale_denied && denies_term(segment)) {
-            self.push(Kind::Alarm);
-            return true;
-        }
-        if pressed && (gone.is_some() || segment.says(C::Pale)) {
-            self.push(Kind::Mark);
-            return true;
-        }
-        if segment.says(C::Pale) {
-            self.push(Kind::HalfCalm);
-        }
-        if let Some(i) = gone {
-            return self.gone(i);
-        }
-        self.lasting(change_denied)
-    }
-
-    fn gone(&mut self, i: usize) -> bool {
-        let segment = self.segment();
-        let item = &segment.items[i];
-        let partly = segment.says_any(&[C::Partly, C::Fading]);
-        let alarm = self.alarm_before(i);
-        let unsure = segment.says_any(&[C::Maybe, C::Think]);
-        let kind = match item.stance {
-            Stance::Denied => Kind::Lasting,
-            Stance::Doubtful | Stance::Sought => Kind::Doubt,
-            Stance::Supposed => Kind::Doubt,
-            _ if partly => Kind::Fading,
-            _ if alarm => Kind::PerhapsAlarm,
-            _ if unsure => Kind::Doubt,
-            Stance::Plain | Stance::Ended => Kind::Gone,
-        };
-        self.push(kind);
-        !matches!(kind, Kind::Doubt)
-    }
-
-    fn alarm_before(&self, i: usize) -> bool {
-        let segment = self.segment();
-        (0..i)
-            .filter_map(|k| sign_at(segment, k))
-            .any(|(sign, stance)| sign == Sign::Alarm && stance == Stance::Plain)
-    }
-
-    fn lasting(&mut self, change_denied: bool) -> bool {
-        let segment = self.segment();
-        let plain = |c: C| segment.means(c, Stance::Plain);
-        let any = |c: C| segment.says(c);
-        let ended = segment.items.iter().any(|item| {
-            item.stance == Stance::Ended
-                && (item.is_any(&[C::Mark, C::Colour, C::There, C::See, C::Warm, C::It]))
-        });
-        let no_more = any(C::NoMore)
-            && segment.items.iter().any(|item| {
-                item.stance == Stance::Denied
-                    && item.is_any(&[C::Mark, C::Colour, C::There, C::See])
-            });
-        if ended || no_more {
-            self.push(Kind::Gone);
-            return true;
-        }
-        let subject_mark = segment.says_any(&[C::Mark, C::Colour, C::It]);
-        let still_there = any(C::Still)
-            && !segment.says_any(&[C::Not, C::No, C::Nothing])
-            && (self.worst(Sign::Mark)
-                || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow])
-                    && (segment.says_any(&[C::There, C::See]) || segment.items.len() <= 2));
-        if plain(C::Lasts)
-            || still_there
-            || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed)
-        {
-            self.push(Kind::Lasting);
-            return true;
-        }
-        if plain(C::Returned) || any(C::Worse) || change_denied && subject_mark {
-            self.push(Kind::Lasting);
-            return true;
-        }
-        let of_person = any(C::Person) && !subject_mark && !segment.has_place();
-        if any(C::Fading) && !of_person && !segment.means(C::Fading, Stance::Supposed) {
-            self.push(Kind::Fading);
-            return true;
-        }
-        if any(C::Same) && !any(C::Normal) && !any(C::Usual) {
-            self.push(if self.worst(Sign::Mark) { Kind::Lasting } else { Kind::Same });
-        }
-        if self.now_not() {
-            self.push(Kind::Gone);
-            return true;
-        }
-        let exists_denied = segment
-            .items
-            .iter()
-            .any(|item| item.stance == Stance::Denied && item.is_any(&[C::There]))
-            && self.worst(Sign::Mark);
-        if exists_denied {
-            self.push(Kind::Gone);
-            return true;
-        }
-        false
-    }
-
-    /// 'Was red, now not'.
-    fn now_not(&self) -> bool {
-        let items = &self.segment().items;
-        let ends = items.last().is_some_and(|item| item.is_any(&[C::Not, C::No]));
-        ends && items.iter().rev().nth(1).is_some_and(|item| item.is(C::Now))
-    }
-
     /// Signs that are there, denied or in doubt.
     fn signs(&mut self, spoken_for: bool) {
         let segment = self.segment();
@@ -353,6 +307,7 @@ impl<'a> Maker<'a> {
                 (Sign::Alarm, Stance::Ended) => Kind::PerhapsAlarm,
                 (Sign::Alarm, Stance::Sought | Stance::Supposed) => continue,
                 (Sign::Fever, Stance::Plain) => Kind::Fever,
+                (Sign::Fever, Stance::Doubtful) => Kind::PerhapsAlarm,
                 (Sign::Fever, _) => continue,
                 (Sign::Mark, Stance::Plain) if spoken_for => continue,
                 (Sign::Mark, Stance::Plain) => Kind::Mark,
@@ -364,6 +319,9 @@ impl<'a> Maker<'a> {
                 {
                     continue;
                 }
+                (Sign::Mark, Stance::Denied) if segment.items[i].guessed || segment.queried => {
+                    Kind::Doubt
+                }
                 (Sign::Mark, Stance::Denied) => Kind::Calm,
                 (Sign::Mark, Stance::Ended) => Kind::Gone,
                 (Sign::Mark, Stance::Doubtful) => Kind::Doubt,
@@ -374,6 +332,7 @@ impl<'a> Maker<'a> {
                 }
                 (Sign::Vague, Stance::Plain) => Kind::Doubt,
                 (Sign::Vague, Stance::Denied) => Kind::Calm,
+                (Sign::Vague, Stance::Doubtful) => Kind::Doubt,
                 (Sign::Vague, _) => continue,
             };
             kinds.push(kind);
@@ -382,21 +341,6 @@ impl<'a> Maker<'a> {
             self.push(kind);
         }
     }
-}
-
-/// A mark is meant by 'gone' unless a person or a thing went.
-fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
-    let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);
-    let noun = segment.items[..at].iter().rev().find(|item| {
-        item.place.is_some()
-            || item.is_any(&[C::Mark, C::Colour, C::It, C::Person, C::Thing, C::Says, C::Skin])
-    });
-    noun.is_none_or(|item| item.is(C::It) || !item.is_any(&[C::Person, C::Thing]))
-}
-
-/// 'No blanching or non-blanching erythema' denies a mark, not the paling.
-fn denies_term(segment: &Segment) -> bool {
-    segment.items.iter().any(|item| item.stance == Stance::Denied && item.is(C::Mark))
 }
 
 /// Whether a segment goes on a thought that excepts something.

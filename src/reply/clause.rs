@@ -13,6 +13,9 @@ use super::spelling::{Spelled, Word};
 use super::token::TokenKind;
 use crate::care::Place;
 
+/// A longer sentence before a question mark states more than it asks.
+const QUERY_ITEMS_MAX: usize = 4;
+
 /// One thing said.
 #[derive(Clone, Debug)]
 pub(crate) struct Item {
@@ -28,6 +31,10 @@ pub(crate) struct Item {
     pub text: String,
     /// Whether the language has the word.
     pub known: bool,
+    /// Whether it is written as the language has it.
+    pub exact: bool,
+    /// Whether it is a guess at a misspelled word.
+    pub guessed: bool,
     /// How it is meant.
     pub stance: Stance,
 }
@@ -104,6 +111,8 @@ pub(crate) struct Segment {
     pub sentence: usize,
     /// Whether its sentence is a question.
     pub question: bool,
+    /// Whether its sentence ends with a question mark, question or not.
+    pub queried: bool,
     /// What it says; never empty.
     pub items: Vec<Item>,
 }
@@ -124,6 +133,14 @@ impl Segment {
         self.items.iter().any(|item| item.is(concept) && item.stance == stance)
     }
 
+    /// Whether a word that says nothing, and may be a misspelled 'not', stands directly beside the
+    /// item.
+    pub(crate) fn has_slip_beside(&self, i: usize) -> bool {
+        let slip = |item: &Item| !item.exact && item.set.is_empty() && item.place.is_none();
+        let before = i.checked_sub(1).and_then(|b| self.items.get(b));
+        before.is_some_and(slip) || self.items.get(i + 1).is_some_and(slip)
+    }
+
     /// Whether it names a place.
     pub(crate) fn has_place(&self) -> bool {
         self.items.iter().any(|item| item.place.is_some())
@@ -141,6 +158,7 @@ impl Segment {
 pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
     let mut cutter =
         Cutter { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, sentence: 0 };
+    let cuts = best_cuts(lexicon, words);
     let mut at = 0;
     while at < words.len() {
         match words[at].kind {
@@ -150,7 +168,7 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
             TokenKind::Colon => cutter.join(Joint::Colon),
             TokenKind::Slash => cutter.join(Joint::Or),
             TokenKind::Word | TokenKind::Number | TokenKind::Picture => {
-                let (item, used) = item(lexicon, words, at);
+                let (item, used) = item(lexicon, words, at, cuts[at]);
                 cutter.take(item, words.get(at + used));
                 at += used;
                 continue;
@@ -162,15 +180,39 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
     cutter.out
 }
 
-fn item(lexicon: &Lexicon, words: &[Word], at: usize) -> (Item, usize) {
+/// How many words the item at each place takes, so that the phrases of the whole reply together are
+/// as long as can be: 'it' + 'is back', not 'it is' + 'back'.
+fn best_cuts(lexicon: &Lexicon, words: &[Word]) -> Vec<usize> {
+    let mut worth = vec![0usize; words.len() + 1];
+    let mut cuts = vec![1; words.len()];
+    for at in (0..words.len()).rev() {
+        let open = matches!(words[at].kind, TokenKind::Word | TokenKind::Number);
+        if !open {
+            worth[at] = worth[at + 1];
+            continue;
+        }
+        let (single, _) = item(lexicon, words, at, 1);
+        let alone = worth[at + 1] + usize::from(!single.set.is_empty() || single.place.is_some());
+        let (_, used) = item(lexicon, words, at, usize::MAX);
+        let together = worth[at + used] + used * used;
+        // At a tie the earlier phrase is kept whole.
+        (worth[at], cuts[at]) =
+            if used > 1 && together >= alone { (together, used) } else { (alone, 1) };
+    }
+    cuts
+}
+
+/// The item at a place, of at most so many words.
+fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, usize) {
     let rest = &words[at..];
-    let phrase = longest(lexicon, rest);
+    let phrase = longest(lexicon, rest, limit);
     let after_at = at > 0
         && phrase_concepts(lexicon, std::slice::from_ref(&words[at - 1])).has(Concept::AtTime);
     let timed = duration(lexicon, rest)
         .map(|(minutes, used)| (Value::Minutes(minutes), used))
         .or_else(|| clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used)))
-        .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)));
+        .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)))
+        .filter(|(_, used)| *used <= limit);
     let phrase_length = phrase.map_or(0, |found| found.length);
     let (value, used, set, place) = match (timed, phrase) {
         // A number word such as 'one' is also a word: the longer reading wins, the time at a tie.
@@ -180,19 +222,59 @@ fn item(lexicon: &Lexicon, words: &[Word], at: usize) -> (Item, usize) {
         (Some((value, used)), Some(found)) if used == phrase_length => {
             (value, used, found.concepts, found.place)
         }
-        (_, Some(found)) => (Value::None, found.length, found.concepts, found.place),
+        (_, Some(found)) => (
+            value_inside(lexicon, &rest[..found.length]),
+            found.length,
+            found.concepts,
+            found.place,
+        ),
         (Some((value, used)), None) => (value, used, Concepts::default(), None),
         (None, None) => (Value::None, 1, Concepts::default(), None),
     };
     let taken = &rest[..used];
+    let set = if place.is_some() { set.with(sides_inside(lexicon, taken)) } else { set };
     let known = value != Value::None
         || !set.is_empty()
         || place.is_some()
         || taken.iter().all(|word| word.spelled != Spelled::Unknown);
+    let guessed = taken.iter().any(|word| word.spelled == Spelled::Guessed);
+    let exact = taken.iter().all(|word| word.spelled == Spelled::Exactly);
     let raws: Vec<&str> =
         taken.iter().map(|w| w.raw.as_str()).filter(|raw| !raw.is_empty()).collect();
     let text = taken.last().map(|w| w.text.clone()).unwrap_or_default();
-    (Item { set, place, value, raw: raws.join(" "), text, known, stance: Stance::Plain }, used)
+    (
+        Item {
+            set,
+            place,
+            value,
+            raw: raws.join(" "),
+            text,
+            known,
+            exact,
+            guessed,
+            stance: Stance::Plain,
+        },
+        used,
+    )
+}
+
+/// The side that the name of a place holds: 'back of the left thigh'.
+fn sides_inside(lexicon: &Lexicon, words: &[Word]) -> Concepts {
+    let sides = [Concept::Left, Concept::Right, Concept::Both];
+    let said = words.iter().map(|w| phrase_concepts(lexicon, std::slice::from_ref(w)));
+    said.fold(Concepts::default(), |all, set| {
+        sides
+            .into_iter()
+            .filter(|side| set.has(*side))
+            .fold(all, |all, side| all.with(Concepts::of(side)))
+    })
+}
+
+/// The time that a phrase such as 'went in # minutes' states.
+fn value_inside(lexicon: &Lexicon, words: &[Word]) -> Value {
+    (1..words.len())
+        .find_map(|i| duration(lexicon, &words[i..]))
+        .map_or(Value::None, |(minutes, _)| Value::Minutes(minutes))
 }
 
 struct Cutter {
@@ -230,15 +312,45 @@ impl Cutter {
             None
         };
         match joint {
+            None if self.begins_anew(&item) || self.is_aside(&item) => {
+                self.join(Joint::Comma);
+                self.items.push(item);
+            }
             None => self.items.push(item),
             Some(joint) => {
                 self.join(joint);
                 // 'Nor' denies, 'if' supposes, 'since' tells a time: they stay as items.
-                if item.is_any(&[Concept::Not, Concept::No, Concept::If, Concept::AtTime]) {
+                let kept = [
+                    Concept::Not,
+                    Concept::No,
+                    Concept::If,
+                    Concept::AtTime,
+                    Concept::When,
+                    Concept::Wh,
+                    Concept::Stop,
+                ];
+                if item.is_any(&kept) {
                     self.items.push(item);
                 }
             }
         }
+    }
+
+    /// 'Hips ok left knee red': after a place and what is said of it, a new place opens anew.
+    fn begins_anew(&self, item: &Item) -> bool {
+        let said = [Concept::Okay, Concept::Normal, Concept::Clear, Concept::Colour, Concept::Gone];
+        let opens = item.place.is_some() || item.is_any(&[Concept::Left, Concept::Right]);
+        let sides = [Concept::Left, Concept::Right];
+        let placed = self.items.iter().any(|i| i.place.is_some() || i.is_any(&sides));
+        opens && placed && self.items.last().is_some_and(|last| last.is_any(&said))
+    }
+
+    /// 'It isn't, thanks' with or without the comma.
+    fn is_aside(&self, item: &Item) -> bool {
+        let said_of = [Concept::Skin, Concept::All, Concept::Present];
+        let answers = item.is(Concept::Okay)
+            && self.items.last().is_some_and(|i| i.place.is_some() || i.is_any(&said_of));
+        item.is(Concept::Pleasantry) && !answers
     }
 
     fn join(&mut self, joint: Joint) {
@@ -248,26 +360,37 @@ impl Cutter {
             }
             return;
         }
-        self.close(false);
+        self.close();
         self.joint = joint;
     }
 
-    fn close(&mut self, question: bool) {
+    fn close(&mut self) {
         if self.items.is_empty() {
             return;
         }
         let items = std::mem::take(&mut self.items);
-        self.out.push(Segment { joint: self.joint, sentence: self.sentence, question, items });
+        self.out.push(Segment {
+            joint: self.joint,
+            sentence: self.sentence,
+            question: false,
+            queried: false,
+            items,
+        });
     }
 
     fn end_sentence(&mut self, question_mark: bool) {
-        self.close(false);
+        self.close();
         let sentence = self.sentence;
         let in_sentence = self.out.iter_mut().filter(|s| s.sentence == sentence);
         let segments: Vec<&mut Segment> = in_sentence.collect();
         let asks = segments.first().is_some_and(|first| is_question(&first.items, question_mark));
-        for segment in segments {
+        let asks_later = question_mark
+            && segments.iter().any(|s| s.items.first().is_some_and(|i| i.is(Concept::Wh)));
+        let last = segments.len().saturating_sub(1);
+        for (n, segment) in segments.into_iter().enumerate() {
+            let short = n == last && segment.items.len() <= QUERY_ITEMS_MAX;
             segment.question = asks;
+            segment.queried = question_mark && (short || asks_later);
         }
         self.sentence += 1;
         self.joint = Joint::Opening;

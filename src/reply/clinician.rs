@@ -58,15 +58,25 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     let segment = &segments[i];
     let mut out = Vec::new();
     let conditional = is_conditional(segments, i);
-    let doubtful = segment.question
-        || segment.says_any(&[C::Maybe, C::Doubt, C::Ask]) && segment.question
-        || segment.says(C::Maybe)
-        || in_doubt(segments, i);
+    let asked = segment.question || segment.queried;
+    let doubtful = asked || segment.says(C::Maybe) || in_doubt(segments, i);
     let past = segment.says_any(&[C::Past, C::Says, C::Believed]);
-    let planned = segment.says(C::Will);
+    let acts_first = segment.items.iter().position(|item| item.is_any(&[C::Will, C::Act]));
+    let resumes_at = segment.items.iter().position(|item| item.is_any(&[C::Resume, C::Allow]));
+    // 'I will speak to the family before we restart' permits nothing.
+    let planned = acts_first.is_some_and(|a| resumes_at.is_none_or(|r| a < r));
     if stops(segment) {
-        out.push(if doubtful { Act::Unsure } else { Act::Stop });
+        let stop_at = segment.items.iter().position(|item| item.is(C::Stop));
+        let supposed = segment.items[..stop_at.unwrap_or(0)].iter().any(|item| item.is(C::If));
+        out.push(if doubtful || supposed { Act::Unsure } else { Act::Stop });
     }
+    let denied_later = resumes_at
+        .is_some_and(|r| segment.items[r + 1..].iter().any(|item| item.is_any(&[C::Not, C::No])));
+    let but_not = segments[i + 1..]
+        .iter()
+        .take(2)
+        .any(|s| s.joint == Joint::But && s.says_any(&[C::Not, C::No, C::NoSitting]));
+    let doubtful = doubtful || denied_later || but_not;
     if resumes(segment) {
         // 'I will tell you when to restart' and 'stay off until I restart' permit nothing.
         let led_by_stop = segments[..i].iter().any(stops);
@@ -97,7 +107,20 @@ fn is_conditional(segments: &[Segment], i: usize) -> bool {
     let sentence = segments[i].sentence;
     let governs =
         |k: usize| segments.get(k).is_some_and(|s| s.sentence == sentence && s.says(C::If));
-    governs(i) || governs(i + 1) || governs(i + 2) || i > 0 && governs(i - 1)
+    let when = |k: usize, joint: Joint| {
+        segments.get(k).is_some_and(|s| {
+            s.sentence == sentence
+                && s.joint == joint
+                && s.items.first().is_some_and(|item| item.is(C::When))
+                && !s.says(C::Past)
+        })
+    };
+    when(i + 1, Joint::Because)
+        || when(i.wrapping_sub(1), Joint::Opening)
+        || governs(i)
+        || governs(i + 1)
+        || governs(i + 2)
+        || i > 0 && governs(i - 1)
 }
 
 /// 'Not sure we should close this or resume'.
@@ -122,7 +145,7 @@ fn resumes(segment: &Segment) -> bool {
 }
 
 fn stops(segment: &Segment) -> bool {
-    let stop = segment.means(C::Stop, Stance::Plain);
+    let stop = segment.means(C::Stop, Stance::Plain) || segment.means(C::Stop, Stance::Supposed);
     let denied = segment.items.iter().any(|item| {
         item.stance == Stance::Denied
             && item.is_any(&[C::Resume, C::Sit, C::InSeat, C::Allow, C::Begin])
@@ -133,5 +156,11 @@ fn stops(segment: &Segment) -> bool {
 fn closes(segment: &Segment) -> bool {
     segment.means(C::CloseAll, Stance::Plain)
         || segment.means(C::Close, Stance::Plain)
-            && (segment.says(C::FollowUp) || segment.items.len() <= 2)
+            && (segment.says(C::FollowUp) || segment.items.len() <= 2 && is_bare_close(segment))
+}
+
+/// 'Close', 'close please', but not 'wound closed' or 'clinic closed'.
+fn is_bare_close(segment: &Segment) -> bool {
+    let besides = [C::Close, C::Pleasantry, C::Allow, C::Yes, C::Okay, C::Now];
+    segment.items.iter().all(|item| item.is_any(&besides))
 }

@@ -82,7 +82,7 @@ impl ClockSaying {
                     rest.first().filter(|w| w.text == *word)?;
                     used += 1;
                 }
-                Element::Gap | Element::Number => return None,
+                Element::Gap | Element::Number | Element::End => return None,
             }
         }
         let minutes = i32::try_from(spoken.unwrap_or(0)).ok()?;

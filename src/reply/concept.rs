@@ -75,6 +75,8 @@ concepts! {
     See = "see",
     /// There, visible, present.
     There = "there",
+    /// There is: something exists.
+    Exists = "exists",
     /// Anything, a thing.
     Anything = "anything",
     /// To feel: of a person, not of the skin.
@@ -149,12 +151,20 @@ concepts! {
     Because = "because",
     /// Sorry I mean.
     Mean = "mean",
+    /// Not very, not too: something is there, but less; of calm, that it is not.
+    NotVery = "not-very",
     /// A, some, a bit of: opens a new noun.
     Article = "article",
     /// The, his, her: opens a statement after an answer.
     Definite = "definite",
     /// To look, check, inspect.
     Look = "look",
+    /// When, where what follows may be a condition.
+    When = "when",
+    /// Somebody else says that it is so.
+    Reported = "reported",
+    /// A look is planned.
+    PlanLook = "plan-look",
     /// To look for, to feel for: what follows is sought, not found.
     LookFor = "look-for",
     /// No look was made, complete in itself: forgot, refused.
@@ -175,6 +185,10 @@ concepts! {
     NoSitting = "no-sitting",
     /// A reason why there is no sitting, which alone says little.
     NoSitReason = "no-sit-reason",
+    /// Not working: of a chair or a hoist.
+    OutOfOrder = "out-of-order",
+    /// In, after, within: minutes may follow without their unit.
+    Within = "within",
     /// Off the seat, got out, hoisted back.
     OffSeat = "off-seat",
     /// The left side.
@@ -193,6 +207,8 @@ concepts! {
     NotAtTime = "not-at-time",
     /// Yes.
     Yes = "yes",
+    /// Thanks, kisses, laughter: says nothing.
+    Pleasantry = "pleasantry",
     /// Okay, thumbs up.
     Okay = "okay",
     /// Seen, read, acknowledged.

@@ -44,6 +44,8 @@ pub enum LexiconError {
 pub struct Lexicon {
     code: String,
     pub(crate) plural: Vec<String>,
+    /// Endings that make a word of another.
+    pub(crate) derived: Vec<String>,
     pub(crate) endings: Vec<(String, Vec<String>)>,
     pub(crate) rewrites: HashMap<String, Vec<String>>,
     pub(crate) capitals: HashMap<String, String>,
@@ -53,10 +55,28 @@ pub struct Lexicon {
     pub(crate) clock: Vec<ClockSaying>,
     pub(crate) afternoon: HashSet<String>,
     pub(crate) forenoon: HashSet<String>,
-    /// Every word of any phrase, with how dangerous it is to miss: 0 plain … 3 alarming.
-    pub(crate) vocabulary: HashMap<String, u8>,
+    /// Every word of any phrase, with how grave it is to miss.
+    pub(crate) vocabulary: HashMap<String, Gravity>,
+    /// The same words and the contractions, by their length in letters, for misspellings.
+    pub(crate) by_length: BTreeMap<usize, Vec<String>>,
     pub(crate) phrases: HashMap<String, Vec<Phrase>>,
     taps: BTreeMap<Answering, Vec<Tap>>,
+}
+
+/// How grave it is to miss a word. A misspelling is taken for the gravest of the words that it is
+/// equally near to, and for a calming one only where there is hardly another way to read it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Gravity {
+    /// It denies or calms.
+    Calming,
+    /// It says nothing of marks.
+    Plain,
+    /// It names a place.
+    Place,
+    /// It speaks of a mark.
+    Mark,
+    /// It alarms.
+    Alarm,
 }
 
 /// One phrase with what it stands for.
@@ -75,6 +95,8 @@ pub(crate) struct Phrase {
 #[serde(deny_unknown_fields)]
 struct LexiconFile {
     plural: Vec<String>,
+    #[serde(default)]
+    derived: Vec<String>,
     #[serde(default)]
     endings: BTreeMap<String, String>,
     #[serde(default)]
@@ -118,6 +140,7 @@ impl Lexicon {
         let mut lexicon = Self {
             code: code.to_owned(),
             plural: file.plural.iter().map(|e| fold(e)).collect(),
+            derived: file.derived.iter().map(|e| fold(e)).collect(),
             endings: file.endings.iter().map(|(k, v)| (fold(k), split(v))).collect(),
             rewrites: file.rewrites.iter().map(|(k, v)| (fold(k), split(v))).collect(),
             capitals: file.capitals.into_iter().collect(),
@@ -128,6 +151,7 @@ impl Lexicon {
             afternoon: entries(&file.afternoon).map(fold).collect(),
             forenoon: entries(&file.forenoon).map(fold).collect(),
             vocabulary: HashMap::new(),
+            by_length: BTreeMap::new(),
             phrases: HashMap::new(),
             taps: file.taps.checked().map_err(entry("taps"))?,
         };
@@ -150,6 +174,7 @@ impl Lexicon {
             lexicon.learn(phrases, Concepts::default(), Some(place)).map_err(entry("places"))?;
         }
         lexicon.learn_plain(&file.plain);
+        lexicon.sort_by_length();
         Ok(lexicon)
     }
 
@@ -170,16 +195,25 @@ impl Lexicon {
             || self.numbers.contains_key(word)
     }
 
+    /// How grave it is to miss a written word; of a contraction, the calmest of its words.
+    pub(crate) fn gravity(&self, word: &str) -> Gravity {
+        let own = |word: &str| self.vocabulary.get(word).copied().unwrap_or(Gravity::Plain);
+        match self.rewrites.get(word) {
+            Some(words) => words.iter().map(|w| own(w)).min().unwrap_or(Gravity::Plain),
+            None => own(word),
+        }
+    }
+
     fn learn(
         &mut self,
         phrases: &str,
         concepts: Concepts,
         place: Option<Place>,
     ) -> Result<(), String> {
-        let danger = danger(concepts, place);
+        let gravity = gravity(concepts, place);
         for pattern in entries(phrases) {
             for sequence in expand(pattern)? {
-                self.learn_sequence(sequence, concepts, place, danger);
+                self.learn_sequence(sequence, concepts, place, gravity);
             }
         }
         Ok(())
@@ -190,13 +224,18 @@ impl Lexicon {
         sequence: Vec<Element>,
         concepts: Concepts,
         place: Option<Place>,
-        danger: u8,
+        gravity: Gravity,
     ) {
         for element in &sequence {
             if let Element::Word(word) = element {
-                let known = self.vocabulary.entry(word.clone()).or_default();
-                // A word inside a longer phrase is not dangerous by itself.
-                *known = (*known).max(if sequence.len() == 1 { danger } else { 0 });
+                // A word inside a longer phrase has no gravity of its own.
+                let own = if sequence.len() == 1 { gravity } else { Gravity::Plain };
+                let known = self.vocabulary.entry(word.clone()).or_insert(own);
+                *known = match (*known, own) {
+                    (Gravity::Plain, _) => own,
+                    (_, Gravity::Plain) => *known,
+                    (before, now) => before.max(now),
+                };
             }
         }
         let mut elements = sequence.into_iter();
@@ -204,7 +243,7 @@ impl Lexicon {
         let key = match first {
             Element::Word(word) => word,
             Element::Number => "#".to_owned(),
-            Element::Gap => return,
+            Element::Gap | Element::End => return,
         };
         let rest: Vec<Element> = elements.collect();
         let known = self.phrases.entry(key).or_default();
@@ -214,6 +253,16 @@ impl Lexicon {
                 phrase.place = phrase.place.or(place);
             }
             None => known.push(Phrase { rest, concepts, place }),
+        }
+    }
+
+    fn sort_by_length(&mut self) {
+        let mut words: Vec<String> =
+            self.vocabulary.keys().chain(self.rewrites.keys()).cloned().collect();
+        words.sort();
+        words.dedup();
+        for word in words {
+            self.by_length.entry(word.chars().count()).or_default().push(word);
         }
     }
 
@@ -229,7 +278,7 @@ impl Lexicon {
         let words: Vec<String> =
             sayings.chain(parts).chain(spans).chain(rewritten).chain(numbers).collect();
         for word in plain.split_whitespace().map(fold).chain(words) {
-            self.vocabulary.entry(word).or_insert(0);
+            self.vocabulary.entry(word).or_insert(Gravity::Plain);
         }
     }
 }
@@ -243,14 +292,20 @@ fn split(phrase: &str) -> Vec<String> {
     phrase.split_whitespace().map(fold).collect()
 }
 
-/// Of two words equally near to a misspelling, the more dangerous is taken.
-fn danger(concepts: Concepts, place: Option<Place>) -> u8 {
+fn gravity(concepts: Concepts, place: Option<Place>) -> Gravity {
     use Concept as C;
+    let marks = [C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop, C::Press];
+    let calms =
+        [C::Not, C::No, C::Nothing, C::NoMore, C::Gone, C::Clear, C::ClearOfMarks, C::Normal];
     if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::NonBlanching]) {
-        3
-    } else if concepts.any(&[C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop]) {
-        2
+        Gravity::Alarm
+    } else if concepts.any(&marks) {
+        Gravity::Mark
+    } else if place.is_some() {
+        Gravity::Place
+    } else if concepts.any(&calms) {
+        Gravity::Calming
     } else {
-        u8::from(place.is_some())
+        Gravity::Plain
     }
 }

@@ -7,8 +7,12 @@ use super::lexicon::{Lexicon, LexiconError};
 
 /// The languages that come with the program, by code, with the text of their files. One line makes
 /// a language folder part of the program.
-pub const SHIPPED: &[(&str, &str)] =
-    &[("en", include_str!("../../config/languages/en/lexicon.toml"))];
+pub const SHIPPED: &[(&str, &str)] = &[
+    ("en", include_str!("../../config/languages/en/lexicon.toml")),
+    ("es", include_str!("../../config/languages/es/lexicon.toml")),
+    ("fr", include_str!("../../config/languages/fr/lexicon.toml")),
+    ("de", include_str!("../../config/languages/de/lexicon.toml")),
+];
 
 /// Languages, in the order in which they are tried.
 #[derive(Debug)]

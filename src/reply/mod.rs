@@ -12,6 +12,7 @@ mod answering;
 mod automatic;
 mod calm;
 mod caregiver;
+mod change;
 mod claim;
 mod clause;
 mod clinician;

@@ -2,7 +2,7 @@
 //! `keep _ off`, `in # minutes`.
 //!
 //! `a/b` is one of several words, `word?` may be left out, `_` stands for up to two words of any
-//! kind, `#` for a number.
+//! kind, `#` for a number, `$` for the end of the statement.
 //!
 //! Never here: matching against a reply.
 //! Promises: a pattern becomes at most `EXPANSIONS_MAX` plain sequences, none of them empty, none
@@ -20,6 +20,8 @@ pub(crate) enum Element {
     Gap,
     /// Any number.
     Number,
+    /// The end of the statement: a break or the end of the reply.
+    End,
 }
 
 /// All plain sequences of a pattern.
@@ -62,6 +64,7 @@ fn element(word: &str) -> Element {
     match word {
         "_" => Element::Gap,
         "#" => Element::Number,
+        "$" => Element::End,
         _ => Element::Word(super::fold::fold(word)),
     }
 }

@@ -4,6 +4,7 @@
 //! Promises: the longest phrase at a place wins; no phrase reaches over a break.
 
 use super::concept::Concepts;
+use super::duration::duration;
 use super::lexicon::{Lexicon, Phrase};
 use super::numeral::numeral;
 use super::pattern::Element;
@@ -25,9 +26,9 @@ pub(crate) struct Found {
     pub place: Option<Place>,
 }
 
-/// The longest phrase that begins with the first word; of two equally long, the one without a gap
-/// comes first and both are taken together.
-pub(crate) fn longest(lexicon: &Lexicon, words: &[Word]) -> Option<Found> {
+/// The longest phrase of at most so many words that begins with the first word; two equally long
+/// ones are taken together.
+pub(crate) fn longest(lexicon: &Lexicon, words: &[Word], limit: usize) -> Option<Found> {
     let first = words.first()?;
     let by_word = lexicon.phrases.get(&first.text).into_iter().flatten();
     let by_number = (first.kind == TokenKind::Number)
@@ -39,6 +40,9 @@ pub(crate) fn longest(lexicon: &Lexicon, words: &[Word]) -> Option<Found> {
     for phrase in by_word.chain(by_number) {
         let Some(rest) = matched(lexicon, &phrase.rest, &words[1..]) else { continue };
         let length = rest + 1;
+        if length > limit {
+            continue;
+        }
         best = match best {
             Some(found) if found.length > length => Some(found),
             Some(found) if found.length == length => Some(Found {
@@ -58,7 +62,7 @@ fn found_at(phrase: &Phrase, length: usize) -> Found {
 
 /// What exactly these words say as one phrase.
 pub(crate) fn phrase_concepts(lexicon: &Lexicon, words: &[Word]) -> Concepts {
-    longest(lexicon, words)
+    longest(lexicon, words, words.len())
         .filter(|found| found.length == words.len())
         .map_or_else(Concepts::default, |found| found.concepts)
 }
@@ -73,8 +77,22 @@ fn matched(lexicon: &Lexicon, elements: &[Element], words: &[Word]) -> Option<us
         }
         Element::Number => {
             let digits = words.first()?.kind == TokenKind::Number;
-            let length = if digits { 1 } else { numeral(lexicon, words)?.1 };
-            Some(length + matched(lexicon, later, &words[length..])?)
+            let length = match (duration(lexicon, words), numeral(lexicon, words)) {
+                (Some((_, length)), _) => length,
+                (None, Some((_, length))) => length,
+                (None, None) if digits => 1,
+                (None, None) => return None,
+            };
+            // A pattern that names the unit itself takes the number alone.
+            let named = matched(lexicon, later, words.get(length..)?).map(|rest| length + rest);
+            let alone = numeral(lexicon, words).map_or(1, |(_, length)| length);
+            named.or_else(|| Some(alone + matched(lexicon, later, words.get(alone..)?)?))
+        }
+        Element::End => {
+            let open = words.first().is_some_and(|w| {
+                matches!(w.kind, TokenKind::Word | TokenKind::Number | TokenKind::Picture)
+            });
+            if open { None } else { matched(lexicon, later, words) }
         }
         Element::Gap => (0..=GAP_WORDS_MAX).find_map(|skip| {
             let inside = words.get(..skip)?;

@@ -8,24 +8,31 @@ use super::Answering;
 use super::automatic::automatic;
 use super::caregiver::{self, Judgement};
 use super::claim::{Claim, Kind, claims};
-use super::clause::{Segment, segments};
+use super::clause::{Joint, Segment, Stance, Value, segments};
 use super::clinician;
 use super::concept::Concept as C;
 use super::lexicon::Lexicon;
 use super::lexicons::Lexicons;
-use super::spelling::{Word, normal_words, share_known};
+use super::spelling::{normal_words, share_known};
 use super::stance::settle;
 use super::tap_answer::tapped;
 use super::times;
 use super::token::{TOKENS_MAX, Token, tokens};
+use super::whereabouts;
 use crate::care::{Reading, Site, Verdict};
 
 /// Longest text that is read, in bytes; more is no answer, and what is cut makes it `unclear`.
 pub const TEXT_BYTES_MAX: usize = 64 * 1024;
 
+/// Most segments that are weighed; a reply of more is no answer and is never read calm.
+const SEGMENTS_MAX: usize = 400;
+
+/// Most reasons that are given.
+const REASONS_MAX: usize = 12;
+
 /// Another language is asked too when it knows at least this share of the words that the best one
 /// knows, in percent.
-const NEAR_SHARE_PERCENT: usize = 60;
+const NEAR_SHARE_PERCENT: usize = 80;
 
 /// What a reply was read as, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -41,29 +48,69 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     let (text, cut) = within_limit(text);
     let tokens = tokens(text);
     let cut = cut || tokens.len() >= TOKENS_MAX;
-    let mut ranked: Vec<(usize, &Lexicon)> =
-        lexicons.in_order(first_language).map(|l| (share_known(l, &tokens), l)).collect();
-    // Stable: at equal shares the contact's language stays first.
-    ranked.sort_by_key(|(share, _)| std::cmp::Reverse(*share));
+    for lexicon in lexicons.in_order(first_language) {
+        if let Some(tapped) = tapped(lexicon, answering, &tokens) {
+            let rest =
+                read_untapped(lexicons, first_language, answering, &self::tokens(tapped.rest()));
+            let sites = named_sites(lexicons, first_language, tapped.rest());
+            return tapped.joined(rest, sites);
+        }
+    }
+    let read = read_untapped(lexicons, first_language, answering, &tokens);
+    if cut && is_calm(read.verdict.reading) {
+        return unclear("the reply is too long to be read to its end");
+    }
+    read
+}
+
+/// Reads a reply in the language that knows most of its words, and hears the others where they
+/// know nearly as many.
+fn read_untapped(
+    lexicons: &Lexicons,
+    first_language: &str,
+    answering: Answering,
+    tokens: &[Token],
+) -> Read {
+    let ranked = ranked(lexicons, first_language, tokens);
     let Some((best_share, best)) = ranked.first().copied() else {
         return unclear("no language was given to read it in");
     };
-    let mut read = read_in(best, answering, &tokens);
+    let mut read = read_in(best, answering, tokens);
     for (share, lexicon) in ranked.into_iter().skip(1) {
         if share > 0
             && share * 100 >= best_share * NEAR_SHARE_PERCENT
             && is_calm(read.verdict.reading)
         {
-            let other = read_in(lexicon, answering, &tokens);
+            let other = read_in(lexicon, answering, tokens);
             if is_worse(other.verdict.reading, read.verdict.reading) {
                 read = other;
             }
         }
     }
-    if cut && is_calm(read.verdict.reading) {
-        return unclear("the reply is too long to be read to its end");
-    }
     read
+}
+
+/// The languages with the share of the words that each knows, the best first; at equal shares the
+/// contact's language stays first.
+fn ranked<'a>(
+    lexicons: &'a Lexicons,
+    first_language: &'a str,
+    tokens: &[Token],
+) -> Vec<(usize, &'a Lexicon)> {
+    let mut ranked: Vec<(usize, &Lexicon)> =
+        lexicons.in_order(first_language).map(|l| (share_known(l, tokens), l)).collect();
+    ranked.sort_by_key(|(share, _)| std::cmp::Reverse(*share));
+    ranked
+}
+
+/// All sites that a text names.
+fn named_sites(lexicons: &Lexicons, first_language: &str, text: &str) -> Vec<Site> {
+    let tokens = tokens(text);
+    let Some((_, best)) = ranked(lexicons, first_language, &tokens).first().copied() else {
+        return Vec::new();
+    };
+    let segments = segments(best, &normal_words(best, &tokens));
+    drop_vaguer(whereabouts::sites(&segments).concat())
 }
 
 fn within_limit(text: &str) -> (&str, bool) {
@@ -101,41 +148,43 @@ fn is_worse(other: Reading, calm: Reading) -> bool {
 
 fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     let words = normal_words(lexicon, tokens);
-    if let Some(tapped) = tapped(lexicon, answering, &words) {
-        let rest = read_words(lexicon, answering, &tapped.rest);
-        return tapped.joined(rest);
-    }
-    read_words(lexicon, answering, &words)
-}
-
-/// Reads normal words.
-pub(super) fn read_words(lexicon: &Lexicon, answering: Answering, words: &[Word]) -> Read {
-    let mut segments = segments(lexicon, words);
+    let mut segments = segments(lexicon, &words);
+    let cut = segments.len() > SEGMENTS_MAX;
+    segments.truncate(SEGMENTS_MAX);
     settle(&mut segments);
     if let Some(led) = automatic(&segments) {
         return because(Verdict::bare(Reading::Automatic), &segments, &led);
     }
     if answering == Answering::Alert {
-        return read_clinician(lexicon, &segments);
+        let read = read_clinician(&segments);
+        let calm = cut && is_calm(read.verdict.reading);
+        return if calm { unclear("the reply is too long to be weighed") } else { read };
     }
     let (claims, sites) = claims(&segments);
-    let judgement = caregiver::judge(answering, &segments, &claims);
+    let mut judgement = caregiver::judge(answering, &segments, &claims);
+    if is_calm(judgement.reading) && (cut || lists_options(&segments)) {
+        judgement.reading = Reading::Unclear;
+    }
     let mut led: Vec<usize> = judgement.led.iter().map(|i| claims[*i].segment).collect();
     led.sort_unstable();
     led.dedup();
     let mut verdict = Verdict::bare(judgement.reading);
     if judgement.reading.finding().is_some_and(|f| f != crate::care::Finding::Clear) {
         verdict.sites = found_sites(&claims, &sites, &segments);
-        verdict.minutes = times::minutes(&segments, &led);
+        if verdict.sites.is_empty() && judgement.reading == Reading::Faded {
+            // 'No redness over the sacrum' at a recheck says where the mark was.
+            verdict.sites = drop_vaguer(led.iter().flat_map(|s| sites[*s].clone()).collect());
+        }
+        verdict.minutes = times::minutes(&segments, &led, judgement.reading);
     }
     let timed = judgement.reading.finding().is_some() || judgement.reading == Reading::Started;
     if timed {
-        verdict.stated_at = times::stated_at(lexicon, words, &segments, &led);
+        verdict.stated_at = times::stated_at(lexicon, &words, &segments, &led);
     }
     because(verdict, &segments, &led)
 }
 
-fn read_clinician(_lexicon: &Lexicon, segments: &[Segment]) -> Read {
+fn read_clinician(segments: &[Segment]) -> Read {
     let Judgement { reading, led } = clinician::judge(segments);
     let mut verdict = Verdict::bare(reading);
     if reading.is_clinicians() {
@@ -149,12 +198,24 @@ fn read_clinician(_lexicon: &Lexicon, segments: &[Segment]) -> Read {
             })
             .map(|c| c.segment)
             .collect();
-        verdict.minutes = gone.iter().find_map(|s| times::minutes(&segments[*s..=*s], &[0]));
+        verdict.minutes =
+            gone.iter().find_map(|s| times::minutes(&segments[*s..=*s], &[0], reading));
         if reading == Reading::Resume {
             verdict.step = times::step(segments, &led);
         }
     }
     because(verdict, segments, &led)
+}
+
+/// '1 no marks 2 red 3 broken skin': the choices themselves, copied.
+fn lists_options(segments: &[Segment]) -> bool {
+    let mut wanted = 1;
+    for item in segments.iter().flat_map(|segment| &segment.items) {
+        if item.value == Value::Number(wanted) {
+            wanted += 1;
+        }
+    }
+    wanted > 3
 }
 
 /// Sites named with a finding: all but those that only a calm claim names.
@@ -177,8 +238,12 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
     for (i, named) in sites.iter().enumerate() {
         let own: Vec<Kind> = claims.iter().filter(|c| c.segment == i).map(|c| c.kind).collect();
         let calm = own.iter().any(|k| matches!(k, Kind::Calm)) && !own.iter().any(|k| found(*k));
-        let loose =
-            own.iter().all(|k| !found(*k)) && !calm && any_found && !segments[i].says(C::OffSeat);
+        let loose = own.iter().all(|k| !found(*k))
+            && !calm
+            && any_found
+            && !segments[i].says(C::OffSeat)
+            && !lists_calm(claims, segments, i)
+            && !segments[i].items.iter().any(|p| p.place.is_some() && p.stance == Stance::Denied);
         if own.iter().any(|k| found(*k)) || loose {
             for site in named {
                 if !out.contains(site) {
@@ -188,6 +253,25 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
         }
     }
     drop_vaguer(out)
+}
+
+/// 'No marks on hips, bottom or heels': places that go on a list of what is calm.
+fn lists_calm(claims: &[Claim], segments: &[Segment], i: usize) -> bool {
+    let joined = |k: usize| {
+        matches!(segments[k].joint, Joint::Comma | Joint::Or | Joint::And)
+            && segments[k].sentence == segments[i].sentence
+    };
+    let mut k = i;
+    while k > 0 && joined(k) {
+        k -= 1;
+        let mut own = claims.iter().filter(|c| c.segment == k).peekable();
+        if own.peek().is_some() {
+            let goes_on = segments[k].items.last().is_some_and(|item| item.place.is_some());
+            return goes_on
+                && own.all(|c| matches!(c.kind, Kind::Calm | Kind::HalfCalm | Kind::Looked));
+        }
+    }
+    false
 }
 
 /// 'Sit bone … the left one': a site without a side is dropped beside the same with one.
@@ -202,8 +286,12 @@ fn drop_vaguer(sites: Vec<Site>) -> Vec<Site> {
 }
 
 fn because(verdict: Verdict, segments: &[Segment], led: &[usize]) -> Read {
-    let mut because: Vec<String> =
-        led.iter().map(|i| segments[*i].raw()).filter(|words| !words.is_empty()).collect();
+    let mut because: Vec<String> = led
+        .iter()
+        .map(|i| segments[*i].raw())
+        .filter(|words| !words.is_empty())
+        .take(REASONS_MAX)
+        .collect();
     if because.is_empty() {
         because.push("nothing in it says what was seen or done".to_owned());
     }

@@ -26,11 +26,10 @@ pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
     if item.is(C::Neutral) {
         return None;
     }
-    let sign = if item.is_any(&[C::Alarm, C::NonBlanching]) {
-        Sign::Alarm
-    } else if item.is(C::AlarmOfSkin) && !is_of_thing(segment, i, true) {
-        Sign::Alarm
-    } else if item.is(C::Pain) && !is_usual(segment) {
+    let alarms = item.is_any(&[C::Alarm, C::NonBlanching])
+        || item.is(C::AlarmOfSkin) && !is_of_thing(segment, i, true)
+        || item.is(C::Pain) && !is_usual(segment);
+    let sign = if alarms {
         Sign::Alarm
     } else if item.is(C::Fever) && !is_normal_temperature(item) {
         Sign::Fever
@@ -43,7 +42,9 @@ pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
     } else {
         return None;
     };
-    Some((sign, item.stance))
+    // 'It will not go pale' is no plan.
+    let is_so = item.is(C::NonBlanching) && item.stance == Stance::Supposed && !segment.says(C::If);
+    Some((sign, if is_so { Stance::Plain } else { item.stance }))
 }
 
 /// 'Her usual ache, nothing new'.

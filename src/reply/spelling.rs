@@ -3,15 +3,16 @@
 //!
 //! Never here: what a word means.
 //! Promises: a word the language has is never changed into another; of two words equally near, the
-//! more dangerous is taken; a word that is near to none stays, and is marked unknown.
+//! graver is taken; a word that is near to none stays, and is marked unknown.
 
+use std::cmp::Reverse;
 use std::collections::HashMap;
 
-use super::lexicon::Lexicon;
+use super::lexicon::{Gravity, Lexicon};
 use super::token::{Token, TokenKind};
 
 /// Most different misspelled words that are looked up in one reply; the rest stay unknown.
-const LOOKUPS_MAX: usize = 400;
+const LOOKUPS_MAX: usize = 150;
 
 /// How sure the normal form is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,6 +21,8 @@ pub(crate) enum Spelled {
     Exactly,
     /// Corrected.
     Nearly,
+    /// Corrected, though another word of other gravity is as near.
+    Guessed,
     /// Not a word of this language.
     Unknown,
 }
@@ -85,7 +88,7 @@ pub(crate) fn share_known(lexicon: &Lexicon, tokens: &[Token]) -> usize {
         all += 1;
         known += usize::from(!unfolded(lexicon, &token.text).is_empty());
     }
-    if all == 0 { 0 } else { known * 100 / all }
+    (known * 100usize).checked_div(all).unwrap_or(0)
 }
 
 /// Words such as `IT` that mean something else in capitals. In a reply that is all capitals they
@@ -111,6 +114,11 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
     if !exact.is_empty() {
         return (exact, Spelled::Exactly);
     }
+    if let Some(stem) = stem(lexicon, word) {
+        // A plain word made of a plain one stays what it is; 'screaming' counts as 'scream'.
+        let grave = lexicon.gravity(&stem) >= Gravity::Mark;
+        return (vec![if grave { stem } else { word.to_owned() }], Spelled::Exactly);
+    }
     for shorter in unstretched(word) {
         let forms = unfolded(lexicon, &shorter);
         if !forms.is_empty() {
@@ -118,8 +126,8 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
         }
     }
     if may_correct && word.len() <= 24 {
-        if let Some(near) = nearest(lexicon, word) {
-            return (rewritten(lexicon, &near), Spelled::Nearly);
+        if let Some((near, spelled)) = nearest(lexicon, word) {
+            return (rewritten(lexicon, &near), spelled);
         }
         if let Some(halves) = run_together(lexicon, word) {
             return (halves, Spelled::Nearly);
@@ -156,6 +164,17 @@ fn unfolded(lexicon: &Lexicon, word: &str) -> Vec<String> {
     Vec::new()
 }
 
+/// The word of the language that another is made of: 'scream' of 'screaming'.
+fn stem(lexicon: &Lexicon, word: &str) -> Option<String> {
+    lexicon.derived.iter().find_map(|ending| {
+        let stem = word.strip_suffix(ending.as_str()).filter(|stem| stem.len() >= 4)?;
+        let undoubled = stem.get(..stem.len() - 1).unwrap_or(stem).to_owned();
+        [stem.to_owned(), format!("{stem}e"), undoubled]
+            .into_iter()
+            .find(|form| lexicon.vocabulary.get(form).is_some_and(|g| *g != Gravity::Calming))
+    })
+}
+
 fn rewritten(lexicon: &Lexicon, word: &str) -> Vec<String> {
     lexicon.rewrites.get(word).cloned().unwrap_or_else(|| vec![word.to_owned()])
 }
@@ -182,7 +201,7 @@ fn unstretched(word: &str) -> Vec<String> {
 }
 
 /// The nearest word of the language within the distance that the length allows.
-fn nearest(lexicon: &Lexicon, word: &str) -> Option<String> {
+fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
     let length = word.chars().count();
     let allowed = match length {
         0..=2 => return None,
@@ -190,12 +209,11 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<String> {
         _ => 2,
     };
     let first = word.chars().next();
-    let mut best: Option<(usize, u8, &str)> = None;
-    for candidate in lexicon.vocabulary.keys().chain(lexicon.rewrites.keys()) {
+    let mut rivals = false;
+    let mut best: Option<(usize, Gravity, &str)> = None;
+    let near_lengths = length.saturating_sub(allowed).max(3)..=length + allowed;
+    for candidate in lexicon.by_length.range(near_lengths).flat_map(|(_, words)| words) {
         let other = candidate.chars().count();
-        if other.abs_diff(length) > allowed || other < 3 {
-            continue;
-        }
         let distance = strsim::osa_distance(word, candidate);
         let fits = match (length.min(other), distance) {
             (_, 0) => true,
@@ -211,16 +229,25 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<String> {
         if distance == 1 && other == length && length <= 5 && !is_slip(word, candidate) {
             continue;
         }
-        let danger = lexicon.vocabulary.get(candidate).copied().unwrap_or(0);
+        let gravity = lexicon.gravity(candidate);
+        // 'Fant' may be 'faint' as well as 'cant'; 'hsnt' has only lost a letter.
+        let lost_letter = other == length + 1;
+        let calmed = gravity == Gravity::Calming && length <= 4;
+        if calmed && !lost_letter && !same_letters(word, candidate) {
+            continue;
+        }
         let better = best.is_none_or(|(d, g, name)| {
-            (distance, std::cmp::Reverse(danger), candidate.as_str())
-                < (d, std::cmp::Reverse(g), name)
+            (distance, Reverse(gravity), candidate.as_str()) < (d, Reverse(g), name)
         });
+        rivals |= best.is_some_and(|(d, g, _)| d == distance && g != gravity);
         if better {
-            best = Some((distance, danger, candidate));
+            // A nearer word has no rivals among the farther ones.
+            rivals &= best.is_some_and(|(d, _, _)| d == distance);
+            best = Some((distance, gravity, candidate));
         }
     }
-    best.map(|(_, _, candidate)| candidate.to_owned())
+    let spelled = if rivals { Spelled::Guessed } else { Spelled::Nearly };
+    best.map(|(_, _, candidate)| (candidate.to_owned(), spelled))
 }
 
 /// Whether two words of equal length differ as typing slips do: two letters swapped, or one letter

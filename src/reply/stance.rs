@@ -36,6 +36,7 @@ const STATEMENT: &[C] = &[
     C::Will,
     C::If,
     C::Article,
+    C::NotVery,
     C::Not,
     C::No,
     C::Nothing,
@@ -44,6 +45,8 @@ const STATEMENT: &[C] = &[
     C::Both,
     C::Fading,
     C::Worse,
+    C::Feels,
+    C::There,
 ];
 
 /// Sets the stance of every item.
@@ -73,6 +76,12 @@ fn carried(segments: &[Segment], i: usize) -> Option<Stance> {
             let statement = [C::Subject, C::Present, C::Still, C::Gone, C::Past];
             (!here.says_any(&statement)).then_some(last)
         }
+        (Stance::Denied, Joint::Comma | Joint::And)
+            if is_bare(here, false) && here.says(C::Colour) && !before.says(C::Colour) =>
+        {
+            // 'No blisters, pink': a colour does not go on a list of nouns.
+            Some(Stance::Doubtful)
+        }
         (Stance::Denied, Joint::Comma) if is_bare(here, false) => Some(list_stance(segments, i)),
         (Stance::Denied, Joint::And) if is_bare(here, false) => {
             Some(if listed { Stance::Denied } else { Stance::Doubtful })
@@ -99,7 +108,15 @@ fn list_stance(segments: &[Segment], i: usize) -> Stance {
 
 /// A segment of signs alone, without an article, a place or a verb.
 fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
-    segment.says_any(SIGNS)
+    let noun = |item: &Item| {
+        item.set.is_empty() || item.is_any(SIGNS) || item.is_any(&[C::Anything, C::Skin, C::Other])
+    };
+    let placed = |item: &Item| place_allowed && (item.place.is_some() || item.is(C::Preposition));
+    segment
+        .items
+        .iter()
+        .all(|item| noun(item) || placed(item) || place_allowed && item.is(C::Definite))
+        && segment.says_any(SIGNS)
         && !segment.says_any(STATEMENT)
         && (place_allowed || !segment.has_place())
         && segment.items.len() <= 4
@@ -107,7 +124,7 @@ fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
 
 fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
     let supposed_all = segment.items.first().is_some_and(|item| item.is(C::If));
-    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0 };
+    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0, sited: false };
     for i in 0..segment.items.len() {
         let (head, tail) = segment.items.split_at_mut(i + 1);
         let item = &mut head[i];
@@ -146,6 +163,7 @@ struct Reach {
     by_will: bool,
     signs: usize,
     places: usize,
+    sited: bool,
 }
 
 impl Reach {
@@ -170,16 +188,34 @@ impl Reach {
             item.stance = before;
             return;
         }
-        *self = Self { stance: Some(stance), by_will: item.is(C::Will), signs: 0, places: 0 };
+        *self = Self {
+            stance: Some(stance),
+            by_will: item.is(C::Will),
+            signs: 0,
+            places: 0,
+            sited: false,
+        };
     }
 
     /// Ends where a new statement begins.
     fn pass(&mut self, item: &Item) {
         let Some(stance) = self.stance else { return };
+        // 'It is not his bottom, it is the hip'.
+        if self.sited && item.is(C::Subject) {
+            self.stance = None;
+        }
         if stance == Stance::Supposed || self.signs == 0 {
             return;
         }
-        if item.is_any(&[C::Subject, C::Still, C::Lasts, C::Article, C::Gone, C::Returned]) {
+        if item.is_any(&[
+            C::Subject,
+            C::Still,
+            C::Lasts,
+            C::Article,
+            C::NotVery,
+            C::Gone,
+            C::Returned,
+        ]) {
             self.stance = None;
         } else if self.places > 0 && item.is_any(SIGNS) {
             self.stance = Some(Stance::Doubtful);
@@ -188,6 +224,7 @@ impl Reach {
 
     fn count(&mut self, item: &Item) {
         self.signs += usize::from(item.is_any(SIGNS) || item.is_any(&[C::Normal, C::Clear]));
+        self.sited |= item.place.is_some();
         self.places += usize::from(self.signs > 0 && item.place.is_some());
     }
 }
@@ -197,8 +234,15 @@ fn opens_answer(item: &Item, later: &[Item]) -> bool {
     item.is(C::No)
         && !item.is_any(&[C::Nothing, C::NoMore])
         && later.first().is_none_or(|next| {
-            next.is_any(&[C::Subject, C::Person, C::Still, C::Lasts, C::Present, C::It])
-                || next.is_any(&[C::No, C::Not, C::Nothing, C::Clear, C::ClearOfMarks])
+            next.is_any(&[
+                C::Subject,
+                C::Person,
+                C::Reported,
+                C::Still,
+                C::Lasts,
+                C::Present,
+                C::It,
+            ]) || next.is_any(&[C::No, C::Not, C::Nothing, C::Clear, C::ClearOfMarks])
                 || next.is(C::Definite)
         })
 }
@@ -214,19 +258,25 @@ fn deny_backwards(segment: &mut Segment) {
     }
 }
 
-/// 'Redness: none' over the colon, 'any marks? no' over the question mark.
+/// 'Redness: none' over the colon, 'any marks? no', 'gone? no' over the question mark.
 fn answer_before(segments: &mut [Segment], i: usize) {
     let (head, tail) = segments.split_at_mut(i);
     let (before, here) = (&mut head[i - 1], &tail[0]);
     let answers = here.items.len() == 1 && here.items[0].is_any(&[C::No, C::Nothing]);
-    let form = here.joint == Joint::Colon
-        || before.question
-        || before.items.len() <= 3 && before.sentence + 1 == here.sentence && before.says(C::Ask);
-    if !answers || !form || before.says_any(STATEMENT) && !before.question {
+    let asked = before.question || before.queried;
+    let form = here.joint == Joint::Colon || asked && before.sentence + 1 == here.sentence;
+    if here.items.len() == 1 && here.items[0].is(C::Yes) && asked {
+        (before.question, before.queried) = (false, false);
+    }
+    if !answers || !form || before.says_any(STATEMENT) && !asked {
         return;
     }
-    for item in before.items.iter_mut().filter(|item| item.is_any(SIGNS)) {
+    let about = |item: &Item| {
+        item.is_any(SIGNS)
+            || item.is_any(&[C::Gone, C::Normal, C::Clear, C::Resume, C::Allow, C::Sit, C::InSeat])
+    };
+    for item in before.items.iter_mut().filter(|item| about(item)) {
         item.stance = Stance::Denied;
     }
-    before.question = false;
+    (before.question, before.queried) = (false, false);
 }

@@ -7,60 +7,69 @@
 use super::Answering;
 use super::lexicon::Lexicon;
 use super::reading::Read;
-use super::spelling::{Word, normal_words};
 use super::taps::{NUMBER_SLOT, Tap};
-use super::token::{TokenKind, tokens};
-use crate::care::{Reading, StepChoice};
+use super::token::{Token, TokenKind};
+use crate::care::{Finding, Reading, Site, StepChoice};
 
 /// A tap found in a reply.
 pub(super) struct Tapped<'a> {
     tap: &'a Tap,
     step: Option<u32>,
     raw: String,
-    /// What is written around it.
-    pub(super) rest: Vec<Word>,
+    rest: String,
 }
 
 /// The tap that a reply holds; none if it holds none or more than one.
 pub(super) fn tapped<'a>(
     lexicon: &'a Lexicon,
     answering: Answering,
-    words: &[Word],
+    tokens: &[Token],
 ) -> Option<Tapped<'a>> {
-    let mut found = lexicon.taps(answering).iter().filter_map(|tap| in_reply(lexicon, tap, words));
+    let spoken: Vec<usize> = (0..tokens.len()).filter(|i| is_spoken(&tokens[*i])).collect();
+    let mut found = lexicon.taps(answering).iter().filter_map(|tap| in_reply(tap, tokens, &spoken));
     let first = found.next()?;
     found.next().is_none().then_some(first)
 }
 
-fn in_reply<'a>(lexicon: &Lexicon, tap: &'a Tap, words: &[Word]) -> Option<Tapped<'a>> {
-    let body = tap.body.replace(NUMBER_SLOT, "1");
+fn in_reply<'a>(tap: &'a Tap, tokens: &[Token], spoken: &[usize]) -> Option<Tapped<'a>> {
     let slot = tap.body.contains(NUMBER_SLOT);
-    let wanted: Vec<Word> =
-        normal_words(lexicon, &tokens(&body)).into_iter().filter(is_spoken).collect();
-    let spoken: Vec<usize> = (0..words.len()).filter(|i| is_spoken(&words[*i])).collect();
+    let wanted: Vec<Token> = super::token::tokens(&tap.body.replace(NUMBER_SLOT, "1"))
+        .into_iter()
+        .filter(is_spoken)
+        .collect();
     let start = spoken.windows(wanted.len().max(1)).position(|window| {
         window.iter().zip(&wanted).all(|(i, want)| {
             let number = slot && want.kind == TokenKind::Number;
-            words[*i].text == want.text || number && words[*i].kind == TokenKind::Number
+            tokens[*i].text == want.text || number && tokens[*i].kind == TokenKind::Number
         })
     })?;
     let range = spoken[start]..=spoken[start + wanted.len() - 1];
-    let step = words[range.clone()]
+    let step = tokens[range.clone()]
         .iter()
-        .find(|w| slot && w.kind == TokenKind::Number)
-        .and_then(|w| w.text.parse().ok());
-    let raw: Vec<&str> = words[range.clone()].iter().map(|w| w.raw.as_str()).collect();
-    let rest = [&words[..*range.start()], &words[*range.end() + 1..]].concat();
-    Some(Tapped { tap, step, raw: raw.join(" "), rest })
+        .find(|token| slot && token.kind == TokenKind::Number)
+        .and_then(|token| token.text.parse().ok());
+    let raw = joined(&tokens[range.clone()]);
+    let rest = [joined(&tokens[..*range.start()]), joined(&tokens[*range.end() + 1..])].join(" ");
+    Some(Tapped { tap, step, raw, rest })
 }
 
-fn is_spoken(word: &Word) -> bool {
-    matches!(word.kind, TokenKind::Word | TokenKind::Number)
+fn joined(tokens: &[Token]) -> String {
+    tokens.iter().map(|token| token.raw.as_str()).collect::<Vec<_>>().join(" ")
+}
+
+fn is_spoken(token: &Token) -> bool {
+    matches!(token.kind, TokenKind::Word | TokenKind::Number)
 }
 
 impl Tapped<'_> {
-    /// The tap's reading together with what is written around it.
-    pub(super) fn joined(self, rest: Read) -> Read {
+    /// What is written around it.
+    pub(super) fn rest(&self) -> &str {
+        &self.rest
+    }
+
+    /// The tap's reading together with that of what is written around it, and with the sites that
+    /// are named there.
+    pub(super) fn joined(self, rest: Read, sites: Vec<Site>) -> Read {
         let own = self.tap.reading;
         if gravity(rest.verdict.reading) > gravity(own) {
             return rest;
@@ -75,6 +84,9 @@ impl Tapped<'_> {
         }
         let mut verdict = rest.verdict;
         verdict.reading = own;
+        if verdict.sites.is_empty() && own.finding().is_some_and(|f| f > Finding::Clear) {
+            verdict.sites = sites;
+        }
         if own.finding().is_none() {
             verdict.sites.clear();
             verdict.minutes = None;

@@ -5,18 +5,18 @@
 
 use chrono::NaiveTime;
 
-use super::clause::{Item, Joint, Segment, Stance, Value};
+use super::clause::{Item, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::lexicon::Lexicon;
 use super::spelling::Word;
-use crate::care::{Minutes, StepChoice};
+use crate::care::{Minutes, Reading, StepChoice};
 
 /// A sitting and its length stand this near.
 const SITTING_NEAR_ITEMS: usize = 3;
 
 /// Minutes until the mark was gone, or for which it has lasted: of the segments that led to the
 /// reading first, else of the nearest others.
-pub(crate) fn minutes(segments: &[Segment], led: &[usize]) -> Option<Minutes> {
+pub(crate) fn minutes(segments: &[Segment], led: &[usize], reading: Reading) -> Option<Minutes> {
     let own = led
         .iter()
         .rev()
@@ -24,9 +24,15 @@ pub(crate) fn minutes(segments: &[Segment], led: &[usize]) -> Option<Minutes> {
     let near = || {
         led.iter().rev().find_map(|s| {
             let around = [s + 1, s.wrapping_sub(1), s + 2, s.wrapping_sub(2)];
+            let spoken = [C::Lasted, C::Within, C::OffSeat];
             around
                 .into_iter()
-                .filter(|n| *n < segments.len())
+                .filter(|n| {
+                    segments.get(*n).is_some_and(|near| {
+                        near.sentence == segments[*s].sentence && reading != Reading::Marked
+                            || near.says_any(&spoken)
+                    })
+                })
                 .find_map(|n| lasting_minutes(segments, n))
         })
     };
@@ -44,15 +50,13 @@ fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {
     })
 }
 
-/// 'Cleared by twenty-five' after 'at ten minutes': the unit was said before.
+/// 'Cleared by twenty-five', 'gone in ten': the unit is left out.
 fn bare_minutes(segments: &[Segment], s: usize) -> Option<u32> {
-    let sentence = segments[s].sentence;
-    segments[..s].iter().rfind(|segment| {
-        segment.sentence == sentence
-            && segment.items.iter().any(|i| matches!(i.value, Value::Minutes(_)))
-    })?;
+    if !segments[s].says_any(&[C::Gone, C::Lasts, C::Lasted]) {
+        return None;
+    }
     segments[s].items.windows(2).find_map(|pair| match pair[1].value {
-        Value::Number(n) if pair[0].is(C::AtTime) && (1..=180).contains(&n) => Some(n),
+        Value::Number(n) if pair[0].is(C::Within) && (2..=180).contains(&n) => Some(n),
         _ => None,
     })
 }
@@ -64,7 +68,7 @@ fn is_of_sitting(segment: &Segment, i: usize) -> bool {
     let after = &items[i + 1..items.len().min(i + 1 + SITTING_NEAR_ITEMS)];
     let before = &items[i.saturating_sub(2)..i];
     let off = after.iter().take(2).any(|item| item.is(C::OffSeat));
-    let owned = before.last().is_some_and(|item| item.is(C::Definite));
+    let owned = before.iter().any(|item| item.is(C::Definite)) && !segment.says(C::Gone);
     !off && (after.iter().any(near) || before.iter().any(near) || owned)
 }
 
@@ -115,13 +119,12 @@ pub(crate) fn step(segments: &[Segment], resumes: &[usize]) -> Option<StepChoice
             _ => None,
         })
     });
-    let timed =
-        || order.iter().filter(|s| **s >= first).find_map(|s| sitting_minutes(&segments[*s]));
+    let timed = || order.iter().find_map(|s| sitting_minutes(&segments[*s]));
     numbered.or_else(timed)
 }
 
 fn sitting_minutes(segment: &Segment) -> Option<StepChoice> {
-    if segment.says_any(&[C::Gone, C::OffSeat, C::Stop]) && segment.joint != Joint::Opening {
+    if segment.says_any(&[C::Gone, C::OffSeat, C::Stop, C::Lasts, C::Past, C::Lasted]) {
         return None;
     }
     segment.items.iter().find_map(|item| match item.value {

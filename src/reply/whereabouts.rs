@@ -12,6 +12,9 @@ const SIDE_BEFORE_ITEMS_MAX: usize = 4;
 /// …or after it ('heel on the left').
 const SIDE_AFTER_ITEMS_MAX: usize = 5;
 
+/// A side alone belongs to a place at most so many segments before.
+const SEGMENTS_BACK_MAX: usize = 3;
+
 /// The sites named by each segment, in order; no repeats within a segment.
 pub(crate) fn sites(segments: &[Segment]) -> Vec<Vec<Site>> {
     let mut out: Vec<Vec<Site>> = segments.iter().map(own_sites).collect();
@@ -52,8 +55,11 @@ fn side_at(items: &[Item], i: usize) -> Option<Said> {
     let after = items.get(i + 1);
     let named = before.is_some_and(|b| b.is(C::Definite) || b.is(C::Preposition));
     // 'No mark left', 'right under the bone', 'right he is up'.
-    let leftover = before.is_some_and(|b| b.is_any(&[C::Mark, C::Nothing, C::Anything]));
-    let adverb = after.is_some_and(|a| a.is_any(&[C::Preposition, C::Subject, C::Now, C::Person]));
+    let leftover = after.is_none_or(|a| a.place.is_none())
+        && before.is_some_and(|b| b.is_any(&[C::Mark, C::Nothing, C::Anything]));
+    let placed = before.is_some_and(|b| b.place.is_some());
+    let adverb = !placed
+        && after.is_some_and(|a| a.is_any(&[C::Preposition, C::Subject, C::Now, C::Person]));
     let leaves = after.is_some_and(|a| a.is_any(&[C::Person, C::It]));
     let is_side = match side {
         Side::Left => !(leftover || leaves) || named,
@@ -80,7 +86,7 @@ fn own_sites(segment: &Segment) -> Vec<Site> {
             (at + 1..reach.min(at + 1 + SIDE_AFTER_ITEMS_MAX))
                 .find(|i| !taken[*i] && side_at(items, *i).is_some())
         };
-        let side = before.or_else(after).or_else(|| own_side(items, *at));
+        let side = own_side(items, *at).or(before).or_else(after);
         let named = match side {
             Some(i) => {
                 taken[i] = true;
@@ -112,8 +118,14 @@ fn lend_side(segments: &[Segment], out: &mut [Vec<Site>], i: usize) {
     }
     let same = |k: usize| segments[k].sentence == segment.sentence;
     let corrects = segment.says(C::Mean);
-    let before = i.checked_sub(1).filter(|k| (same(*k) || corrects) && !out[*k].is_empty());
-    let after = Some(i + 1).filter(|k| *k < segments.len() && same(*k) && !out[*k].is_empty());
+    let before = (i.saturating_sub(SEGMENTS_BACK_MAX)..i)
+        .rev()
+        .find(|k| (same(*k) || corrects) && !out[*k].is_empty());
+    let own = [C::Clear, C::Normal, C::Okay, C::Nothing, C::Gone, C::Colour, C::ClearOfMarks];
+    let both_say = segments.get(i + 1).is_some_and(|n| n.says_any(&own)) && segment.says_any(&own);
+    let after = Some(i + 1)
+        .filter(|_| !both_say)
+        .filter(|k| *k < segments.len() && same(*k) && !out[*k].is_empty());
     if let Some(k) = before.filter(|_| corrects) {
         if let Some(last) = out[k].pop() {
             push_new(&mut out[k], said.sites(last.place()));

@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::mailing::{self, Slip};
 use super::office::Office;
@@ -45,7 +46,8 @@ pub struct Act<'a> {
     pub words: Option<&'a str>,
 }
 
-/// Does an act on one follow-up. Whatever becomes due at once by it is done too.
+/// Does an act on one follow-up. Whatever becomes due at once by it is done too, unless the
+/// follow-up has waited since before: that is for `waking` or the next act on what is due.
 ///
 /// # Errors
 /// When the store refuses, or a mail cannot be composed; then nothing has happened.
@@ -76,8 +78,11 @@ pub fn act_on(
     let before = &loaded.state;
     let cover = office.cover(before).to_vec();
     let basis = crate::follow_up::Basis { plan, cover: &cover };
+    // What came due while the service was away is asked by `waking`, once (R26): a command that
+    // is used meanwhile, or a reply that waited, does not play it all through.
+    let behind = before.next_due(&basis).is_some_and(|due| act.at - due > LATE_MAX);
     let mut entries = state.advance(basis, act.occasion, act.at);
-    if *act.occasion != Occasion::Clock {
+    if *act.occasion != Occasion::Clock && !behind {
         entries.extend(state.advance(basis, &Occasion::Clock, act.at));
     }
     let next_due = state.next_due(&basis);
@@ -90,7 +95,7 @@ pub fn act_on(
     let change = loaded.change(&record, &entries, &state, next_due);
     let kept = tx.add_occasion(&record)?;
     let appended = tx.append(&change, kept)?;
-    let desk = Desk::open(office, tx, loaded, plan)?;
+    let desk = Desk::open(office, tx, loaded, &state, plan)?;
     for (index, entry) in entries.iter().enumerate() {
         desk.withdraw_stale(tx, entry, &state)?;
         desk.write(tx, act, entry, &state, appended.seq(index))?;
@@ -114,12 +119,14 @@ impl<'a> Desk<'a> {
         office: &'a Office,
         view: &View<'_>,
         loaded: &Loaded,
+        after: &State,
         plan: &'a Plan,
     ) -> Result<Self, StoreError> {
         let follow_up = loaded.follow_up;
         let call_name = view.call_name(follow_up)?.unwrap_or_default();
         let mut people = BTreeMap::new();
-        for contact in &loaded.state.terms.contacts {
+        // Whoever was just added may be asked at once.
+        for contact in loaded.state.terms.contacts.iter().chain(&after.terms.contacts) {
             if let Some(person) = view.contact(follow_up, contact)? {
                 people.insert(contact.clone(), person);
             }

@@ -3,6 +3,7 @@
 //! Never here: personal data: messages name references only.
 //! Promises: every error keeps its cause.
 
+use super::refusal::Refusal;
 use crate::care::PlanVersion;
 use crate::post::PostError;
 use crate::post::message::ComposeError;
@@ -44,6 +45,9 @@ pub enum ServiceError {
         /// Which one, and what to do.
         what: String,
     },
+    /// An act by hand was refused; nothing was changed.
+    #[error("{0}; nothing was changed")]
+    Refused(#[from] Refusal),
     /// Language files cannot be used.
     #[error("the language folder cannot be used:\n{0}")]
     Languages(String),

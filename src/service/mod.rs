@@ -9,6 +9,8 @@
 //! stored before it is confirmed to the mail server.
 
 pub mod act;
+pub mod acts_by_hand;
+pub mod adopting;
 pub mod answers;
 pub mod clock;
 pub mod due;
@@ -17,6 +19,7 @@ mod error;
 pub mod lines;
 pub mod mailing;
 pub mod office;
+pub mod refusal;
 pub mod sending;
 pub mod serve;
 pub mod taking;
@@ -26,4 +29,5 @@ pub use act::{Acted, act};
 pub use clock::Clock;
 pub use error::ServiceError;
 pub use office::Office;
+pub use refusal::Refusal;
 pub use serve::{Service, serve};

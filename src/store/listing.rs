@@ -20,6 +20,8 @@ pub enum ListedStanding {
     Suspended,
     /// Stopped until a clinician lifts it.
     Stopped,
+    /// Paused until a clinician ends the pause.
+    Paused,
     /// Ended.
     Closed,
 }
@@ -121,6 +123,7 @@ impl Kept {
             "open" => ListedStanding::Open,
             "suspended" => ListedStanding::Suspended,
             "stopped" => ListedStanding::Stopped,
+            "paused" => ListedStanding::Paused,
             "closed" => ListedStanding::Closed,
             _ => return Err(unreadable()),
         };

@@ -71,6 +71,17 @@ impl Store {
         Ok(Self { inner: Arc::new(Inner { folder: folder.to_owned(), writer, readers }) })
     }
 
+    /// Opens a copy of the data, wherever it lies and whatever its name, to look at it only.
+    ///
+    /// # Errors
+    /// When the file is not ours, damaged, or of another version.
+    pub fn open_copy(file: &Path) -> Result<Self, StoreError> {
+        let folder = file.parent().unwrap_or(Path::new("")).to_owned();
+        check_readable(&folder, file)?;
+        let readers = Readers::of(file.to_owned());
+        Ok(Self { inner: Arc::new(Inner { folder, writer: None, readers }) })
+    }
+
     /// Takes the data folder for this process as its service, until the lock is dropped. The
     /// folder is made where it is missing.
     ///

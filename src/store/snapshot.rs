@@ -60,6 +60,7 @@ pub(super) fn standing(state: &State) -> &'static str {
         Standing::Open => "open",
         Standing::Suspended => "suspended",
         Standing::Stopped { .. } => "stopped",
+        Standing::Paused { .. } => "paused",
         Standing::Closed => "closed",
     }
 }

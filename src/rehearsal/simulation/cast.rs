@@ -218,7 +218,9 @@ fn client(
         contacts,
         cover,
         plan: plan.clone(),
+        fitting: None,
         begins,
+        fitting: None,
     }
 }
 

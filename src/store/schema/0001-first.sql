@@ -35,7 +35,7 @@ CREATE TABLE follow_up (
   CONSTRAINT follow_up_with_entries_knows_its_last CHECK ((entries = 0) = (last_entry IS NULL)),
   CONSTRAINT follow_up_hash_is_sha256 CHECK (length(last_hash) = 32),
   CONSTRAINT follow_up_standing_is_known
-    CHECK (standing IN ('open', 'suspended', 'stopped', 'closed')),
+    CHECK (standing IN ('open', 'suspended', 'stopped', 'paused', 'closed')),
   CONSTRAINT follow_up_alert_is_known CHECK (alert IN ('none', 'open', 'acknowledged')),
   CONSTRAINT follow_up_closed_has_nothing_due
     CHECK (standing <> 'closed' OR next_due_at_utc_ms IS NULL)

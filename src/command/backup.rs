@@ -1,0 +1,143 @@
+//! `fadewatch backup` and `fadewatch restore --check`: copies of the data, and proof that one can
+//! be used.
+//!
+//! Never here: when backups are made; putting a copy in place of the data (a person does that,
+//! with the service stopped).
+//! Promises: a copy is whole and checked before it has its name; checking a copy changes nothing.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::exit::Exit;
+use super::paper;
+use super::setting::{CommandError, ConfigOption};
+use super::who;
+use crate::store::{Store, StoreError, View};
+
+/// What `backup` is called with.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  fadewatch backup /backups/fadewatch-$(date +%F).db")]
+pub(super) struct BackupArgs {
+    /// The file to make; it must not exist yet.
+    file: PathBuf,
+    /// Print JSON.
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    config: ConfigOption,
+}
+
+/// What `restore` is called with.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  fadewatch restore --check /backups/fadewatch-2026-03-06.db\n\nTo \
+        restore: stop the service, move the data folder aside, make it anew with\nthe copy in it \
+        under the name fadewatch.db, start the service."
+)]
+pub(super) struct RestoreArgs {
+    /// The copy to check: is it whole, untouched, and does its record lead to what it says?
+    #[arg(long, value_name = "FILE", required = true)]
+    check: PathBuf,
+    /// Print JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct BackupJson {
+    file: PathBuf,
+    bytes: u64,
+    follow_ups: usize,
+}
+
+#[derive(Serialize)]
+struct Checked {
+    usable: bool,
+    follow_ups: usize,
+    entries: u64,
+    findings: Vec<String>,
+}
+
+impl BackupArgs {
+    pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
+        let (_, store) = self.config.open_to_read()?;
+        let shown = self.file.display();
+        if self.file.exists() {
+            return Err(CommandError::Refused(format!(
+                "{shown} exists already; nothing was changed\nhint: a backup never overwrites; \
+                 name a new file"
+            )));
+        }
+        store.backup(&self.file)?;
+        let bytes = std::fs::metadata(&self.file)?.len();
+        let follow_ups = store.read_blocking(who::all)?.len();
+        if self.json {
+            paper::print_json(&BackupJson { file: self.file.clone(), bytes, follow_ups })?;
+        } else {
+            let kib = bytes.div_ceil(1024);
+            paper::print(&format!(
+                "{shown}: {follow_ups} follow-ups, {kib} KiB, checked.\nIt holds personal data; \
+                 keep it where only the clinic can read it.\n"
+            ))?;
+        }
+        Ok(Exit::Done.into())
+    }
+}
+
+impl RestoreArgs {
+    pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
+        let checked = check(&self.check)?;
+        let exit = if checked.usable { Exit::Done } else { Exit::Unwell };
+        if self.json {
+            paper::print_json(&checked)?;
+        } else if checked.usable {
+            paper::print(&format!(
+                "{}: {} follow-ups, {} entries, whole and untouched; every record leads to what \
+                 the copy says.\n",
+                self.check.display(),
+                checked.follow_ups,
+                checked.entries
+            ))?;
+        } else {
+            for finding in &checked.findings {
+                paper::print(&format!("{finding}\n"))?;
+            }
+            eprintln!("fadewatch: this copy should not be restored\nhint: check an older one");
+        }
+        Ok(exit.into())
+    }
+}
+
+fn check(file: &Path) -> Result<Checked, CommandError> {
+    if !file.exists() {
+        let what = format!("there is no file {}", file.display());
+        return Err(CommandError::NotFound(what));
+    }
+    let store = Store::open_copy(file)?;
+    let checked = store.read_blocking(look_through);
+    match checked {
+        Err(StoreError::Damaged { finding }) => {
+            let findings = vec![format!("the file is damaged: {finding}")];
+            Ok(Checked { usable: false, follow_ups: 0, entries: 0, findings })
+        }
+        other => Ok(other?),
+    }
+}
+
+fn look_through(view: &View<'_>) -> Result<Checked, StoreError> {
+    view.check_integrity()?;
+    let verification = view.verify_journal()?;
+    let mut findings: Vec<String> = verification.findings.iter().map(ToString::to_string).collect();
+    let all = who::all(view)?;
+    for listed in &all {
+        if !view.is_state_as_journalled(listed.follow_up)? {
+            let client = &listed.client;
+            findings.push(format!("{client}: the state kept is not what its record leads to"));
+        }
+    }
+    let (follow_ups, entries) = (all.len(), verification.entries);
+    Ok(Checked { usable: findings.is_empty(), follow_ups, entries, findings })
+}

@@ -1,0 +1,137 @@
+//! `fadewatch health`: whether the service does its work, for people and for monitors outside.
+//!
+//! Never here: repairing anything.
+//! Promises: one line a check; the exit code is 0 only when all of them are well; no names, no
+//! words of people.
+
+use std::process::ExitCode;
+
+use chrono::TimeDelta;
+use clap::Args;
+use serde::Serialize;
+
+use super::exit::Exit;
+use super::moments::lasted;
+use super::paper;
+use super::setting::{CommandError, ConfigOption, now};
+use super::table::{Cell, Ink, Table};
+use crate::follow_up::{Calendar, Instant};
+use crate::service::due::LATE_MAX;
+use crate::store::{RememberedInstant, Store, StoreError, View};
+
+/// The service gives a sign of life once a minute; two may be lost to a busy machine.
+const ALIVE_AGE_MAX: TimeDelta = TimeDelta::minutes(3);
+/// Mail that waits longer than this is being refused: a request that comes later is of little use.
+const OUTBOX_AGE_MAX: TimeDelta = TimeDelta::minutes(15);
+/// A reply is worked through within seconds.
+const INBOX_AGE_MAX: TimeDelta = TimeDelta::minutes(5);
+
+/// What `health` is called with.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  fadewatch health\n  fadewatch health --json || page-somebody")]
+pub(super) struct HealthArgs {
+    /// Print JSON.
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    config: ConfigOption,
+}
+
+#[derive(Serialize)]
+struct Health {
+    well: bool,
+    checks: Vec<Check>,
+}
+
+#[derive(Serialize)]
+struct Check {
+    check: &'static str,
+    well: bool,
+    fact: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    age_seconds: Option<i64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    count: Option<u64>,
+}
+
+impl HealthArgs {
+    pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
+        let clinic = self.config.clinic()?;
+        let now = now();
+        let looked = Store::open(&clinic.data_folder, crate::store::Mode::Reading)
+            .and_then(|store| store.read_blocking(|view| checks(view, now)));
+        let mut checks = looked.unwrap_or_else(|error| {
+            vec![Check::new("database", false, format!("cannot be read: {error}"))]
+        });
+        checks.push(Check::new("time zones", true, Calendar::database_version().to_owned()));
+        let well = checks.iter().all(|check| check.well);
+        if self.json {
+            paper::print_json(&Health { well, checks })?;
+        } else {
+            let mut table = Table::new(&["check", "state", "fact"]);
+            for check in checks {
+                let state = if check.well { "well" } else { "NOT WELL" };
+                let ink = if check.well { Ink::Plain } else { Ink::Strong };
+                table.row(vec![check.check.into(), Cell::inked(state, ink), check.fact.into()]);
+            }
+            paper::print(&table.rendered(paper::colour()))?;
+        }
+        Ok(if well { Exit::Done } else { Exit::Unwell }.into())
+    }
+}
+
+impl Check {
+    fn new(check: &'static str, well: bool, fact: String) -> Self {
+        Self { check, well, fact, age_seconds: None, count: None }
+    }
+
+    fn aged(self, since: Option<Instant>, now: Instant) -> Self {
+        Self { age_seconds: since.map(|since| (now - since).num_seconds().max(0)), ..self }
+    }
+
+    fn counted(self, count: u64) -> Self {
+        Self { count: Some(count), ..self }
+    }
+}
+
+fn checks(view: &View<'_>, now: Instant) -> Result<Vec<Check>, StoreError> {
+    let within = |since: Option<Instant>, most| since.is_none_or(|since| now - since <= most);
+    let for_long = |since: Option<Instant>| {
+        since.map(|since| format!(", the longest for {}", lasted(since, now))).unwrap_or_default()
+    };
+    let alive = view.remembered(RememberedInstant::LastAlive)?;
+    let due = view.earliest_due()?;
+    let outbox = view.outbox_counts()?;
+    let (waiting, oldest) = view.received_waiting()?;
+    let aside = view.received_set_aside(ASIDE_COUNTED_MAX)?.len();
+    let fact = match alive {
+        Some(at) => format!("last sign of life {} ago", lasted(at, now)),
+        None => "it has never run on this data".to_owned(),
+    };
+    let is_alive = alive.is_some() && within(alive, ALIVE_AGE_MAX);
+    let late = due.filter(|due| now - *due > LATE_MAX);
+    let overdue = match late {
+        Some(since) => format!("something is overdue for {}", lasted(since, now)),
+        None => "nothing is overdue".to_owned(),
+    };
+    let queued = format!("{} to be sent{}", outbox.queued, for_long(outbox.oldest));
+    let to_read = format!("{waiting} to be read{}", for_long(oldest));
+    let look = "; `fadewatch aside` shows them";
+    let look = if aside == 0 { "" } else { look };
+    Ok(vec![
+        Check::new("database", true, "can be read".to_owned()),
+        Check::new("service", is_alive, fact).aged(alive, now),
+        Check::new("due", late.is_none(), overdue).aged(late, now),
+        Check::new("outbox", within(outbox.oldest, OUTBOX_AGE_MAX), queued)
+            .aged(outbox.oldest, now)
+            .counted(outbox.queued),
+        Check::new("inbox", within(oldest, INBOX_AGE_MAX), to_read)
+            .aged(oldest, now)
+            .counted(waiting),
+        Check::new("set aside", true, format!("{aside} for a person to look at{look}"))
+            .counted(aside as u64),
+    ])
+}
+
+/// More mail than this, set aside, is no longer counted.
+const ASIDE_COUNTED_MAX: u32 = 1000;

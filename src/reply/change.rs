@@ -1,0 +1,197 @@
+//! What segments claim of a mark's course: gone, going, still there, back, grown; pale or not when
+//! pressed.
+//!
+//! Never here: which claim wins.
+//! Promises: 'goes away when I press' is no mark gone; 'gone pink' is a mark; what has not gone has
+//! lasted.
+
+use super::claim::{Kind, Maker};
+use super::clause::{Item, Segment, Stance, Value};
+use super::concept::Concept as C;
+use super::sign::{Sign, sign_at};
+use super::stance::SIGNS;
+
+impl Maker<'_> {
+    /// Claims that a mark went, stayed, grew or came back. Tells whether the segment's own signs
+    /// are spoken for by that.
+    pub(super) fn changes(&mut self) -> bool {
+        let pressed = self.pressed();
+        let segment = self.segment();
+        let gone =
+            segment.items.iter().position(|item| item.is(C::Gone) && is_of_mark(segment, item));
+        let change_denied = segment.means(C::Change, Stance::Denied);
+        let pale_denied = segment.means(C::Pale, Stance::Denied);
+        let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
+        let lasts_pale = segment.says(C::Lasts) && segment.says(C::Pale);
+        let unblanching = pale_denied
+            || lasts_pale
+            || pressed
+                && (change_denied
+                    || gone_denied
+                    || segment.says_any(&[C::Same, C::Lasts, C::Still]))
+            || pressed && segment.says(C::Same);
+        if unblanching && !(pale_denied && denies_term(segment)) {
+            self.push(Kind::Alarm);
+            return true;
+        }
+        if pressed && (gone.is_some() || segment.says_any(&[C::Pale, C::Returned])) {
+            self.push(Kind::Mark);
+            return true;
+        }
+        if segment.says(C::Pale) {
+            self.push(Kind::HalfCalm);
+        }
+        if let Some(i) = gone.filter(|_| !segment.means(C::Lasts, Stance::Plain)) {
+            return self.gone(i);
+        }
+        self.lasting(change_denied)
+    }
+
+    fn gone(&mut self, i: usize) -> bool {
+        let segment = self.segment();
+        let item = &segment.items[i];
+        // 'Gone pink', 'gone from red to pink': a colour after it is what it became.
+        let became = (i + 1..segment.items.len())
+            .filter(|k| segment.items[*k].is(C::Colour))
+            .any(|k| sign_at(segment, k) == Some((Sign::Mark, Stance::Plain)));
+        let partly = segment.says_any(&[C::Partly, C::Fading]) || became;
+        let alarm = self.alarm_before(i);
+        let unsure = segment.says_any(&[C::Maybe, C::Think]) || segment.has_slip_beside(i);
+        let ends_denied = segment.items.last().is_some_and(|last| last.is_any(&[C::Not, C::No]));
+        let kind = match item.stance {
+            Stance::Denied => Kind::Lasting,
+            Stance::Plain if ends_denied => Kind::Lasting,
+            Stance::Doubtful | Stance::Sought => Kind::Doubt,
+            Stance::Supposed => Kind::Doubt,
+            _ if partly => Kind::Fading,
+            _ if alarm => Kind::PerhapsAlarm,
+            _ if unsure => Kind::Doubt,
+            Stance::Plain | Stance::Ended => Kind::Gone,
+        };
+        self.push(kind);
+        !matches!(kind, Kind::Doubt)
+    }
+
+    fn alarm_before(&self, i: usize) -> bool {
+        let segment = self.segment();
+        (0..i)
+            .filter_map(|k| sign_at(segment, k))
+            .any(|(sign, stance)| sign == Sign::Alarm && stance == Stance::Plain)
+    }
+
+    fn lasting(&mut self, change_denied: bool) -> bool {
+        let segment = self.segment();
+        let any = |c: C| segment.says(c);
+        if self.is_no_longer() {
+            self.push(Kind::Gone);
+            return true;
+        }
+        if self.has_stayed() || self.has_grown(change_denied) {
+            self.push(Kind::Lasting);
+            return true;
+        }
+        let of_mark = segment.says_any(&[C::Mark, C::Colour, C::It]) || segment.has_place();
+        let of_person = any(C::Person) && !of_mark;
+        if any(C::Fading) && !of_person && !segment.means(C::Fading, Stance::Supposed) {
+            self.push(Kind::Fading);
+            return true;
+        }
+        if any(C::Same) && !any(C::Normal) && !any(C::Usual) {
+            self.push(if self.worst(Sign::Mark) { Kind::Lasting } else { Kind::Same });
+        }
+        if self.now_not() {
+            self.push(Kind::Gone);
+            return true;
+        }
+        if segment.means(C::There, Stance::Plain)
+            && any(C::Past)
+            && !segment.says_any(&[C::Person, C::Nothing, C::Not, C::No])
+        {
+            self.push(Kind::Mark);
+        }
+        if self.is_not_there() {
+            self.push(Kind::Gone);
+            return true;
+        }
+        false
+    }
+
+    /// 'No longer red', 'not there any more'.
+    fn is_no_longer(&self) -> bool {
+        let segment = self.segment();
+        let ended = segment.items.iter().any(|item| {
+            item.stance == Stance::Ended
+                && item.is_any(&[C::Mark, C::Colour, C::There, C::See, C::Warm, C::It])
+        });
+        let no_more = segment.says(C::NoMore)
+            && segment.items.iter().any(|item| {
+                item.stance == Stance::Denied
+                    && item.is_any(&[C::Mark, C::Colour, C::There, C::See])
+            });
+        ended || no_more
+    }
+
+    /// 'Still there', 'still a bit pink', 'has not budged', 'red for an hour now'.
+    fn has_stayed(&self) -> bool {
+        let segment = self.segment();
+        let elsewhere = [C::Sit, C::InSeat, C::NotNow, C::NotLooked, C::PlanLook];
+        let calm = [C::Clear, C::Normal, C::ClearOfMarks, C::Not, C::No, C::Nothing];
+        let seen = segment.says_any(&[C::There, C::See, C::Vague]) || segment.items.len() <= 2;
+        let still_there = segment.says(C::Still)
+            && !segment.says_any(&calm)
+            && (self.worst(Sign::Mark) || seen && !segment.says_any(&elsewhere));
+        let lasts = segment.means(C::Lasts, Stance::Plain)
+            || segment.says(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed);
+        let for_long = segment.says(C::Lasted)
+            && !segment.says(C::Past)
+            && segment.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
+        still_there || lasts || for_long && self.worst(Sign::Mark)
+    }
+
+    /// 'Came back', 'bigger', 'has not changed'; but not 'she came back'.
+    fn has_grown(&self, change_denied: bool) -> bool {
+        let segment = self.segment();
+        let came = segment.items.iter().position(|item| item.is(C::Returned));
+        let by_person = came.is_some_and(|r| {
+            segment.items[..r].iter().rev().take(2).any(|item| item.is(C::Person))
+        });
+        let returned =
+            segment.means(C::Returned, Stance::Plain) && (!by_person || self.worst(Sign::Mark));
+        let unmoved = change_denied && segment.says_any(&[C::Mark, C::Colour, C::It]);
+        returned || segment.says(C::Worse) || unmoved
+    }
+
+    /// 'It is not there', 'not visible'; but not 'no marks there', which is nothing seen.
+    fn is_not_there(&self) -> bool {
+        let segment = self.segment();
+        segment.means(C::There, Stance::Denied)
+            && !segment.says_any(&[C::Person, C::Look, C::Anything, C::Nothing, C::ClearOfMarks])
+            && !segment.items.iter().any(|item| item.stance == Stance::Denied && item.is_any(SIGNS))
+    }
+
+    /// 'Was red, now not'.
+    fn now_not(&self) -> bool {
+        let items = &self.segment().items;
+        let ends = items.last().is_some_and(|item| item.is_any(&[C::Not, C::No]));
+        ends && items.iter().rev().nth(1).is_some_and(|item| item.is(C::Now))
+    }
+}
+
+/// A mark is meant by 'gone' unless a person or a thing went.
+fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
+    // 'I could not find it' is one phrase, whoever looked.
+    if gone.is(C::It) {
+        return true;
+    }
+    let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);
+    let noun = segment.items[..at].iter().rev().find(|item| {
+        item.place.is_some()
+            || item.is_any(&[C::Mark, C::Colour, C::It, C::Person, C::Thing, C::Says, C::Skin])
+    });
+    noun.is_none_or(|item| item.is(C::It) || !item.is_any(&[C::Person, C::Thing]))
+}
+
+/// 'No blanching or non-blanching erythema' denies a mark, not the paling.
+fn denies_term(segment: &Segment) -> bool {
+    segment.items.iter().any(|item| item.stance == Stance::Denied && item.is(C::Mark))
+}

@@ -1,0 +1,56 @@
+//! How many replies are read in a second, beside the cost of parsing the message around them, and
+//! how long the longest reply takes. Run with `cargo bench --bench replies`.
+
+use std::time::{Duration, Instant};
+
+use fadewatch::reply::letter::{open, read_letter};
+use fadewatch::reply::{Answering, Lexicons, TEXT_BYTES_MAX, read};
+
+/// Long enough for steady figures.
+const RUN: Duration = Duration::from_secs(2);
+
+fn main() {
+    let lexicons = Lexicons::shipped();
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reply/mail");
+    let mails: Vec<Vec<u8>> = std::fs::read_dir(folder)
+        .expect("the folder of mails")
+        .filter_map(|entry| {
+            let path = entry.expect("a file").path();
+            (path.extension()? == "eml").then(|| std::fs::read(&path).expect("a message"))
+        })
+        .collect();
+    let parser = mail_parser::MessageParser::default();
+    per_second("parse the message alone", &mails, |raw| {
+        std::hint::black_box(parser.parse(raw));
+    });
+    per_second("open the letter", &mails, |raw| {
+        std::hint::black_box(open(raw));
+    });
+    per_second("open and read", &mails, |raw| {
+        std::hint::black_box(read_letter(&lexicons, "en", Answering::Look, &open(raw), None));
+    });
+    for (name, text) in [
+        ("64 KiB of plain words", "the mark on his left heel is a bit red, "),
+        ("64 KiB of unknown words", "qzxv wkrr plmnt grbtz "),
+        ("64 KiB of single letters", "a b c . "),
+        ("64 KiB of numbers", "10 20 30 mins at "),
+    ] {
+        let text = text.repeat(TEXT_BYTES_MAX / text.len());
+        let begun = Instant::now();
+        std::hint::black_box(read(&lexicons, "en", Answering::Look, &text));
+        println!("{name}: {} ms", begun.elapsed().as_millis());
+    }
+}
+
+fn per_second(name: &str, mails: &[Vec<u8>], work: impl Fn(&[u8])) {
+    let begun = Instant::now();
+    let mut done = 0u64;
+    while begun.elapsed() < RUN {
+        for raw in mails {
+            work(raw);
+            done += 1;
+        }
+    }
+    let micros = begun.elapsed().as_micros() as f64 / done as f64;
+    println!("{name}: {micros:.1} µs each, {:.0} a second", 1e6 / micros);
+}
