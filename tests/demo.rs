@@ -7,7 +7,9 @@ use std::time::{Duration, Instant};
 
 use fadewatch::care::{ClientRef, ClinicianId, Reading};
 use fadewatch::follow_up::Event;
-use fadewatch::follow_up::event::{AlertSending, LookKind, NoCreditReason, StopReason};
+use fadewatch::follow_up::event::{
+    AlertSending, LookKind, NoCreditReason, RequestClock, StopReason,
+};
 use fadewatch::store::{JournalLine, MailStatus, Mode, Store, StoreError};
 
 /// Far above the few seconds that it takes, for slow machines with much else to do.
@@ -95,7 +97,7 @@ fn each_client_of_the_demonstration_lives_through_the_story_that_was_promised() 
     persists_and_is_resumed(&played.journal("C5"));
     falls_silent_and_answers_late(&played.journal("D1"));
     nothing_is_left_over(&played);
-    let words = "Hola, todo bien. Ninguna marca, la piel está como siempre.";
+    let words = "María writes: “Todo bien, sin marcas.” → no marks";
     for shown in ["Day 12 · Tuesday 17 March 2026", words, "every hash fits", "fadewatch.db"] {
         assert!(played.out.contains(shown), "not shown: {shown}\n{}", played.out);
     }
@@ -126,6 +128,12 @@ fn fades_slowly_and_goes_on(journal: &[JournalLine]) {
     in_order(
         journal,
         &[
+            ("words that cannot be read", &|event| {
+                matches!(event, Event::Answered { reading: Reading::Unclear, .. })
+            }),
+            ("the choices spelled out", &|event| {
+                matches!(event, Event::Asked { clock: RequestClock::Unchanged, .. })
+            }),
             ("the mark", &|event| {
                 matches!(event, Event::Answered { reading: Reading::Marked, .. })
             }),

@@ -22,8 +22,12 @@ mod record;
 #[path = "service/submission.rs"]
 mod submission;
 
+#[path = "service/bad_mail.rs"]
+mod bad_mail;
 #[path = "service/bounce.rs"]
 mod bounce;
+#[path = "service/confidential.rs"]
+mod confidential;
 #[path = "service/full_disk.rs"]
 mod full_disk;
 #[path = "service/kills.rs"]

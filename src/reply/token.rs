@@ -247,7 +247,8 @@ mod tests {
 
     #[test]
     fn a_wrapped_line_goes_on_and_a_short_line_ends() {
-        let wrapped = "Small pink spot on the left sit bone, about as wide as my thumb. Goes white\nwhen I press";
+        let wrapped = "Small pink spot on the left sit bone, as wide as my thumb. Goes white\n\
+                       when I press";
         assert!(!words(wrapped).contains(&"\n".to_owned()));
         assert!(words("heels ok\nbum red").contains(&"\n".to_owned()));
     }

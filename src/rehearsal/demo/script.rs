@@ -26,15 +26,21 @@ pub(super) enum Wants {
 }
 
 impl Wants {
-    /// What a mail with this subject wants.
+    /// What a mail with this subject wants, in English or Spanish.
     pub(super) fn by_subject(subject: &str) -> Self {
-        const BEGINNINGS: [(&str, Wants); 10] = [
+        const BEGINNINGS: [(&str, Wants); 16] = [
             ("Sitting starts", Wants::Sitting),
             ("Please look again", Wants::Recheck),
             ("Please look at the skin", Wants::Look),
             ("Still waiting: please look", Wants::Look),
             ("Skin check (", Wants::Routine),
             ("Please answer once more", Wants::OnceMore),
+            ("Empieza la sesión", Wants::Sitting),
+            ("Mire otra vez", Wants::Recheck),
+            ("Mire la piel", Wants::Look),
+            ("Seguimos esperando: mire", Wants::Look),
+            ("Revisión de la piel (", Wants::Routine),
+            ("Responda otra vez", Wants::OnceMore),
             ("STOP:", Wants::Alert),
             ("Again:", Wants::Alert),
             ("Passed to you:", Wants::Alert),
@@ -78,7 +84,7 @@ const fn scene(
 }
 
 /// The days on which somebody does not do as every day. The first that fits counts.
-const SCENES: [Scene; 19] = [
+const SCENES: [Scene; 18] = [
     // Ada builds up cleanly. Once the sitting begins late.
     scene(
         ROBIN,
@@ -113,29 +119,23 @@ const SCENES: [Scene; 19] = [
         after_minutes: 7,
         does: Does::Writes("There was a faint mark on the left sit bone, gone after 10 minutes."),
     },
-    // Cleo's mother writes Spanish once, in which the clinic has no lexicon: she is asked again.
-    scene(
-        MARIA,
-        2..=2,
-        Wants::Look,
-        6,
-        Does::Writes("Hola, todo bien. Ninguna marca, la piel está como siempre."),
-    ),
-    scene(MARIA, 1..=12, Wants::OnceMore, 4, Does::Taps("No marks")),
+    // Once his father is short of words: what cannot be read safely is asked again.
+    scene(JO, 2..=2, Wants::Look, 6, Does::Writes("Same as yesterday.")),
+    // Cleo's mother gets Spanish mail and writes Spanish.
     // On the fifth day there is a mark, and it persists.
     scene(
         MARIA,
         5..=5,
         Wants::Look,
         6,
-        Does::Writes("She has a darker patch on the right sit bone. The skin is whole."),
+        Does::Writes("Tiene una mancha más oscura en el isquion derecho. La piel está entera."),
     ),
     scene(
         MARIA,
         5..=5,
         Wants::Recheck,
         4,
-        Does::Writes("It is still there, I'm afraid. Maybe a little lighter, but I can see it."),
+        Does::Writes("Sigue ahí, lo siento. Quizá un poco más clara, pero todavía la veo."),
     ),
     // The first clinician is away; the second takes the alert up, and decides the next morning.
     Scene {
@@ -192,6 +192,14 @@ const EVERYDAY: [Does; 6] = [
     Does::Writes("Skin looks normal, no redness, not warm."),
 ];
 
+/// The same of one who writes Spanish.
+const EVERYDAY_IN_SPANISH: [Does; 4] = [
+    Does::Writes("Todo bien, sin marcas."),
+    Does::Taps("Sin marcas"),
+    Does::Writes("Ninguna marca, la piel está como siempre."),
+    Does::Writes("Acabo de mirar: sin marcas."),
+];
+
 /// A mail as the script sees it.
 pub(super) struct Received<'m> {
     /// Whose mailbox it is in.
@@ -224,7 +232,9 @@ pub(super) fn about(mail: &Received<'_>) -> (i64, Does) {
             let turn = mail.before + mail.manner;
             // Three to nine minutes: people are not machines.
             let after = 3 + i64::from(turn * 5 % 7);
-            (after, EVERYDAY[turn as usize % EVERYDAY.len()])
+            let everyday: &[Does] =
+                if mail.who == MARIA { &EVERYDAY_IN_SPANISH } else { &EVERYDAY };
+            (after, everyday[turn as usize % everyday.len()])
         }
         Wants::OnceMore => (4, Does::Taps("No marks")),
         Wants::Sitting | Wants::Alert | Wants::Nothing => (0, Does::Nothing),
