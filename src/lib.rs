@@ -12,5 +12,6 @@ pub mod notice;
 pub mod post;
 pub mod rehearsal;
 pub mod reply;
+pub mod review;
 pub mod service;
 pub mod store;

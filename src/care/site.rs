@@ -44,12 +44,26 @@ pub enum Place {
 }
 
 /// Which side of the body.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Side {
     /// The client's left.
     Left,
     /// The client's right.
     Right,
+}
+
+impl Side {
+    /// Both sides.
+    pub const BOTH: [Self; 2] = [Self::Left, Self::Right];
+
+    /// The word in settings.
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+        }
+    }
 }
 
 impl Place {

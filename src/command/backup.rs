@@ -117,7 +117,7 @@ fn check(file: &Path) -> Result<Checked, CommandError> {
         return Err(CommandError::NotFound(what));
     }
     let store = Store::open_copy(file)?;
-    let checked = store.read_blocking(|view| look_through(view));
+    let checked = store.read_blocking(look_through);
     match checked {
         Err(StoreError::Damaged { finding }) => {
             let findings = vec![format!("the file is damaged: {finding}")];

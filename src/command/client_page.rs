@@ -6,18 +6,19 @@
 
 use serde::Serialize;
 
+use super::contact::{self, Known};
 use super::journal_lines::{self, Line};
 use super::moments::{moment, stamp, time_of_day};
 use super::setting::CommandError;
 use super::standing::{Stand, StandJson};
-use super::table::{Cell, Ink, Table, painted};
+use super::table::{Cell, Table, painted};
 use super::telling::{alert_cause, at_sites, finding, named};
 use crate::care::Minutes;
 use crate::config::Colour;
 use crate::follow_up::state::{Course, Look, LookStatus, Outcome, Sitting};
 use crate::follow_up::{Calendar, Instant};
 use crate::service::Office;
-use crate::store::{FollowUpId, Person, View};
+use crate::store::{FollowUpId, View};
 
 /// Sittings and journal entries that fit a screen beside the rest.
 const SITTINGS_SHOWN: usize = 6;
@@ -28,7 +29,7 @@ const LINES_SHOWN: usize = 10;
 pub(super) struct ClientPage {
     stand: Stand,
     call_name: Option<String>,
-    contacts: Vec<(String, Option<Person>)>,
+    contacts: Vec<Known>,
     lines: Vec<Line>,
 }
 
@@ -46,20 +47,11 @@ pub(super) struct ClientJson {
     quiet: Option<[String; 2]>,
     time_zone_database: &'static str,
     cover: Vec<String>,
-    contacts: Vec<ContactJson>,
+    contacts: Vec<Known>,
     alert_detail: Option<AlertJson>,
     sittings: Vec<SittingJson>,
     open_looks: Vec<OpenLookJson>,
     journal: Vec<Line>,
-}
-
-#[derive(Serialize)]
-struct ContactJson {
-    id: String,
-    name: Option<String>,
-    mail: Option<String>,
-    language: Option<String>,
-    reachable: bool,
 }
 
 /// An alert as programs read it.
@@ -101,10 +93,7 @@ impl ClientPage {
         follow_up: FollowUpId,
     ) -> Result<Self, CommandError> {
         let stand = Stand::load(office, view, follow_up)?;
-        let mut contacts = Vec::new();
-        for contact in &stand.state.terms.contacts {
-            contacts.push((contact.to_string(), view.contact(follow_up, contact)?));
-        }
+        let contacts = contact::known(view, follow_up, &stand.state)?;
         let mut lines =
             journal_lines::newest(view, follow_up, &stand.state.terms.zone, ENTRIES_SHOWN)?;
         lines.retain(|line| !line.keeps_the_books);
@@ -128,7 +117,7 @@ impl ClientPage {
             text.push_str(&format!("  {name:<13} {fact}\n"));
         }
         let parts = [
-            ("Contacts, in calling order", self.contacts_table()),
+            ("Contacts, in calling order", contact::table(&self.contacts).indented(2)),
             ("Last sittings", self.sittings_table()),
             ("Open looks", self.open_looks_table()),
         ];
@@ -219,26 +208,6 @@ impl ClientPage {
         )
     }
 
-    fn contacts_table(&self) -> Table {
-        let mut table = Table::new(&["contact", "name", "address", "language", ""]).indented(2);
-        for (id, person) in &self.contacts {
-            let reachable = self.reachable(id);
-            let note = if reachable { "" } else { "CANNOT BE REACHED by mail" };
-            table.row(vec![
-                id.as_str().into(),
-                Cell::maybe(person.as_ref().map(|person| person.name.clone())),
-                Cell::maybe(person.as_ref().map(|person| person.mail.clone())),
-                Cell::maybe(person.as_ref().map(|person| person.language.clone())),
-                Cell::inked(note, Ink::Strong),
-            ]);
-        }
-        table
-    }
-
-    fn reachable(&self, id: &str) -> bool {
-        self.stand.state.reachable().any(|contact| contact.as_str() == id)
-    }
-
     fn last_sittings(&self) -> impl Iterator<Item = &Sitting> {
         self.stand.state.sittings.iter().rev().take(SITTINGS_SHOWN)
     }
@@ -313,14 +282,6 @@ impl ClientPage {
             }
         });
         let open_looks = open_looks.collect();
-        let contacts = self.contacts.iter().map(|(id, person)| ContactJson {
-            id: id.clone(),
-            name: person.as_ref().map(|person| person.name.clone()),
-            mail: person.as_ref().map(|person| person.mail.clone()),
-            language: person.as_ref().map(|person| person.language.clone()),
-            reachable: self.reachable(id),
-        });
-        let contacts = contacts.collect();
         let terms = &self.stand.state.terms;
         ClientJson {
             stand: self.stand.json(),
@@ -333,7 +294,7 @@ impl ClientPage {
             time_zone_database: Calendar::database_version(),
             call_name: self.call_name,
             cover,
-            contacts,
+            contacts: self.contacts,
             alert_detail,
             sittings,
             open_looks,

@@ -70,9 +70,7 @@ impl DecideArgs {
         }
         let (office, store) = self.config.open()?;
         let by = who::staff(&office.clinic, &self.by, Act::Decide)?;
-        let loaded = store.read_blocking(|view| -> Result<_, CommandError> {
-            Ok(view.load(who::client(view, &self.client)?)?)
-        })?;
+        let loaded = store.read_blocking(|view| who::loaded(view, &self.client))?;
         let reading = match self.decision {
             Decision::Seen => Reading::Seen,
             Decision::Resume => Reading::Resume,

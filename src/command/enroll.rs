@@ -5,18 +5,31 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use clap::Args;
 
-use super::setting::{CommandError, ConfigOption, now};
+use super::exit::Exit;
+use super::outcome;
+use super::paper;
+use super::setting::{CommandError, ConfigOption, now, show_warnings};
+use super::standing::Stand;
+use super::who::{self, Act};
 use crate::config;
 use crate::service::enrolling;
 
 /// What `enroll` is called with.
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  fadewatch enroll client-example.toml --by desk")]
 pub(super) struct EnrollArgs {
     /// The client file.
     client: PathBuf,
+    /// Who of the clinic enrols: a clinician or an assistant.
+    #[arg(long, value_name = "STAFF")]
+    by: Option<String>,
+    /// Print JSON.
+    #[arg(long)]
+    json: bool,
     #[command(flatten)]
     config: ConfigOption,
 }
@@ -24,24 +37,34 @@ pub(super) struct EnrollArgs {
 impl EnrollArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         let (office, store) = self.config.open()?;
+        let by = match &self.by {
+            Some(by) => who::staff(&office.clinic, by, Act::Report)?.to_string(),
+            None => "command line".to_owned(),
+        };
         let now = now();
         let today = office.calendar.date(now);
         let checked = config::read_client(&self.client, &office.clinic, today)?;
-        if !checked.warnings.is_empty() {
-            eprintln!("{}", checked.warnings);
-        }
+        show_warnings(&checked.warnings);
         let client = checked.value;
         let begins = client.begins;
         let (reference, risk) = (client.reference.clone(), client.risk.clone());
-        let enrolled = store.write_blocking(move |tx| {
-            enrolling::enroll(&office, tx, &client, "command line", now)
-        })?;
+        let office = Arc::new(office);
+        let working = Arc::clone(&office);
+        let enrolled =
+            store.write_blocking(move |tx| enrolling::enroll(&working, tx, &client, &by, now))?;
+        if self.json {
+            let follow_up = enrolled.follow_up;
+            let stand = store.read_blocking(|view| Stand::load(&office, view, follow_up))?;
+            paper::print_json(&stand.json())?;
+        } else {
+            let version = enrolled.plan.short();
+            paper::print(&format!(
+                "{reference} is enrolled at risk level {risk} on plan version {version}; the \
+                 follow-up begins on {begins}.\n"
+            ))?;
+        }
+        outcome::warn_if_away(&store, now)?;
         store.close();
-        println!(
-            "{reference} is enrolled at risk level {risk} on plan version {}; the follow-up \
-             begins on {begins}.",
-            enrolled.plan.short()
-        );
-        Ok(ExitCode::SUCCESS)
+        Ok(Exit::Done.into())
     }
 }

@@ -8,7 +8,9 @@ mod alerts;
 mod aside;
 mod backup;
 mod client_page;
+mod contact;
 mod decide;
+mod demo;
 mod due;
 mod enroll;
 mod exit;
@@ -18,12 +20,17 @@ mod journal_lines;
 mod moments;
 mod outcome;
 mod paper;
+mod pause;
+mod plan;
+mod plan_source;
 mod read;
 mod rehearse;
 mod report;
 mod serve;
 mod setting;
+mod shell;
 mod show;
+mod simulate;
 mod standing;
 mod table;
 mod telling;
@@ -31,7 +38,7 @@ mod who;
 
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 use exit::{EXIT_CODES, Exit};
 
@@ -63,6 +70,14 @@ enum Command {
     Alerts(alerts::AlertsArgs),
     /// Read the record of a client, or check all records.
     Journal(journal::JournalArgs),
+    /// Pause a follow-up: hospital, holiday.
+    Pause(pause::PauseArgs),
+    /// End a pause.
+    Unpause(pause::UnpauseArgs),
+    /// Show or change who is asked about a client.
+    Contact(contact::ContactArgs),
+    /// Check, compare and adopt plans.
+    Plan(plan::PlanArgs),
     /// Show mail that was set aside for a person to look at.
     Aside(aside::AsideArgs),
     /// Say whether the service does its work, for outside monitors.
@@ -71,16 +86,29 @@ enum Command {
     Backup(backup::BackupArgs),
     /// Check that a backup can be used.
     Restore(backup::RestoreArgs),
+    /// Show the service at work: an invented clinic, two weeks in fast motion.
+    Demo(demo::DemoArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
     Rehearse(rehearse::Rehearse),
+    /// Run the whole service on paper against invented people, mail servers and faults, many times.
+    Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
+    /// Print the completions for a shell.
+    #[command(hide = true)]
+    Completions(shell::CompletionsArgs),
+    /// Write the manual pages.
+    #[command(hide = true)]
+    ManPages(shell::ManPagesArgs),
 }
 
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
     let outcome = match Cli::parse().command {
         Command::Serve(serve) => serve.run(),
+        Command::Demo(demo) => {
+            return demo.run().unwrap_or_else(|failed| told(&failed, Exit::Failed));
+        }
         Command::Enroll(enroll) => enroll.run(),
         Command::Show(show) => show.run(),
         Command::Report(report) => report.run(),
@@ -88,11 +116,18 @@ pub fn run() -> ExitCode {
         Command::Due(due) => due.run(),
         Command::Alerts(alerts) => alerts.run(),
         Command::Journal(journal) => journal.run(),
+        Command::Pause(pause) => pause.run(),
+        Command::Unpause(unpause) => unpause.run(),
+        Command::Contact(contact) => contact.run(),
+        Command::Plan(plan) => plan.run(),
+        Command::Completions(shell) => shell.run(Cli::command()),
+        Command::ManPages(pages) => pages.run(Cli::command()),
         Command::Aside(aside) => aside.run(),
         Command::Health(health) => health.run(),
         Command::Backup(backup) => backup.run(),
         Command::Restore(restore) => restore.run(),
         Command::Rehearse(rehearse) => return rehearse.run(),
+        Command::Simulate(simulate) => return simulate.run(),
         Command::Read(args) => return read_ended(read::run(&args)),
     };
     outcome.unwrap_or_else(|failed| told(&failed, failed.exit()))

@@ -43,8 +43,30 @@ pub(super) fn error_colour() -> Colour {
 }
 
 fn colour_of(is_terminal: bool) -> Colour {
-    // https://no-color.org: set to anything but nothing.
-    let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
-    let dumb = std::env::var_os("TERM").is_some_and(|value| value == "dumb");
-    if is_terminal && !refused && !dumb { Colour::Terminal } else { Colour::Plain }
+    let set = |name: &str| std::env::var(name).unwrap_or_default();
+    colour_for(is_terminal, &set("NO_COLOR"), &set("TERM"))
+}
+
+/// `NO_COLOR` refuses colours when it is set to anything but nothing (https://no-color.org).
+fn colour_for(is_terminal: bool, no_color: &str, term: &str) -> Colour {
+    if is_terminal && no_color.is_empty() && term != "dumb" {
+        Colour::Terminal
+    } else {
+        Colour::Plain
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn colours_are_for_terminals_that_do_not_refuse_them() {
+        assert_eq!(colour_for(true, "", "xterm"), Colour::Terminal);
+        for (is_terminal, no_color, term) in
+            [(false, "", "xterm"), (true, "1", "xterm"), (true, "", "dumb")]
+        {
+            assert_eq!(colour_for(is_terminal, no_color, term), Colour::Plain);
+        }
+    }
 }

@@ -11,7 +11,9 @@ use chrono::NaiveTime;
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 
+use super::moments::moment;
 use super::outcome;
+use super::paper;
 use super::setting::{CommandError, ConfigOption, now};
 use super::telling::at_sites;
 use super::who::{self, Act};
@@ -90,6 +92,7 @@ impl ReportArgs {
             Some(words) => self.understood(&office, &language, answering, words)?,
             None => self.verdict(),
         };
+        self.doubt_time(&office, &store, &loaded)?;
         let what = format!(
             "taken by {taken_by} by phone from {by}: {}{}",
             verdict.reading,
@@ -107,12 +110,33 @@ impl ReportArgs {
         &self,
         view: &View<'_>,
     ) -> Result<(Loaded, ContactId, Answering, String), CommandError> {
-        let loaded = view.load(who::client(view, &self.client)?)?;
+        let loaded = who::loaded(view, &self.client)?;
         let by = who::contact(&loaded.state, &self.by)?;
         let person = view.contact(loaded.follow_up, &by)?;
         let language = person.map(|person| person.language).unwrap_or_default();
         let answering = answering(&loaded.state, &by);
         Ok((loaded, by, answering, language))
+    }
+
+    /// A time further back than the plan's `tell_clinic_after` is not counted (R2, R10).
+    fn doubt_time(
+        &self,
+        office: &Office,
+        store: &Store,
+        loaded: &Loaded,
+    ) -> Result<(), CommandError> {
+        let Some(time) = self.at else { return Ok(()) };
+        let plan = store.read_blocking(|view| office.plan(view, &loaded.plan))?;
+        let (now, longest) = (now(), plan.looks.tell_clinic_after);
+        let at = loaded.state.terms.zone.latest_not_after(time, now);
+        if now - at > longest.elapsed() {
+            let stated = moment(&loaded.state.terms.zone, at);
+            paper::warn(&format!(
+                "{stated} is more than {longest} ago (`tell_clinic_after`): the time of the call \
+                 counts instead"
+            ));
+        }
+        Ok(())
     }
 
     fn verdict(&self) -> Verdict {

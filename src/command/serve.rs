@@ -13,11 +13,12 @@ use tracing_subscriber::EnvFilter;
 
 use super::setting::{CommandError, ConfigOption, office};
 use crate::follow_up::Calendar;
-use crate::service::{Clock, Service, ServiceError, lines, serve};
+use crate::service::{Clock, Service, ServiceError, lines, serve, waking};
 use crate::store::{Mode, Store};
 
 /// What `serve` is called with.
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  fadewatch serve --config /etc/fadewatch/clinic.toml")]
 pub(super) struct ServeArgs {
     #[command(flatten)]
     config: ConfigOption,
@@ -40,7 +41,8 @@ impl ServeArgs {
             "starting"
         );
         let clock = Clock::Real;
-        let first_run = clock.now();
+        let now = clock.now();
+        let first_run = store.write_blocking(move |tx| waking::first_run(tx, now))?;
         let service = Service {
             outlet: lines::outlet(&office.clinic.mail)?,
             inbox: lines::inbox(&office.clinic.mail, first_run)?,

@@ -22,6 +22,7 @@ use crate::store::{Mode, Store, StoreError};
 pub(super) struct ConfigOption {
     /// The clinic file.
     #[arg(
+        id = "config",
         long = "config",
         value_name = "FILE",
         env = "FADEWATCH_CONFIG",
@@ -78,6 +79,7 @@ impl CommandError {
 fn of_service(error: &ServiceError) -> String {
     match error {
         ServiceError::Store(error) => with_help(error),
+        ServiceError::Refused(_) => error.to_string(),
         other => with_causes(other),
     }
 }

@@ -31,6 +31,7 @@ pub(super) fn told(event: &Event, zone: &Calendar) -> String {
     sittings(event, zone)
         .or_else(|| looks(event, zone))
         .or_else(|| credit(event))
+        .or_else(|| by_staff(event))
         .unwrap_or_else(|| clinic(event, zone))
 }
 
@@ -156,6 +157,40 @@ fn credit(event: &Event) -> Option<String> {
     })
 }
 
+fn by_staff(event: &Event) -> Option<String> {
+    Some(match event {
+        Event::Acknowledged { by } => format!("{by} takes the alert up"),
+        Event::Resumed { by, step } => format!("{by} lets sitting begin again, at step {step}"),
+        Event::KeptStopped { by } => format!("{by} keeps sitting stopped"),
+        Event::Closed { by } => format!("{by} closes the follow-up"),
+        Event::PlanAdopted { by, plan, step, .. } => {
+            let at =
+                step.map_or("in the routine phase".to_owned(), |step| format!("on step {step}"));
+            format!("{by} adopts plan version {plan}, {at}; the run starts again")
+        }
+        Event::Paused { by, why } => {
+            let why = match why {
+                PauseReason::Hospital => ": hospital",
+                PauseReason::Holiday => ": holiday",
+                PauseReason::Other => "",
+            };
+            format!("{by} pauses the follow-up{why}")
+        }
+        Event::Unpaused { by, step } => {
+            let at = step.map(|step| format!(", at step {step}")).unwrap_or_default();
+            format!("{by} ends the pause{at}")
+        }
+        Event::Enrolled { terms, .. } => format!(
+            "enrolled at risk level {}, plan version {}; begins {}; asked are {}",
+            terms.risk,
+            terms.plan,
+            terms.begins,
+            list(&terms.contacts)
+        ),
+        _ => return None,
+    })
+}
+
 fn clinic(event: &Event, zone: &Calendar) -> String {
     match event {
         Event::Stopped { why, sites, step, .. } => {
@@ -179,41 +214,13 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
                 }
             }
         }
-        Event::Acknowledged { by } => format!("{by} takes the alert up"),
-        Event::Resumed { by, step } => format!("{by} lets sitting begin again, at step {step}"),
-        Event::KeptStopped { by } => format!("{by} keeps sitting stopped"),
-        Event::Closed { by } => format!("{by} closes the follow-up"),
         Event::ClinicTold { why, to, detail } => format!("{to} told: {}", told_why(*why, detail)),
         Event::SetAside { by, why } => format!("set aside, from {by}: {}", aside(*why)),
         Event::Unreachable { contact } => format!("mail does not reach {contact}"),
-        Event::PlanAdopted { by, plan, step, .. } => {
-            let at =
-                step.map_or("in the routine phase".to_owned(), |step| format!("on step {step}"));
-            format!("{by} adopts plan version {plan}, {at}; the run starts again")
-        }
-        Event::Paused { by, why } => {
-            let why = match why {
-                PauseReason::Hospital => ": hospital",
-                PauseReason::Holiday => ": holiday",
-                PauseReason::Other => "",
-            };
-            format!("{by} pauses the follow-up{why}")
-        }
-        Event::Unpaused { by, step } => {
-            let at = step.map(|step| format!(", at step {step}")).unwrap_or_default();
-            format!("{by} ends the pause{at}")
-        }
         Event::ContactsChanged { contacts } => format!("asked from now on: {}", list(contacts)),
         Event::Awoke { away_since } => {
             format!("the service is back; away since {}", moment(zone, *away_since))
         }
-        Event::Enrolled { terms, .. } => format!(
-            "enrolled at risk level {}, plan version {}; begins {}; asked are {}",
-            terms.risk,
-            terms.plan,
-            terms.begins,
-            list(&terms.contacts)
-        ),
         // The other functions of this file have these.
         Event::Sitting { .. }
         | Event::Started { .. }
@@ -242,7 +249,15 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
         | Event::Held { .. }
         | Event::Routine { .. }
         | Event::MidnightPassed { .. }
-        | Event::Review { .. } => unreachable!("told above"),
+        | Event::Review { .. }
+        | Event::Acknowledged { .. }
+        | Event::Resumed { .. }
+        | Event::KeptStopped { .. }
+        | Event::Closed { .. }
+        | Event::PlanAdopted { .. }
+        | Event::Paused { .. }
+        | Event::Unpaused { .. }
+        | Event::Enrolled { .. } => unreachable!("told above"),
     }
 }
 

@@ -7,7 +7,7 @@ use super::setting::CommandError;
 use crate::care::{ClientRef, ClinicianId, ContactId};
 use crate::config::{Clinic, Role};
 use crate::follow_up::State;
-use crate::store::{FollowUpId, Listed, StoreError, View};
+use crate::store::{FollowUpId, Listed, Loaded, StoreError, View};
 
 /// Follow-ups read at once from the list.
 const PAGE: u32 = 1000;
@@ -47,6 +47,11 @@ pub(super) fn client(view: &View<'_>, reference: &str) -> Result<FollowUpId, Com
         None => "`fadewatch show --all` lists the clients".to_owned(),
     };
     Err(CommandError::NotFound(format!("no client has the reference `{reference}`\nhint: {hint}")))
+}
+
+/// The follow-up of a client, loaded.
+pub(super) fn loaded(view: &View<'_>, reference: &str) -> Result<Loaded, CommandError> {
+    Ok(view.load(client(view, reference)?)?)
 }
 
 /// A contact of a client.

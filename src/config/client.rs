@@ -8,6 +8,8 @@ use chrono::{Days, NaiveDate, NaiveTime};
 
 use super::clinic::{Clinic, cover};
 use super::document::Document;
+use super::fitting::fitting;
+use super::fitting_keys::FITTING;
 use super::person::{Language, MailAddress, PersonName, refuse_repeats};
 use super::plan::plan_text;
 use super::problem::{Checked, Problems, Purpose};
@@ -17,7 +19,7 @@ use super::shape::{Key, Kind, Shape};
 use super::table::{At, Table};
 use super::timetable::{DayTimes, QuietHours};
 use super::zone::ZoneName;
-use crate::care::{ClientRef, ClinicianId, ContactId, Plan, RiskLevel};
+use crate::care::{ClientRef, ClinicianId, ContactId, Fitting, Plan, RiskLevel};
 
 /// A client to enrol, checked.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -44,6 +46,8 @@ pub struct ClientFile {
     pub plan: Plan,
     /// The first local day.
     pub begins: NaiveDate,
+    /// How the seat was fitted; none where the clinic does not ask for it.
+    pub fitting: Option<Fitting>,
 }
 
 /// Somebody who is asked to look.
@@ -109,6 +113,7 @@ fn read(
     if let Some(begins) = &begins {
         doubt_begin(root, begins, today);
     }
+    let fitting = fitted(root, clinic, today);
     let (times, (risk, risk_score)) = (times?, level?);
     Some(ClientFile {
         reference: reference?.value,
@@ -122,7 +127,24 @@ fn read(
         cover: cover?,
         plan: plan?,
         begins: begins?.value,
+        fitting: fitting?,
     })
+}
+
+/// The fitting, where there is one; a clinic can ask that there is.
+fn fitted(root: &Table<'_>, clinic: &Clinic, today: NaiveDate) -> Option<Option<Fitting>> {
+    if root.has("fitting") {
+        return root.table("fitting").and_then(|table| fitting(&table, today)).map(Some);
+    }
+    if clinic.fitting_required {
+        root.report
+            .error(None, "the client file lacks `[fitting]`".to_owned())
+            .why("the clinic asks for the fitting before sitting begins: `fitting_required = true`")
+            .help("add the table `[fitting]`; the shipped client file shows all of it")
+            .for_absence();
+        return None;
+    }
+    Some(None)
 }
 
 fn approved_plan(
@@ -166,7 +188,10 @@ fn approved_plan(
 }
 
 /// The risk level, named or by a published score: exactly one of the two.
-fn level(root: &Table<'_>, clinic: &Clinic) -> Option<(At<RiskLevel>, Option<RiskScore>)> {
+pub(super) fn level(
+    root: &Table<'_>,
+    clinic: &Clinic,
+) -> Option<(At<RiskLevel>, Option<RiskScore>)> {
     match (root.has("risk"), root.has("risk_score")) {
         (true, false) => root.parsed("risk", RiskLevel::new).map(|level| (level, None)),
         (false, true) => {
@@ -285,7 +310,7 @@ fn doubt_begin(root: &Table<'_>, begins: &At<NaiveDate>, today: NaiveDate) {
 const BEGIN_DAYS_AHEAD_MAX: u64 = 183;
 
 /// The outermost table of a client file.
-static CLIENT: Shape = Shape {
+pub(super) static CLIENT: Shape = Shape {
     name: "the client file",
     keys: &[
         Key::required(
@@ -327,6 +352,12 @@ static CLIENT: Shape = Shape {
             Kind::Texts,
             "[\"seating\"]",
             "who gets alerts about this client, where it differs from the clinic's cover",
+        ),
+        Key::optional(
+            "fitting",
+            Kind::Table(&FITTING),
+            "[fitting]",
+            "how the seat was fitted, which the follow-up tests",
         ),
         Key::required(
             "contact",

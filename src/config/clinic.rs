@@ -7,6 +7,7 @@
 use std::path::{Path, PathBuf};
 
 use super::document::Document;
+use super::fit_practice::{FIT, fit_practice};
 use super::mail::{MAIL, MailSettings, mail};
 use super::person::{Language, MailAddress, PersonName, refuse_repeats};
 use super::problem::{Checked, Problems, Purpose};
@@ -15,6 +16,7 @@ use super::shape::{Key, Kind, Shape, listed, nearest};
 use super::table::{At, Table};
 use super::zone::ZoneName;
 use crate::care::ClinicianId;
+use crate::care::fitting::FitPractice;
 
 /// A clinic, checked.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -33,6 +35,12 @@ pub struct Clinic {
     pub plans_folder: PathBuf,
     /// Where the clinic's own wording is; without it the shipped wording serves.
     pub languages_folder: Option<PathBuf>,
+    /// The clinic's own review guide; without it the shipped one serves.
+    pub review_guide: Option<PathBuf>,
+    /// Whether a client is enrolled only with a fitting.
+    pub fitting_required: bool,
+    /// What a fit is held to.
+    pub fit: FitPractice,
     /// The staff; at least one, no repeats.
     pub clinicians: Vec<Clinician>,
     /// Who gets alerts, in calling order; at least one, each may decide.
@@ -100,6 +108,18 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
     } else {
         Some(None)
     };
+    let review_guide =
+        if root.has("review_guide") { root.path_at("review_guide").map(Some) } else { Some(None) };
+    let fitting_required = if root.has("fitting_required") {
+        root.yes_no("fitting_required").map(|required| required.value)
+    } else {
+        Some(false)
+    };
+    let fit = match root.table("fit") {
+        Some(table) => fit_practice(&table),
+        None if root.has("fit") => None,
+        None => Some(FitPractice::common()),
+    };
     let clinicians = clinicians(root);
     let cover = clinicians.as_ref().and_then(|clinicians| cover(root, clinicians));
     let scores = match root.table("risk_scores") {
@@ -116,6 +136,9 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         data_folder: data_folder?,
         plans_folder: plans_folder?,
         languages_folder: languages_folder?,
+        review_guide: review_guide?,
+        fitting_required: fitting_required?,
+        fit: fit?,
         clinicians: clinicians?,
         cover: cover?,
         risk_scores: scores?,
@@ -249,6 +272,19 @@ static CLINIC: Shape = Shape {
             "\"languages\"",
             "where the clinic's own wording is",
         ),
+        Key::optional(
+            "review_guide",
+            Kind::Path,
+            "\"review-guide.toml\"",
+            "the clinic's own guide of what to examine after a finding",
+        ),
+        Key::optional(
+            "fitting_required",
+            Kind::YesNo,
+            "true",
+            "whether a client is enrolled only with a fitting",
+        ),
+        Key::optional("fit", Kind::Table(&FIT), "[fit]", "what a fit is held to"),
         Key::required(
             "cover",
             Kind::Texts,

@@ -12,12 +12,15 @@ use chrono::NaiveDate;
 
 use super::client::{ClientFile, parse_client};
 use super::clinic::{Clinic, parse_clinic};
+use super::fitting::{FittingFile, parse_fitting};
 use super::plan::parse_plan;
 use super::problem::{Checked, Problems, Purpose, Report};
+use super::review_guide::parse_review_guide;
 use super::scenario::{NamedText, Scenario, parse_scenario};
 use super::shape::{listed, nearest};
 use super::source::Source;
 use crate::care::Plan;
+use crate::review::Guide;
 
 /// The largest settings file, in bytes. A plan takes a few kB, a scenario of a year some hundred.
 const FILE_BYTES_MAX: u64 = 4 * 1024 * 1024;
@@ -61,6 +64,29 @@ pub fn read_client(
 ) -> Result<Checked<ClientFile>, Problems> {
     let (name, text) = opened(path)?;
     parse_client(&name, &text, clinic, today, |id| plan_by_id(&clinic.plans_folder, id))
+}
+
+/// Reads the fitting out of a client file, or out of a file that has only `[fitting]`. `today` is
+/// the day in the clinic's zone.
+///
+/// # Errors
+/// All problems, when there is no usable fitting.
+pub fn read_fitting(
+    path: &Path,
+    clinic: Option<&Clinic>,
+    today: NaiveDate,
+) -> Result<Checked<FittingFile>, Problems> {
+    let (name, text) = opened(path)?;
+    parse_fitting(&name, &text, clinic, today)
+}
+
+/// Reads a review guide.
+///
+/// # Errors
+/// All problems, when the file cannot be read or is no usable guide.
+pub fn read_review_guide(path: &Path) -> Result<Checked<Guide>, Problems> {
+    let (name, text) = opened(path)?;
+    parse_review_guide(&name, &text)
 }
 
 /// Finds a plan's file by the plan's id.

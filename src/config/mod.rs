@@ -9,6 +9,10 @@ mod client;
 mod clinic;
 mod document;
 mod file;
+mod fit_practice;
+mod fitting;
+mod fitting_keys;
+mod fitting_version;
 mod mail;
 mod person;
 mod plan;
@@ -16,6 +20,7 @@ mod plan_doubts;
 mod plan_keys;
 mod problem;
 mod render;
+mod review_guide;
 mod risk_scores;
 mod says;
 mod scenario;
@@ -31,12 +36,17 @@ mod zone;
 
 pub use client::{ClientFile, Contact, parse_client};
 pub use clinic::{Clinic, Clinician, Role, parse_clinic};
-pub use file::{read_client, read_clinic, read_plan, read_scenario};
+pub use file::{
+    read_client, read_clinic, read_fitting, read_plan, read_review_guide, read_scenario,
+};
+pub use fitting::{FittingFile, parse_fitting};
+pub use fitting_version::{fitting_canonical, fitting_version};
 pub use mail::{Login, MailIn, MailOut, MailSettings, PasswordSource, Security, Server};
 pub use person::{Language, MailAddress, PersonError, PersonName};
 pub use plan::parse_plan;
 pub use problem::{Checked, Problem, Problems, Severity};
 pub use render::Colour;
+pub use review_guide::{parse_review_guide, shipped_review_guide};
 pub use risk_scores::{RiskScore, RiskScores};
 pub use says::{Answers, Habit, Said, Says, Speaker};
 pub use scenario::{NamedText, Scenario, ScenarioClient, parse_scenario};

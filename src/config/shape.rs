@@ -66,12 +66,20 @@ pub(super) enum Kind {
     Counts(u32, u32),
     /// One of these words.
     Word(&'static [&'static str]),
+    /// One of these words, or a table.
+    WordOrTable(&'static [&'static str], &'static Shape),
     /// A table.
     Table(&'static Shape),
     /// A list of tables.
     Tables(&'static Shape),
     /// A table whose keys are names that the clinic chooses.
     Named(&'static Shape),
+    /// Yes or no.
+    YesNo,
+    /// A clearance with its unit.
+    Clearance,
+    /// A table whose keys are names, each with a text.
+    TextsByName,
     /// A path from the folder of this file.
     Path,
     /// A mail address.
@@ -134,8 +142,12 @@ impl Kind {
             Self::Times => "a list of times of day".to_owned(),
             Self::Counts(..) => "a list of whole numbers".to_owned(),
             Self::Word(words) => format!("one of {}", listed(words, "or")),
+            Self::WordOrTable(words, _) => format!("one of {}, or a table", listed(words, "or")),
             Self::Table(_) | Self::Named(_) => "a table".to_owned(),
             Self::Tables(_) => "a list of tables".to_owned(),
+            Self::YesNo => "`true` or `false`".to_owned(),
+            Self::Clearance => "a clearance in quotes, with its unit".to_owned(),
+            Self::TextsByName => "a table of texts".to_owned(),
             Self::Path => "a path in quotes".to_owned(),
             Self::Mail => "a mail address in quotes".to_owned(),
             Self::Bands => "a table of levels with lowest and highest score".to_owned(),

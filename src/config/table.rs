@@ -95,7 +95,9 @@ impl<'a> Table<'a> {
     /// A table under a key.
     pub(super) fn table(&self, name: &str) -> Option<Table<'a>> {
         let (key, value) = self.raw(name)?;
-        let (Kind::Table(shape) | Kind::PathOrTable(shape)) = key.kind else {
+        let (Kind::Table(shape) | Kind::PathOrTable(shape) | Kind::WordOrTable(_, shape)) =
+            key.kind
+        else {
             unreachable!("`{name}` is described as {:?}", key.kind)
         };
         let table = self.inner(value, self.full_name(name), shape);
@@ -186,6 +188,26 @@ impl<'a> Table<'a> {
             }
         }
         (bands.len() == map.len()).then_some(bands)
+    }
+
+    /// Names with texts, in the order of the names.
+    pub(super) fn named_texts(&self, name: &str) -> Option<Vec<Named<'a, At<&'a str>>>> {
+        let (key, value) = self.raw(name)?;
+        let Some(map) = value.get_ref().as_table() else {
+            self.wrong_kind(key, value);
+            return None;
+        };
+        let mut texts = Vec::new();
+        for (inner, value) in map {
+            match value.get_ref().as_str() {
+                Some(text) => texts.push((
+                    At { value: inner.get_ref().as_ref(), span: inner.span() },
+                    At { value: text, span: value.span() },
+                )),
+                None => self.wrong_kind(key, value),
+            }
+        }
+        (texts.len() == map.len()).then_some(texts)
     }
 
     /// Records that a value is not of the kind that its key wants.

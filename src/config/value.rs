@@ -95,6 +95,18 @@ impl<'a> Table<'a> {
         self.count_of(key, value)
     }
 
+    /// Yes or no.
+    pub(super) fn yes_no(&self, name: &str) -> Option<At<bool>> {
+        let (key, value) = self.raw(name)?;
+        match value.get_ref() {
+            DeValue::Boolean(is_so) => Some(At { value: *is_so, span: value.span() }),
+            _ => {
+                self.wrong_kind(key, value);
+                None
+            }
+        }
+    }
+
     /// A calendar day.
     pub(super) fn date(&self, name: &str) -> Option<At<NaiveDate>> {
         self.moment_of(name, when::date)
@@ -128,7 +140,7 @@ impl<'a> Table<'a> {
     /// One of the words that its description lists.
     pub(super) fn word(&self, name: &str) -> Option<At<&'static str>> {
         let (key, value) = self.raw(name)?;
-        let Kind::Word(words) = key.kind else {
+        let (Kind::Word(words) | Kind::WordOrTable(words, _)) = key.kind else {
             unreachable!("`{name}` is described as {:?}", key.kind)
         };
         let text = self.text_of(key, value)?;

@@ -85,7 +85,7 @@ impl Wording {
     }
 
     /// `left sit bone and tailbone`.
-    pub(super) fn sites<'a>(&self, sites: impl IntoIterator<Item = &'a Site>) -> String {
+    pub fn sites<'a>(&self, sites: impl IntoIterator<Item = &'a Site>) -> String {
         self.list(sites.into_iter().map(|site| self.filled(&format!("sites.{site}"), &[])))
     }
 

@@ -7,6 +7,7 @@ use std::fmt::Write as _;
 
 use serde_json::{Value, json};
 
+use super::run::Rehearsal;
 use crate::follow_up::calendar::Calendar;
 use crate::follow_up::event::{Entry, Event};
 
@@ -31,6 +32,12 @@ impl Line {
         self.0.push('}');
         self.0
     }
+}
+
+/// All lines of a rehearsal, each with its line end.
+pub fn json_lines(rehearsal: &Rehearsal) -> String {
+    let lines = rehearsal.entries.iter().filter_map(|entry| json_line(&rehearsal.calendar, entry));
+    lines.map(|line| line + "\n").collect()
 }
 
 /// The line that an entry prints, without its line end; none for entries that only keep state.

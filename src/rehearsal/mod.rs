@@ -3,8 +3,19 @@
 //! Never here: mail, the board, the real clock.
 //! Promises: same scenario, same bytes; nothing is sent and nothing is stored.
 
+pub mod demo;
 mod lines;
+mod paper_post;
+mod phrases;
+mod remark;
 mod run;
+mod sheet;
+pub mod simulation;
+mod timetable;
+mod words;
+mod wrap;
 
-pub use lines::json_line;
-pub use run::{Rehearsal, rehearse};
+pub use lines::{json_line, json_lines};
+pub use run::{AskedAbout, Rehearsal, Turn, rehearse, rehearse_watched};
+pub use sheet::{ShowMail, timetable};
+pub use words::reader;

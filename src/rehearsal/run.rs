@@ -28,8 +28,23 @@ pub struct Rehearsal {
     pub state: State,
 }
 
-/// What a reply's words are read in answer to; none where nobody was asked.
+/// What a reply's words are read in answer to; none where nobody was ever asked.
 pub type AskedAbout = Option<TargetKind>;
+
+/// One thing that happened, and what it led to.
+#[derive(Clone, Copy, Debug)]
+pub struct Turn<'t> {
+    /// What happened.
+    pub occasion: &'t Occasion,
+    /// When.
+    pub at: Instant,
+    /// The words behind it, where the scenario gives words.
+    pub words: Option<&'t str>,
+    /// What it led to; may be empty.
+    pub entries: &'t [Entry],
+    /// The state afterwards.
+    pub state: &'t State,
+}
 
 /// A reply that the habit of the first contact will bring.
 struct Habitual {
@@ -42,6 +57,18 @@ struct Habitual {
 /// # Panics
 /// When the scenario's zone is unknown, which the reader of scenarios refuses.
 pub fn rehearse(scenario: &Scenario, read: impl Fn(&str, AskedAbout) -> Verdict) -> Rehearsal {
+    rehearse_watched(scenario, read, |_| {})
+}
+
+/// Runs a scenario to its end as `rehearse` does, and shows each turn to `watch`.
+///
+/// # Panics
+/// As `rehearse`.
+pub fn rehearse_watched(
+    scenario: &Scenario,
+    read: impl Fn(&str, AskedAbout) -> Verdict,
+    mut watch: impl FnMut(&Turn<'_>),
+) -> Rehearsal {
     let calendar = Calendar::new(scenario.client.time_zone.as_str())
         .expect("OK because a scenario with an unknown zone is refused");
     let from = calendar.midnight(scenario.begins);
@@ -54,6 +81,7 @@ pub fn rehearse(scenario: &Scenario, read: impl Fn(&str, AskedAbout) -> Verdict)
         habit: scenario.habit.as_ref(),
         first_contact: &scenario.contacts[0],
         habitual: VecDeque::new(),
+        watch: &mut watch,
     };
     let mut says: Vec<(Instant, &Says)> =
         scenario.says.iter().map(|says| (instant_of(&calendar, &says.at), says)).collect();
@@ -72,7 +100,7 @@ pub fn rehearse(scenario: &Scenario, read: impl Fn(&str, AskedAbout) -> Verdict)
         while let Some(habitual) = stage.habitual.pop_front_if(|habitual| habitual.at <= now) {
             stage.answer_by_habit(habitual.look, now);
         }
-        stage.happen(&Occasion::Clock, now);
+        stage.happen(&Occasion::Clock, now, None);
     }
     Rehearsal { calendar, entries: stage.entries, state: stage.state }
 }
@@ -104,11 +132,13 @@ struct Stage<'s> {
     habit: Option<&'s Habit>,
     first_contact: &'s ContactId,
     habitual: VecDeque<Habitual>,
+    watch: &'s mut dyn FnMut(&Turn<'_>),
 }
 
 impl Stage<'_> {
-    fn happen(&mut self, occasion: &Occasion, now: Instant) {
+    fn happen(&mut self, occasion: &Occasion, now: Instant, words: Option<&str>) {
         let entries = self.state.advance(self.basis, occasion, now);
+        (self.watch)(&Turn { occasion, at: now, words, entries: &entries, state: &self.state });
         if let Some(habit) = self.habit {
             for entry in &entries {
                 if let Event::Asked { look, to, .. } = &entry.event
@@ -140,19 +170,26 @@ impl Stage<'_> {
                 Occasion::Reply { by: by.clone(), verdict, aim }
             }
         };
-        self.happen(&occasion, now);
+        let words = match &says.what {
+            Said::Words(words) => Some(words.as_str()),
+            Said::Verdict(_) => None,
+        };
+        self.happen(&occasion, now, words);
     }
 
-    /// What the words of a contact are read in answer to: the newest request to them.
+    /// What the words of a contact are read in answer to: the newest request to them; where there
+    /// is none, the newest look of all, as the service does with a mail that names no request.
     fn asked_about(&self, by: &ContactId, aim: Aim) -> AskedAbout {
-        match self.state.newest_request(by, aim)? {
-            Target::Announcement(_) => Some(TargetKind::Start),
-            Target::Look(id) => Some(match self.state.look(id).kind {
-                LookKind::First => TargetKind::First,
-                LookKind::Recheck => TargetKind::Recheck,
-                LookKind::Routine => TargetKind::Routine,
-            }),
-        }
+        let look = match self.state.newest_request(by, aim) {
+            Some(Target::Announcement(_)) => return Some(TargetKind::Start),
+            Some(Target::Look(id)) => self.state.look(id),
+            None => self.state.looks.last()?,
+        };
+        Some(match look.kind {
+            LookKind::First => TargetKind::First,
+            LookKind::Recheck => TargetKind::Recheck,
+            LookKind::Routine => TargetKind::Routine,
+        })
     }
 
     /// The first contact answers a sending while the look is open.
@@ -164,7 +201,7 @@ impl Stage<'_> {
                 verdict: Verdict::bare(habit.reading),
                 aim: Aim::Request(Target::Look(look)),
             };
-            self.happen(&occasion, now);
+            self.happen(&occasion, now, None);
         }
     }
 }

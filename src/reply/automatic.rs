@@ -20,5 +20,5 @@ pub(crate) fn automatic(segments: &[Segment]) -> Option<Vec<usize>> {
                 .any(|item| item.stance == Stance::Plain && item.is_any(super::stance::SIGNS))
     });
     let enough = !sure.is_empty() || perhaps.len() >= 2;
-    (enough && !finding).then(|| if sure.is_empty() { perhaps } else { sure })
+    (enough && !finding).then_some(if sure.is_empty() { perhaps } else { sure })
 }

@@ -16,9 +16,32 @@ impl Maker<'_> {
     /// Claims that nothing is there.
     pub(super) fn calm(&mut self) {
         let segment = self.segment();
-        let hedged = segment.says_any(&[C::Maybe, C::Think, C::Reported]) || segment.queried;
+        let hedged = segment.says_any(&[C::Maybe, C::Think, C::Reported])
+            || segment.queried
+            || (0..segment.items.len()).any(|i| {
+                segment.items[i].is_any(&[C::Clear, C::Normal]) && segment.has_slip_beside(i)
+            });
         if self.unclear_gone() {
             return;
+        }
+        let calming = [C::Clear, C::Normal, C::ClearOfMarks];
+        let short_of =
+            segment.items.iter().position(|item| item.is_any(&calming)).is_some_and(|at| {
+                segment.items[..at].iter().any(|item| item.is_any(&[C::NotVery, C::Partly]))
+            });
+        if short_of {
+            // 'Nearly clear', 'not so good'.
+            return self.push(Kind::NotCalm);
+        }
+        if segment.joint == Joint::Except && segment.says_any(&calming) {
+            return self.push(Kind::Doubt);
+        }
+        let planned = segment
+            .items
+            .iter()
+            .any(|item| item.is_any(&calming) && item.stance == Stance::Supposed);
+        if planned && segment.says(C::Will) {
+            self.push(Kind::Doubt);
         }
         if segment.means(C::Clear, Stance::Plain) {
             self.push(if hedged { Kind::Doubt } else { Kind::Calm });
@@ -84,6 +107,10 @@ impl Maker<'_> {
         if segment.says(C::ClearOfMarks) {
             return;
         }
+        if see_denied && segment.says(C::Partly) {
+            // 'One can hardly see it': it is there.
+            return self.push(Kind::Fading);
+        }
         if see_denied {
             let any = segment.says_any(&[C::Anything, C::Nothing]);
             let signs = segment.says_any(SIGNS);
@@ -103,8 +130,12 @@ impl Maker<'_> {
         }
         let bare = segment.means(C::Nothing, Stance::Plain)
             && !segment.says_any(&[C::Sit, C::Feels, C::LookFor, C::Change, C::Will]);
+        let not_nothing = segment
+            .items
+            .windows(2)
+            .any(|pair| pair[0].is(C::Not) && !pair[0].is(C::Or) && pair[1].is(C::Nothing));
         if bare && !segment.says_any(SIGNS) {
-            self.push(if hedged { Kind::Doubt } else { Kind::Calm });
+            self.push(if hedged || not_nothing { Kind::Doubt } else { Kind::Calm });
         }
     }
 
@@ -127,8 +158,9 @@ impl Maker<'_> {
         }
         let Some(look) = segment.items.iter().position(|item| item.is(C::Look)) else {
             let claimed = self.out.iter().any(|claim| claim.segment == self.at);
-            if segment.says(C::NotNow) && !claimed {
-                self.push(Kind::NotLooked);
+            let seated = segment.means(C::OffSeat, Stance::Denied);
+            if (segment.says(C::NotNow) || seated) && !claimed {
+                self.push(Kind::Busy);
             }
             return;
         };
@@ -139,8 +171,10 @@ impl Maker<'_> {
         let item = &segment.items[look];
         let planned = segment.items[..look].iter().any(|item| item.is(C::Will));
         if copula {
-        } else if item.stance == Stance::Denied || planned || segment.says(C::NotNow) {
+        } else if item.stance == Stance::Denied || planned {
             self.push(Kind::NotLooked);
+        } else if segment.says(C::NotNow) {
+            self.push(Kind::Busy);
         } else if item.stance == Stance::Plain {
             self.push(Kind::Looked);
         }
@@ -203,8 +237,9 @@ impl Maker<'_> {
             return;
         }
         let small = |item: &Item| item.is_any(&[C::Partly, C::Article]);
-        if segment.items.iter().all(small) && segment.says(C::Partly) {
-            return self.push(Kind::Doubt);
+        let small_only = segment.items.iter().all(|item| small(item) || item.is(C::Yes));
+        if small_only && segment.says(C::Partly) {
+            return self.push(Kind::NotCalm);
         }
         let unknown = segment.items.iter().any(|item| !item.known && item.raw.chars().count() > 2);
         if segment.means(C::See, Stance::Plain) && !segment.question {
@@ -216,9 +251,24 @@ impl Maker<'_> {
         if slip && denied && spoken_of {
             self.push(Kind::Doubt);
         }
+        let last = segment.items.last().filter(|_| !segment.says_any(&[C::If, C::Nothing]));
+        let ends = |concepts: &[C]| last.is_some_and(|item| item.is_any(concepts));
+        let where_else = segment.has_place() || segment.says_any(&[C::Left, C::Right, C::Other]);
+        if ends(&[C::Not, C::No]) && where_else || ends(&[C::Exists]) && !denied {
+            self.push(Kind::NotCalm);
+        }
+        let spoken = segment.says(C::It) || segment.items.len() == 1 || excepts(segment);
+        if segment.means(C::There, Stance::Plain)
+            && spoken
+            && !segment.says_any(&[C::Person, C::Past])
+        {
+            self.push(Kind::SeenIt);
+        }
         if segment.joint == Joint::Except && segment.has_place() {
             self.push(Kind::Mark);
-        } else if excepts(segment) && (unknown || segment.has_place())
+        } else if segment.joint == Joint::Except {
+            self.push(Kind::NotCalm);
+        } else if excepts(segment) && (unknown && !segment.says(C::Thing) || segment.has_place())
             || unknown && (segment.has_place() || segment.says(C::Skin))
         {
             self.push(Kind::Doubt);

@@ -39,13 +39,15 @@ pub(crate) fn judge(answering: Answering, segments: &[Segment], claims: &[Claim]
         _ => {}
     }
     let perhaps = case.of(&[Kind::PerhapsAlarm, Kind::Fever]);
-    if !perhaps.is_empty() && !(standing.is_empty() && lasting.is_empty()) {
+    let seen = !standing.is_empty() || !lasting.is_empty();
+    if seen && !perhaps.is_empty() {
         return verdict(Reading::Alarming, [perhaps, standing, lasting].concat());
     }
     if !lasting.is_empty() {
         return verdict(Reading::Persisting, [lasting, standing].concat());
     }
-    let doubts = case.of(&[Kind::Doubt, Kind::NotCalm]);
+    let mut doubts = case.of(&[Kind::Doubt, Kind::NotCalm, Kind::SeenIt]);
+    doubts.retain(|i| !case.is_overtaken(*i));
     if !standing.is_empty() {
         let hedged = standing.iter().all(|i| claims[*i].hedged && !claims[*i].present);
         if hedged && !doubts.is_empty() {
@@ -85,6 +87,14 @@ impl Case<'_> {
                 && claim.sites.is_empty()
                 && !segment.says(C::Other)
         })
+    }
+
+    /// 'It looked odd last week, today it is fine'.
+    fn is_overtaken(&self, doubt: usize) -> bool {
+        self.claims[doubt].past
+            && self.claims[doubt + 1..]
+                .iter()
+                .any(|later| later.kind == Kind::Calm && self.segments[later.segment].says(C::Now))
     }
 
     /// Marks, and marks that are going, that no later claim settles.
@@ -154,7 +164,9 @@ impl Case<'_> {
         }
         let started = self.of(&[Kind::Started]);
         let found = [gone.clone(), calm.clone()].concat();
-        if !found.is_empty() {
+        if found.is_empty() {
+            not_looked.extend(self.of(&[Kind::Busy]));
+        } else {
             // 'No marks, will look again tonight': the look was made.
             not_looked.retain(|i| !self.claims[*i].planned);
         }
@@ -171,11 +183,11 @@ impl Case<'_> {
         if !found.is_empty() && !doubts.is_empty() {
             return verdict(Reading::Unclear, doubts);
         }
-        if self.answering == Answering::Start || found.is_empty() {
-            if let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts)
-            {
-                return judgement;
-            }
+        let only_of_sitting = self.answering == Answering::Start || found.is_empty();
+        if only_of_sitting
+            && let Some(judgement) = self.about_sitting(&started, &no_sitting, &not_looked, &doubts)
+        {
+            return judgement;
         }
         if !no_sitting.is_empty() && gone.is_empty() {
             return verdict(Reading::NoSitting, no_sitting);

@@ -43,6 +43,8 @@ pub(crate) enum Kind {
     Looked,
     /// No look was made.
     NotLooked,
+    /// A reason why no look was made, which says so only where nothing was found.
+    Busy,
     /// Only a part was looked at, or nothing could be made out.
     PartLook,
     /// No sitting took place.
@@ -111,7 +113,8 @@ impl<'a> Maker<'a> {
             kind,
             segment: self.at,
             past: segment.says(C::Past),
-            present: segment.says_any(&[C::Present, C::Still, C::Lasts]) && !segment.says(C::Past),
+            present: (segment.says_any(&[C::Present, C::Still, C::Lasts]) || kind == Kind::Fading)
+                && !segment.says(C::Past),
             now: segment.says(C::Now) || timed,
             planned: segment.says(C::PlanLook) && !segment.has_place(),
             hedged: segment.says_any(&[C::Maybe, C::Says]),
@@ -185,25 +188,32 @@ impl<'a> Maker<'a> {
         }
         let there_denied = segment.means(C::There, Stance::Denied);
         let ends_denied = segment.says_any(&[C::Not, C::No]) && !there_denied;
+        if segment.says(C::Nothing) {
+            return false;
+        }
         // 'But she is now', with no word besides.
         let spare = segment.items.iter().all(|item| !item.set.is_empty());
+        let denies = segment.says_any(&[C::Not, C::No]);
         let empty = |item: &Item| {
-            item.place.is_none()
-                && (item.set.is_empty()
-                    || item.is_any(&[
-                        C::It,
-                        C::Subject,
-                        C::Present,
-                        C::Now,
-                        C::Not,
-                        C::No,
-                        C::Past,
-                        C::There,
-                        C::Exists,
-                        C::Yes,
-                    ]))
-                && !item.is_any(&[C::Sit, C::Look, C::See])
-                && (!item.is(C::Person) || item.is(C::Subject) && spare)
+            denies
+                && (item.is_any(&[C::Other, C::Left, C::Right, C::Definite, C::Article])
+                    || item.place.is_some())
+                || item.place.is_none()
+                    && (item.set.is_empty()
+                        || item.is_any(&[
+                            C::It,
+                            C::Subject,
+                            C::Present,
+                            C::Now,
+                            C::Not,
+                            C::No,
+                            C::Past,
+                            C::There,
+                            C::Exists,
+                            C::Yes,
+                        ]))
+                    && !item.is_any(&[C::Sit, C::Look, C::See])
+                    && (!item.is(C::Person) || item.is(C::Subject) && spare)
         };
         let whole =
             last.is_any(&[C::It, C::Subject]) && last.is_any(&[C::Past, C::Present, C::Exists]);
@@ -223,7 +233,8 @@ impl<'a> Maker<'a> {
             .map(|claim| claim.kind)
             .find(|kind| matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting));
         match said {
-            Some(Kind::Gone | Kind::Calm) => self.push(Kind::Lasting),
+            Some(Kind::Gone) => self.push(Kind::Lasting),
+            Some(Kind::Calm) => self.push(Kind::NotCalm),
             Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
             _ => self.push(Kind::Doubt),
         }
@@ -247,9 +258,11 @@ impl<'a> Maker<'a> {
             segment.says_any(&[C::Present, C::Past]) && segment.says_any(&[C::It, C::Subject]);
         let contrasts =
             segment.joint == Joint::But || segment.items.len() >= 2 && segment.says(C::Exists);
+        let only_past = segment.says(C::Past) && !segment.says(C::Now);
         let denied = self.out.last().map(|claim| claim.kind);
         match denied {
             Some(Kind::HalfCalm) if exists && contrasts => self.push(Kind::Alarm),
+            Some(Kind::Calm) if only_past => {}
             Some(Kind::Calm | Kind::Gone | Kind::Doubt) if exists && contrasts => {
                 self.push(Kind::Mark);
             }
@@ -306,7 +319,9 @@ impl<'a> Maker<'a> {
                 {
                     continue;
                 }
-                (Sign::Mark, Stance::Denied) if segment.items[i].guessed => Kind::Doubt,
+                (Sign::Mark, Stance::Denied) if segment.items[i].guessed || segment.queried => {
+                    Kind::Doubt
+                }
                 (Sign::Mark, Stance::Denied) => Kind::Calm,
                 (Sign::Mark, Stance::Ended) => Kind::Gone,
                 (Sign::Mark, Stance::Doubtful) => Kind::Doubt,
@@ -317,6 +332,7 @@ impl<'a> Maker<'a> {
                 }
                 (Sign::Vague, Stance::Plain) => Kind::Doubt,
                 (Sign::Vague, Stance::Denied) => Kind::Calm,
+                (Sign::Vague, Stance::Doubtful) => Kind::Doubt,
                 (Sign::Vague, _) => continue,
             };
             kinds.push(kind);

@@ -133,6 +133,14 @@ impl Segment {
         self.items.iter().any(|item| item.is(concept) && item.stance == stance)
     }
 
+    /// Whether a word that says nothing, and may be a misspelled 'not', stands directly beside the
+    /// item.
+    pub(crate) fn has_slip_beside(&self, i: usize) -> bool {
+        let slip = |item: &Item| !item.exact && item.set.is_empty() && item.place.is_none();
+        let before = i.checked_sub(1).and_then(|b| self.items.get(b));
+        before.is_some_and(slip) || self.items.get(i + 1).is_some_and(slip)
+    }
+
     /// Whether it names a place.
     pub(crate) fn has_place(&self) -> bool {
         self.items.iter().any(|item| item.place.is_some())
@@ -319,6 +327,7 @@ impl Cutter {
                     Concept::AtTime,
                     Concept::When,
                     Concept::Wh,
+                    Concept::Stop,
                 ];
                 if item.is_any(&kept) {
                     self.items.push(item);
@@ -331,7 +340,8 @@ impl Cutter {
     fn begins_anew(&self, item: &Item) -> bool {
         let said = [Concept::Okay, Concept::Normal, Concept::Clear, Concept::Colour, Concept::Gone];
         let opens = item.place.is_some() || item.is_any(&[Concept::Left, Concept::Right]);
-        let placed = self.items.iter().any(|i| i.place.is_some());
+        let sides = [Concept::Left, Concept::Right];
+        let placed = self.items.iter().any(|i| i.place.is_some() || i.is_any(&sides));
         opens && placed && self.items.last().is_some_and(|last| last.is_any(&said))
     }
 

@@ -66,9 +66,17 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     // 'I will speak to the family before we restart' permits nothing.
     let planned = acts_first.is_some_and(|a| resumes_at.is_none_or(|r| a < r));
     if stops(segment) {
-        let supposed = segment.says(C::If) && !segment.means(C::Stop, Stance::Plain);
+        let stop_at = segment.items.iter().position(|item| item.is(C::Stop));
+        let supposed = segment.items[..stop_at.unwrap_or(0)].iter().any(|item| item.is(C::If));
         out.push(if doubtful || supposed { Act::Unsure } else { Act::Stop });
     }
+    let denied_later = resumes_at
+        .is_some_and(|r| segment.items[r + 1..].iter().any(|item| item.is_any(&[C::Not, C::No])));
+    let but_not = segments[i + 1..]
+        .iter()
+        .take(2)
+        .any(|s| s.joint == Joint::But && s.says_any(&[C::Not, C::No, C::NoSitting]));
+    let doubtful = doubtful || denied_later || but_not;
     if resumes(segment) {
         // 'I will tell you when to restart' and 'stay off until I restart' permit nothing.
         let led_by_stop = segments[..i].iter().any(stops);
@@ -148,5 +156,11 @@ fn stops(segment: &Segment) -> bool {
 fn closes(segment: &Segment) -> bool {
     segment.means(C::CloseAll, Stance::Plain)
         || segment.means(C::Close, Stance::Plain)
-            && (segment.says(C::FollowUp) || segment.items.len() <= 2)
+            && (segment.says(C::FollowUp) || segment.items.len() <= 2 && is_bare_close(segment))
+}
+
+/// 'Close', 'close please', but not 'wound closed' or 'clinic closed'.
+fn is_bare_close(segment: &Segment) -> bool {
+    let besides = [C::Close, C::Pleasantry, C::Allow, C::Yes, C::Okay, C::Now];
+    segment.items.iter().all(|item| item.is_any(&besides))
 }

@@ -151,6 +151,8 @@ concepts! {
     Because = "because",
     /// Sorry I mean.
     Mean = "mean",
+    /// Not very, not too: something is there, but less; of calm, that it is not.
+    NotVery = "not-very",
     /// A, some, a bit of: opens a new noun.
     Article = "article",
     /// The, his, her: opens a statement after an answer.

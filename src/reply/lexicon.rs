@@ -44,6 +44,8 @@ pub enum LexiconError {
 pub struct Lexicon {
     code: String,
     pub(crate) plural: Vec<String>,
+    /// Endings that make a word of another.
+    pub(crate) derived: Vec<String>,
     pub(crate) endings: Vec<(String, Vec<String>)>,
     pub(crate) rewrites: HashMap<String, Vec<String>>,
     pub(crate) capitals: HashMap<String, String>,
@@ -94,6 +96,8 @@ pub(crate) struct Phrase {
 struct LexiconFile {
     plural: Vec<String>,
     #[serde(default)]
+    derived: Vec<String>,
+    #[serde(default)]
     endings: BTreeMap<String, String>,
     #[serde(default)]
     rewrites: BTreeMap<String, String>,
@@ -136,6 +140,7 @@ impl Lexicon {
         let mut lexicon = Self {
             code: code.to_owned(),
             plural: file.plural.iter().map(|e| fold(e)).collect(),
+            derived: file.derived.iter().map(|e| fold(e)).collect(),
             endings: file.endings.iter().map(|(k, v)| (fold(k), split(v))).collect(),
             rewrites: file.rewrites.iter().map(|(k, v)| (fold(k), split(v))).collect(),
             capitals: file.capitals.into_iter().collect(),

@@ -4,6 +4,7 @@
 //! Promises: the longest phrase at a place wins; no phrase reaches over a break.
 
 use super::concept::Concepts;
+use super::duration::duration;
 use super::lexicon::{Lexicon, Phrase};
 use super::numeral::numeral;
 use super::pattern::Element;
@@ -25,8 +26,8 @@ pub(crate) struct Found {
     pub place: Option<Place>,
 }
 
-/// The longest phrase of at most so many words that begins with the first word; of two equally long, the one without a gap
-/// comes first and both are taken together.
+/// The longest phrase of at most so many words that begins with the first word; two equally long
+/// ones are taken together.
 pub(crate) fn longest(lexicon: &Lexicon, words: &[Word], limit: usize) -> Option<Found> {
     let first = words.first()?;
     let by_word = lexicon.phrases.get(&first.text).into_iter().flatten();
@@ -76,8 +77,16 @@ fn matched(lexicon: &Lexicon, elements: &[Element], words: &[Word]) -> Option<us
         }
         Element::Number => {
             let digits = words.first()?.kind == TokenKind::Number;
-            let length = if digits { 1 } else { numeral(lexicon, words)?.1 };
-            Some(length + matched(lexicon, later, &words[length..])?)
+            let length = match (duration(lexicon, words), numeral(lexicon, words)) {
+                (Some((_, length)), _) => length,
+                (None, Some((_, length))) => length,
+                (None, None) if digits => 1,
+                (None, None) => return None,
+            };
+            // A pattern that names the unit itself takes the number alone.
+            let named = matched(lexicon, later, words.get(length..)?).map(|rest| length + rest);
+            let alone = numeral(lexicon, words).map_or(1, |(_, length)| length);
+            named.or_else(|| Some(alone + matched(lexicon, later, words.get(alone..)?)?))
         }
         Element::End => {
             let open = words.first().is_some_and(|w| {

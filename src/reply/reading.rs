@@ -24,6 +24,12 @@ use crate::care::{Reading, Site, Verdict};
 /// Longest text that is read, in bytes; more is no answer, and what is cut makes it `unclear`.
 pub const TEXT_BYTES_MAX: usize = 64 * 1024;
 
+/// Most segments that are weighed; a reply of more is no answer and is never read calm.
+const SEGMENTS_MAX: usize = 400;
+
+/// Most reasons that are given.
+const REASONS_MAX: usize = 12;
+
 /// Another language is asked too when it knows at least this share of the words that the best one
 /// knows, in percent.
 const NEAR_SHARE_PERCENT: usize = 80;
@@ -143,16 +149,20 @@ fn is_worse(other: Reading, calm: Reading) -> bool {
 fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     let words = normal_words(lexicon, tokens);
     let mut segments = segments(lexicon, &words);
+    let cut = segments.len() > SEGMENTS_MAX;
+    segments.truncate(SEGMENTS_MAX);
     settle(&mut segments);
     if let Some(led) = automatic(&segments) {
         return because(Verdict::bare(Reading::Automatic), &segments, &led);
     }
     if answering == Answering::Alert {
-        return read_clinician(&segments);
+        let read = read_clinician(&segments);
+        let calm = cut && is_calm(read.verdict.reading);
+        return if calm { unclear("the reply is too long to be weighed") } else { read };
     }
     let (claims, sites) = claims(&segments);
     let mut judgement = caregiver::judge(answering, &segments, &claims);
-    if is_calm(judgement.reading) && lists_options(&segments) {
+    if is_calm(judgement.reading) && (cut || lists_options(&segments)) {
         judgement.reading = Reading::Unclear;
     }
     let mut led: Vec<usize> = judgement.led.iter().map(|i| claims[*i].segment).collect();
@@ -161,6 +171,10 @@ fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     let mut verdict = Verdict::bare(judgement.reading);
     if judgement.reading.finding().is_some_and(|f| f != crate::care::Finding::Clear) {
         verdict.sites = found_sites(&claims, &sites, &segments);
+        if verdict.sites.is_empty() && judgement.reading == Reading::Faded {
+            // 'No redness over the sacrum' at a recheck says where the mark was.
+            verdict.sites = drop_vaguer(led.iter().flat_map(|s| sites[*s].clone()).collect());
+        }
         verdict.minutes = times::minutes(&segments, &led, judgement.reading);
     }
     let timed = judgement.reading.finding().is_some() || judgement.reading == Reading::Started;
@@ -272,8 +286,12 @@ fn drop_vaguer(sites: Vec<Site>) -> Vec<Site> {
 }
 
 fn because(verdict: Verdict, segments: &[Segment], led: &[usize]) -> Read {
-    let mut because: Vec<String> =
-        led.iter().map(|i| segments[*i].raw()).filter(|words| !words.is_empty()).collect();
+    let mut because: Vec<String> = led
+        .iter()
+        .map(|i| segments[*i].raw())
+        .filter(|words| !words.is_empty())
+        .take(REASONS_MAX)
+        .collect();
     if because.is_empty() {
         because.push("nothing in it says what was seen or done".to_owned());
     }

@@ -26,11 +26,10 @@ pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
     if item.is(C::Neutral) {
         return None;
     }
-    let sign = if item.is_any(&[C::Alarm, C::NonBlanching]) {
-        Sign::Alarm
-    } else if item.is(C::AlarmOfSkin) && !is_of_thing(segment, i, true) {
-        Sign::Alarm
-    } else if item.is(C::Pain) && !is_usual(segment) {
+    let alarms = item.is_any(&[C::Alarm, C::NonBlanching])
+        || item.is(C::AlarmOfSkin) && !is_of_thing(segment, i, true)
+        || item.is(C::Pain) && !is_usual(segment);
+    let sign = if alarms {
         Sign::Alarm
     } else if item.is(C::Fever) && !is_normal_temperature(item) {
         Sign::Fever

@@ -12,7 +12,7 @@ use super::lexicon::{Gravity, Lexicon};
 use super::token::{Token, TokenKind};
 
 /// Most different misspelled words that are looked up in one reply; the rest stay unknown.
-const LOOKUPS_MAX: usize = 400;
+const LOOKUPS_MAX: usize = 150;
 
 /// How sure the normal form is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -88,7 +88,7 @@ pub(crate) fn share_known(lexicon: &Lexicon, tokens: &[Token]) -> usize {
         all += 1;
         known += usize::from(!unfolded(lexicon, &token.text).is_empty());
     }
-    if all == 0 { 0 } else { known * 100 / all }
+    (known * 100usize).checked_div(all).unwrap_or(0)
 }
 
 /// Words such as `IT` that mean something else in capitals. In a reply that is all capitals they
@@ -113,6 +113,11 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
     let exact = unfolded(lexicon, word);
     if !exact.is_empty() {
         return (exact, Spelled::Exactly);
+    }
+    if let Some(stem) = stem(lexicon, word) {
+        // A plain word made of a plain one stays what it is; 'screaming' counts as 'scream'.
+        let grave = lexicon.gravity(&stem) >= Gravity::Mark;
+        return (vec![if grave { stem } else { word.to_owned() }], Spelled::Exactly);
     }
     for shorter in unstretched(word) {
         let forms = unfolded(lexicon, &shorter);
@@ -157,6 +162,17 @@ fn unfolded(lexicon: &Lexicon, word: &str) -> Vec<String> {
         }
     }
     Vec::new()
+}
+
+/// The word of the language that another is made of: 'scream' of 'screaming'.
+fn stem(lexicon: &Lexicon, word: &str) -> Option<String> {
+    lexicon.derived.iter().find_map(|ending| {
+        let stem = word.strip_suffix(ending.as_str()).filter(|stem| stem.len() >= 4)?;
+        let undoubled = stem.get(..stem.len() - 1).unwrap_or(stem).to_owned();
+        [stem.to_owned(), format!("{stem}e"), undoubled]
+            .into_iter()
+            .find(|form| lexicon.vocabulary.get(form).is_some_and(|g| *g != Gravity::Calming))
+    })
 }
 
 fn rewritten(lexicon: &Lexicon, word: &str) -> Vec<String> {
@@ -214,7 +230,10 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
             continue;
         }
         let gravity = lexicon.gravity(candidate);
-        if gravity == Gravity::Calming && length <= 4 && !same_letters(word, candidate) {
+        // 'Fant' may be 'faint' as well as 'cant'; 'hsnt' has only lost a letter.
+        let lost_letter = other == length + 1;
+        let calmed = gravity == Gravity::Calming && length <= 4;
+        if calmed && !lost_letter && !same_letters(word, candidate) {
             continue;
         }
         let better = best.is_none_or(|(d, g, name)| {

@@ -36,6 +36,7 @@ const STATEMENT: &[C] = &[
     C::Will,
     C::If,
     C::Article,
+    C::NotVery,
     C::Not,
     C::No,
     C::Nothing,
@@ -123,7 +124,7 @@ fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
 
 fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
     let supposed_all = segment.items.first().is_some_and(|item| item.is(C::If));
-    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0 };
+    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0, sited: false };
     for i in 0..segment.items.len() {
         let (head, tail) = segment.items.split_at_mut(i + 1);
         let item = &mut head[i];
@@ -162,6 +163,7 @@ struct Reach {
     by_will: bool,
     signs: usize,
     places: usize,
+    sited: bool,
 }
 
 impl Reach {
@@ -186,16 +188,34 @@ impl Reach {
             item.stance = before;
             return;
         }
-        *self = Self { stance: Some(stance), by_will: item.is(C::Will), signs: 0, places: 0 };
+        *self = Self {
+            stance: Some(stance),
+            by_will: item.is(C::Will),
+            signs: 0,
+            places: 0,
+            sited: false,
+        };
     }
 
     /// Ends where a new statement begins.
     fn pass(&mut self, item: &Item) {
         let Some(stance) = self.stance else { return };
+        // 'It is not his bottom, it is the hip'.
+        if self.sited && item.is(C::Subject) {
+            self.stance = None;
+        }
         if stance == Stance::Supposed || self.signs == 0 {
             return;
         }
-        if item.is_any(&[C::Subject, C::Still, C::Lasts, C::Article, C::Gone, C::Returned]) {
+        if item.is_any(&[
+            C::Subject,
+            C::Still,
+            C::Lasts,
+            C::Article,
+            C::NotVery,
+            C::Gone,
+            C::Returned,
+        ]) {
             self.stance = None;
         } else if self.places > 0 && item.is_any(SIGNS) {
             self.stance = Some(Stance::Doubtful);
@@ -204,6 +224,7 @@ impl Reach {
 
     fn count(&mut self, item: &Item) {
         self.signs += usize::from(item.is_any(SIGNS) || item.is_any(&[C::Normal, C::Clear]));
+        self.sited |= item.place.is_some();
         self.places += usize::from(self.signs > 0 && item.place.is_some());
     }
 }
@@ -250,7 +271,10 @@ fn answer_before(segments: &mut [Segment], i: usize) {
     if !answers || !form || before.says_any(STATEMENT) && !asked {
         return;
     }
-    let about = |item: &Item| item.is_any(SIGNS) || item.is_any(&[C::Gone, C::Normal, C::Clear]);
+    let about = |item: &Item| {
+        item.is_any(SIGNS)
+            || item.is_any(&[C::Gone, C::Normal, C::Clear, C::Resume, C::Allow, C::Sit, C::InSeat])
+    };
     for item in before.items.iter_mut().filter(|item| about(item)) {
         item.stance = Stance::Denied;
     }

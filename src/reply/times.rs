@@ -68,7 +68,7 @@ fn is_of_sitting(segment: &Segment, i: usize) -> bool {
     let after = &items[i + 1..items.len().min(i + 1 + SITTING_NEAR_ITEMS)];
     let before = &items[i.saturating_sub(2)..i];
     let off = after.iter().take(2).any(|item| item.is(C::OffSeat));
-    let owned = before.last().is_some_and(|item| item.is(C::Definite));
+    let owned = before.iter().any(|item| item.is(C::Definite)) && !segment.says(C::Gone);
     !off && (after.iter().any(near) || before.iter().any(near) || owned)
 }
 

@@ -55,8 +55,11 @@ fn side_at(items: &[Item], i: usize) -> Option<Said> {
     let after = items.get(i + 1);
     let named = before.is_some_and(|b| b.is(C::Definite) || b.is(C::Preposition));
     // 'No mark left', 'right under the bone', 'right he is up'.
-    let leftover = before.is_some_and(|b| b.is_any(&[C::Mark, C::Nothing, C::Anything]));
-    let adverb = after.is_some_and(|a| a.is_any(&[C::Preposition, C::Subject, C::Now, C::Person]));
+    let leftover = after.is_none_or(|a| a.place.is_none())
+        && before.is_some_and(|b| b.is_any(&[C::Mark, C::Nothing, C::Anything]));
+    let placed = before.is_some_and(|b| b.place.is_some());
+    let adverb = !placed
+        && after.is_some_and(|a| a.is_any(&[C::Preposition, C::Subject, C::Now, C::Person]));
     let leaves = after.is_some_and(|a| a.is_any(&[C::Person, C::It]));
     let is_side = match side {
         Side::Left => !(leftover || leaves) || named,

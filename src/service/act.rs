@@ -16,8 +16,8 @@ use crate::follow_up::event::Entry;
 use crate::follow_up::{Event, Instant, Occasion, State};
 use crate::notice::{self, Backdrop, Recipient, Setting};
 use crate::store::{
-    FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget, StoreError, Tx, Urgency,
-    View,
+    Appended, FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget, StoreError, Tx,
+    Urgency, View,
 };
 
 /// What an act led to.
@@ -100,7 +100,7 @@ pub fn act_on(
         desk.withdraw_stale(tx, entry, &state)?;
         desk.write(tx, act, entry, &state, appended.seq(index))?;
     }
-    desk.confirm(tx, act, &entries, &state)?;
+    desk.confirm(tx, act, (&entries, appended), &state)?;
     Ok(Acted { entries, state, next_due })
 }
 
@@ -203,7 +203,7 @@ impl<'a> Desk<'a> {
         &self,
         tx: &mut Tx<'_>,
         act: &Act<'_>,
-        entries: &[Entry],
+        (entries, appended): (&[Entry], Appended),
         state: &State,
     ) -> Result<(), ServiceError> {
         let Occasion::Reply { by, verdict, .. } = act.occasion else { return Ok(()) };
@@ -211,14 +211,16 @@ impl<'a> Desk<'a> {
         else {
             return Ok(());
         };
-        // An answer to the confirmation is about the look that was answered.
-        let look = entries.iter().find_map(|entry| match &entry.event {
-            Event::Answered { look, .. } => Some(RequestTarget::Look(*look)),
-            Event::Started { sitting, .. } => Some(RequestTarget::Announcement(*sitting)),
+        // An answer to the confirmation is about the look that was answered, and the confirmation
+        // is traced to that entry.
+        let about = entries.iter().enumerate().find_map(|(index, entry)| match &entry.event {
+            Event::Answered { look, .. } => Some((RequestTarget::Look(*look), index)),
+            Event::Started { sitting, .. } => Some((RequestTarget::Announcement(*sitting), index)),
             _ => None,
         });
-        let target = look.unwrap_or(RequestTarget::Other);
-        self.post(tx, &recipient, &draft, (target, Urgency::Recheck, None, act.at), state)
+        let (target, index) = about.unwrap_or((RequestTarget::Other, 0));
+        let cause = appended.seq(index);
+        self.post(tx, &recipient, &draft, (target, Urgency::Recheck, cause, act.at), state)
     }
 
     fn confirmation(

@@ -101,6 +101,15 @@ impl Office {
         self
     }
 
+    /// Forgets what was met so far and begins the random bits of a seed anew: an office for the
+    /// next of many runs that must repeat.
+    pub fn begin_anew(&self, seed: u64) {
+        self.plans.lock().unwrap_or_else(PoisonError::into_inner).clear();
+        if let Dice::Seeded(count) = &self.dice {
+            *count.lock().unwrap_or_else(PoisonError::into_inner) = seed;
+        }
+    }
+
     /// A plan that a follow-up is pinned to.
     ///
     /// # Errors

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 
+use chrono::Timelike;
 use tracing::{info, warn};
 
 use super::act::{Act, act, clinician};
@@ -16,7 +17,7 @@ use crate::care::ClientRef;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Event, Instant, Occasion};
 use crate::notice::{self, DueMeanwhile};
-use crate::store::{PersonRef, RememberedInstant, RequestTarget, Tx, Urgency};
+use crate::store::{PersonRef, RememberedInstant, RequestTarget, StoreError, Tx, Urgency};
 
 /// Follow-ups taken in one go when looking for what was due.
 const ALL: u32 = u32::MAX;
@@ -90,6 +91,21 @@ fn tell_clinic(
     tell_first_on_cover(office, tx, now, Urgency::Alert, |desk| {
         desk.service_was_away(away_since, meanwhile)
     })
+}
+
+/// When the service ran for the first time on this data. Mail that came before it answers nothing of
+/// ours; all that came later may, however often the service was started or killed since.
+///
+/// # Errors
+/// When the store refuses.
+pub fn first_run(tx: &mut Tx<'_>, now: Instant) -> Result<Instant, StoreError> {
+    if let Some(first) = tx.remembered(RememberedInstant::FirstRun)? {
+        return Ok(first);
+    }
+    // Mail servers tell the time of receipt in whole seconds.
+    let first = now.with_nanosecond(0).unwrap_or(now);
+    tx.remember(RememberedInstant::FirstRun, first)?;
+    Ok(first)
 }
 
 /// Tells that a mail was begun twice and never finished, in fixed words that read nothing from it.

@@ -13,6 +13,8 @@ use crate::follow_up::Instant;
 /// An instant that the service remembers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum RememberedInstant {
+    /// When the service ran for the first time on this data.
+    FirstRun,
     /// When the service was last known to be alive (R26).
     LastAlive,
     /// Up to when the daily message has been sent.
@@ -24,6 +26,7 @@ pub enum RememberedInstant {
 impl RememberedInstant {
     fn key(self) -> &'static str {
         match self {
+            Self::FirstRun => "first-run-utc-ms",
             Self::LastAlive => "last-alive-utc-ms",
             Self::DailyMessage => "daily-message-utc-ms",
             Self::LastBackup => "last-backup-utc-ms",

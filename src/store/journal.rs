@@ -120,6 +120,32 @@ impl View<'_> {
         Ok(self.journal_tail(follow_up, 1)?.pop().map(|line| line.entry.at))
     }
 
+    /// The entries of all follow-ups after a place in the whole journal, oldest first, at most
+    /// `limit`; begin with none. For one who watches the service at work.
+    ///
+    /// # Errors
+    /// When an entry cannot be read.
+    pub fn journal_since(
+        &self,
+        after: Option<JournalSeq>,
+        limit: u32,
+    ) -> Result<Vec<JournalLine>, StoreError> {
+        let after = after.map_or(0, JournalSeq::number);
+        self.connection
+            .prepare_cached(&format!(
+                "SELECT {KEPT_LINE} FROM journal WHERE seq > ?1 ORDER BY seq LIMIT ?2"
+            ))
+            .and_then(|mut select| {
+                select
+                    .query_map(params![after, limit], KeptLine::of)?
+                    .collect::<rusqlite::Result<Vec<_>>>()
+            })
+            .doing("reading the journal")?
+            .into_iter()
+            .map(KeptLine::line)
+            .collect()
+    }
+
     /// One entry by its place, for tracing a mail to its cause.
     ///
     /// # Errors
@@ -161,10 +187,7 @@ impl View<'_> {
 
     fn kept_line(&self, seq: i64) -> Result<KeptLine, StoreError> {
         self.connection
-            .prepare_cached(
-                "SELECT seq, follow_up, number, previous, rule, occasion, body, hash
-                 FROM journal WHERE seq = ?1",
-            )
+            .prepare_cached(&format!("SELECT {KEPT_LINE} FROM journal WHERE seq = ?1"))
             .and_then(|mut select| select.query_one(params![seq], KeptLine::of))
             .doing("reading the journal")
     }
@@ -194,6 +217,9 @@ impl View<'_> {
             .collect()
     }
 }
+
+/// The columns that `KeptLine::of` reads.
+const KEPT_LINE: &str = "seq, follow_up, number, previous, rule, occasion, body, hash";
 
 /// A row of the journal, with its entry not yet decoded.
 struct KeptLine {

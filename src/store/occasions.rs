@@ -8,7 +8,7 @@ use serde_json::Value;
 
 use super::chain::{self, Digest};
 use super::error::{Doing, StoreError};
-use super::ids::{FollowUpId, OccasionId, from_ms, to_ms};
+use super::ids::{FollowUpId, InboxId, OccasionId, from_ms, to_ms};
 use super::view::{Tx, View};
 use crate::follow_up::Instant;
 
@@ -34,6 +34,11 @@ pub struct KeptOccasion {
 }
 
 impl OccasionRecord {
+    /// The mail behind it, where it was one that came in.
+    pub fn inbox(&self) -> Option<InboxId> {
+        self.detail.get("inbox").and_then(Value::as_i64).map(InboxId::from_number)
+    }
+
     /// The hash that binds entries to the occasion.
     pub(super) fn digest(&self) -> Digest {
         chain::of_occasion(&self.kind, to_ms(self.at), &self.detail.to_string())

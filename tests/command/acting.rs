@@ -42,6 +42,17 @@ fn a_mark_said_by_phone_is_the_same_as_a_reply() {
 }
 
 #[test]
+fn a_time_that_is_too_long_ago_to_count_is_not_taken_silently() {
+    let world = World::busy();
+    let said = |at| {
+        let by = ["report", "B2", "--by", "first", "--reading", "clear", "--taken-by", "desk"];
+        world.run(&[&by[..], &["--at", at]].concat())
+    };
+    assert!(said("02:00").err.contains("the time of the call counts instead"));
+    assert!(!said("11:16").err.contains("counts instead"));
+}
+
+#[test]
 fn words_said_by_phone_are_confirmed_before_they_are_taken() {
     let world = World::busy();
     let words = "no marks at all, skin looks as always";

@@ -12,9 +12,10 @@ use assert_cmd::Command;
 use chrono::{Days, NaiveDate, NaiveTime, Timelike, Utc};
 use fadewatch::care::{ClinicianId, ContactId, Reading, Site, Verdict};
 use fadewatch::config;
-use fadewatch::follow_up::{Calendar, Instant};
+use fadewatch::follow_up::{Calendar, Instant, Occasion};
 use fadewatch::notice::Languages;
 use fadewatch::reply::Lexicons;
+use fadewatch::service::act::{self, Act};
 use fadewatch::service::acts_by_hand::{self, PhoneReport};
 use fadewatch::service::{Office, ServiceError, due, enrolling};
 use fadewatch::store::{FollowUpId, Mode, Store, Tx};
@@ -236,6 +237,19 @@ impl World {
         self.write(move |office, tx| {
             let id = follow_up(tx, &client);
             acts_by_hand::report(office, tx, id, &report, at).map(|_| ())
+        });
+    }
+
+    /// Mail to a contact fails for good.
+    pub fn lose(&self, client: &str, contact: &str) {
+        let (client, contact) = (client.to_owned(), ContactId::new(contact).unwrap());
+        let at = self.at(self.today, 11, 59);
+        self.write(move |office, tx| {
+            let id = follow_up(tx, &client);
+            let occasion = Occasion::Unreachable { contact };
+            let detail = serde_json::json!({});
+            let lost = Act { occasion: &occasion, kind: "undeliverable", detail, at, words: None };
+            act::act(office, tx, id, &lost).map(|_| ())
         });
     }
 

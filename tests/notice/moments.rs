@@ -6,8 +6,8 @@
 use chrono::NaiveDate;
 use fadewatch::care::{ClientRef, Finding, Minutes, Reading, Verdict};
 use fadewatch::follow_up::event::{
-    AlertCause, AlertSending, AsideReason, LookKind, NoCreditReason, RequestClock, StopReason,
-    TellDetail, TellReason,
+    AlertCause, AlertSending, AsideReason, LookKind, NoCreditReason, PauseReason, RequestClock,
+    StopReason, TellDetail, TellReason,
 };
 use fadewatch::follow_up::state::{Alert, Phase, Standing};
 use fadewatch::follow_up::{Entry, Event, LookId, SittingNumber, State, StepNumber};
@@ -163,11 +163,16 @@ pub fn standings(people: &People) -> Vec<Moment> {
     tell("resumed", &open, "9T18:10", resumed, &bare);
     let mut closed = open.clone();
     closed.standing = Standing::Closed;
-    tell("closed", &closed, "9T18:10", Event::Closed { by }, &bare);
+    tell("closed", &closed, "9T18:10", Event::Closed { by: by.clone() }, &bare);
     let mut suspended = open.clone();
     (suspended.standing, suspended.missed_in_a_row) = (Standing::Suspended, 2);
     tell("suspended", &suspended, "9T18:10", Event::Suspended, &bare);
     tell("unsuspended", &open, "9T18:10", Event::Unsuspended, &bare);
+    let mut paused = open.clone();
+    let why = PauseReason::Hospital;
+    paused.standing = Standing::Paused { since: at("9T18:10"), why };
+    tell("paused", &paused, "9T18:10", Event::Paused { by: by.clone(), why }, &bare);
+    tell("pause over", &open, "9T18:10", Event::Unpaused { by, step: None }, &bare);
     let date = NaiveDate::from_ymd_opt(2026, 3, 10).unwrap();
     tell("routine phase", &open, "10T00:00", Event::Routine { date }, &bare);
     all

@@ -106,9 +106,24 @@ fn the_given_replies_are_read_right_and_none_falsely_calm() {
 fn our_own_replies_are_read_right_and_none_falsely_calm() {
     check("own-tuned.jsonl", 960, 40);
     check("own-held-out.jsonl", 960, 40);
+    check("own-fresh.jsonl", 960, 40);
+    check("own-fresh-2.jsonl", 960, 40);
+    check("own-fresh-3.jsonl", 960, 40);
 }
 
 #[test]
 fn tricky_replies_do_no_harm() {
     check("own-tricky.jsonl", 930, 40);
+}
+
+#[test]
+fn replies_that_only_sound_calm_are_never_read_calm() {
+    let lexicons = Lexicons::shipped();
+    for row in labelled("own-harm.jsonl") {
+        let language = row.lang.as_deref().unwrap_or("en");
+        let found = read(&lexicons, language, row.answering(), &row.text);
+        let reading = found.verdict.reading;
+        let freed = matches!(reading, Reading::Resume | Reading::Close);
+        assert!(!is_calm(reading) && !freed, "{} {:?} read as {reading}", row.id, row.text);
+    }
 }

@@ -1,6 +1,6 @@
 //! The journal: it only grows, and shows what other hands did to it.
 
-use fadewatch::store::{StoreError, Tampering};
+use fadewatch::store::{JournalLine, StoreError, Tampering};
 
 use crate::sample::{Bench, at};
 
@@ -55,6 +55,36 @@ fn entries_read_in_their_order_and_lead_to_their_occasions() {
     assert!(lines.iter().zip(1..).all(|(line, number)| line.number == number));
     assert!(lines.iter().all(|line| line.rule == line.entry.event.rule()));
     assert_eq!(tail, lines[lines.len() - 2..]);
+}
+
+#[test]
+fn the_whole_journal_can_be_followed_piece_by_piece() {
+    let bench = with_two_follow_ups();
+    bench
+        .store
+        .read_blocking(|view| {
+            let all = view.journal_since(None, u32::MAX)?;
+            let mut followed = Vec::new();
+            loop {
+                let after = followed.last().map(|line: &JournalLine| line.seq);
+                let more = view.journal_since(after, 3)?;
+                assert!(more.len() <= 3);
+                if more.is_empty() {
+                    break;
+                }
+                followed.extend(more);
+            }
+            assert_eq!(followed, all);
+            assert!(all.windows(2).all(|pair| pair[0].seq < pair[1].seq));
+            let of_each: usize = view
+                .follow_ups(None, 2)?
+                .iter()
+                .map(|listed| view.journal_of(listed.follow_up).map(|lines| lines.len()))
+                .sum::<Result<usize, _>>()?;
+            assert_eq!(of_each, all.len());
+            Ok::<_, StoreError>(())
+        })
+        .unwrap();
 }
 
 #[test]

@@ -1,0 +1,55 @@
+//! `fadewatch demo`: the service at work in an invented clinic.
+//!
+//! Never here: the demonstration itself (`rehearsal::demo`).
+//! Promises: needs no settings, no network and no mail server; everything stays in one folder,
+//! which is kept.
+
+use std::io::{self, IsTerminal as _};
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::time::Duration;
+
+use clap::Args;
+use tracing_subscriber::EnvFilter;
+
+use crate::rehearsal::demo::{Demo, DemoError};
+
+/// What `demo` is called with.
+#[derive(Debug, Args)]
+pub(super) struct DemoArgs {
+    /// The folder to work in: empty or new. Without it, a new one among the temporary files.
+    #[arg(long, value_name = "DIR")]
+    folder: Option<PathBuf>,
+    /// How many seconds to take, so that you can read along; 0 goes as fast as the machine can.
+    #[arg(long, value_name = "SECONDS", default_value_t = 40, value_parser = clap::value_parser!(u64).range(..=3600))]
+    seconds: u64,
+}
+
+impl DemoArgs {
+    pub(super) fn run(&self) -> Result<ExitCode, DemoError> {
+        let filter =
+            EnvFilter::try_from_env("FADEWATCH_LOG").unwrap_or_else(|_| EnvFilter::new("warn"));
+        tracing_subscriber::fmt()
+            .with_env_filter(filter)
+            .with_target(false)
+            .with_writer(io::stderr)
+            .init();
+        let folder = match &self.folder {
+            Some(folder) => folder.clone(),
+            None => kept_folder()?,
+        };
+        let colour = io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+        let demo = Demo { folder, pace: Duration::from_secs(self.seconds), colour };
+        demo.run(&mut io::stdout())?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// A new folder among the temporary files, which stays when the process ends.
+fn kept_folder() -> Result<PathBuf, DemoError> {
+    tempfile::Builder::new()
+        .prefix("fadewatch-demo-")
+        .tempdir()
+        .map(tempfile::TempDir::keep)
+        .map_err(|source| DemoError::Folder { path: std::env::temp_dir(), source })
+}

@@ -1,0 +1,117 @@
+//! The demonstration: the real service in an invented clinic, under a clock that is set forward as
+//! soon as everybody has done what they do at the time.
+//!
+//! ```text
+//! stage      the clinic on a folder of its own: files, store, clients enrolled
+//! cast       the people: each watches their own maildir and answers by mail
+//! conductor  sets the clock forward when service and people have nothing left to do
+//! watcher    shows what the service writes into its journal
+//! ```
+//!
+//! Never here: rules, acts of the service, mail to people: all that is the service's own.
+//! Promises: nothing is staged: every line of the timetable comes from the journal of the running
+//! service, and whatever people say reaches it as a mail in its mailbox.
+
+mod cast;
+mod conductor;
+mod error;
+mod inbox;
+mod reply_mail;
+mod script;
+mod stage;
+mod summary;
+mod watcher;
+
+use std::io::Write;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+use tokio::sync::{Notify, oneshot};
+
+pub use error::DemoError;
+
+use crate::service::clock::SteppedClock;
+use crate::service::{Clock, Service, serve};
+use cast::Cast;
+use conductor::{Conductor, Pace};
+use stage::Stage;
+use watcher::Watcher;
+
+/// How the demonstration is run.
+#[derive(Clone, Debug)]
+pub struct Demo {
+    /// The folder that it works in; made where it is missing.
+    pub folder: PathBuf,
+    /// How long to take over it, so that people can read along; it takes longer where the machine
+    /// needs longer.
+    pub pace: Duration,
+    /// Whether to use colours.
+    pub colour: bool,
+}
+
+impl Demo {
+    /// Runs the demonstration to its end and writes what happens to `out`.
+    ///
+    /// # Errors
+    /// When the folder cannot be used, holds another demonstration already, or the service or one
+    /// of the people fails.
+    pub fn run(&self, out: &mut (dyn Write + Send)) -> Result<(), DemoError> {
+        let stage = Stage::set(&self.folder)?;
+        let runtime = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(2)
+            .enable_all()
+            .build()
+            .map_err(DemoError::Threads)?;
+        let watcher = runtime.block_on(self.play(&stage, out))?;
+        summary::write(&stage.folder, &watcher, out)
+    }
+
+    async fn play(
+        &self,
+        stage: &Stage,
+        out: &mut (dyn Write + Send),
+    ) -> Result<Watcher, DemoError> {
+        let clock = SteppedClock::new(stage.from);
+        let committed = Arc::new(Notify::new());
+        let (stop, stopped) = oneshot::channel::<()>();
+        let running = serve(service(stage, &clock, &committed)?, async move {
+            // A conductor who is gone has ended the demonstration, one way or another.
+            let _ = stopped.await;
+        });
+        let running = tokio::spawn(running);
+        let watcher = Watcher::new(stage, self.colour);
+        watcher.welcome(stage, out)?;
+        let mut conductor = Conductor {
+            store: stage.store.clone(),
+            clock,
+            committed,
+            pace: Pace::over(stage.from, stage.until, self.pace),
+            mailbox: stage.mailbox.clone(),
+            cast: Cast::new(stage)?,
+            watcher,
+        };
+        let conducted = conductor.conduct(stage.until, &running, out).await;
+        drop(stop);
+        running.await.map_err(|_| DemoError::Ended)??;
+        conducted?;
+        Ok(conductor.watcher)
+    }
+}
+
+fn service(
+    stage: &Stage,
+    clock: &SteppedClock,
+    committed: &Arc<Notify>,
+) -> Result<Service, DemoError> {
+    let mail = &stage.office.clinic.mail;
+    Ok(Service {
+        outlet: crate::service::lines::outlet(mail)?,
+        inbox: crate::service::lines::inbox(mail, stage.from)?,
+        mailbox: crate::service::lines::mailbox_name(&mail.incoming),
+        office: Arc::clone(&stage.office),
+        store: stage.store.clone(),
+        clock: Clock::Stepped(clock.clone()),
+        committed: Arc::clone(committed),
+    })
+}

@@ -1,0 +1,144 @@
+//! Many runs, one seed after the other, with what came of them added up.
+//!
+//! Never here: printing.
+//! Promises: the runs of a campaign do not touch each other; a panic of the code under test is a
+//! broken promise like any other.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use super::cast;
+use super::fault::{FaultCounts, Faults};
+use super::trial::{Broken, Medium, Outcome, Promise, Trial};
+use super::world;
+use crate::notice::Languages;
+use crate::reply::Lexicons;
+use crate::service::Office;
+
+/// What a campaign is given.
+#[derive(Clone, Debug)]
+pub struct Campaign {
+    /// The seeds.
+    pub seeds: Range<u64>,
+    /// Days with trouble in each run.
+    pub days: u32,
+    /// Which kinds of trouble are on.
+    pub faults: Faults,
+    /// Where the stores lie.
+    pub medium: Medium,
+    /// Threads that run seeds side by side; each run has one to itself.
+    pub threads: usize,
+    /// The campaign ends after so many failing seeds.
+    pub failures_max: usize,
+}
+
+/// What came of a campaign.
+#[derive(Clone, Debug, Default)]
+pub struct Tally {
+    /// Runs.
+    pub runs: u64,
+    /// Follow-ups.
+    pub follow_ups: u64,
+    /// Follow-up-days.
+    pub follow_up_days: u64,
+    /// Mails handed to mail servers.
+    pub mails: u64,
+    /// Replies worked through.
+    pub replies: u64,
+    /// Alerts raised.
+    pub alerts: u64,
+    /// Advances.
+    pub advances: u64,
+    /// How often each kind of trouble struck.
+    pub faults: FaultCounts,
+    /// Failing seeds with what was broken.
+    pub failures: BTreeMap<u64, Broken>,
+}
+
+/// One office for each size of clinic, used for one run after the other.
+#[derive(Debug, Default)]
+pub struct Offices(BTreeMap<usize, Office>);
+
+impl Campaign {
+    /// Runs all seeds.
+    pub fn run(&self) -> Tally {
+        let next = AtomicU64::new(self.seeds.start);
+        let tally = Mutex::new(Tally::default());
+        std::thread::scope(|scope| {
+            for _ in 0..self.threads.max(1) {
+                scope.spawn(|| {
+                    let mut offices = Offices::default();
+                    let mut mine = Tally::default();
+                    loop {
+                        let seed = next.fetch_add(1, Ordering::Relaxed);
+                        if seed >= self.seeds.end || mine.failures.len() >= self.failures_max {
+                            break;
+                        }
+                        mine.add(seed, run_one(self.trial(seed), &mut offices, false));
+                    }
+                    let mut all = tally.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+                    all.join(mine);
+                });
+            }
+        });
+        tally.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+
+    /// The trial of a seed.
+    pub fn trial(&self, seed: u64) -> Trial {
+        Trial { seed, days: self.days, faults: self.faults, medium: self.medium }
+    }
+}
+
+impl Tally {
+    fn add(&mut self, seed: u64, outcome: Outcome) {
+        self.runs += 1;
+        self.follow_ups += outcome.follow_ups;
+        self.follow_up_days += outcome.follow_up_days;
+        self.mails += outcome.mails;
+        self.replies += outcome.replies;
+        self.alerts += outcome.alerts;
+        self.advances += outcome.advances;
+        self.faults.add(&outcome.faults);
+        if let Some((_, broken)) = outcome.broken {
+            self.failures.insert(seed, broken);
+        }
+    }
+
+    fn join(&mut self, other: Self) {
+        self.runs += other.runs;
+        self.follow_ups += other.follow_ups;
+        self.follow_up_days += other.follow_up_days;
+        self.mails += other.mails;
+        self.replies += other.replies;
+        self.alerts += other.alerts;
+        self.advances += other.advances;
+        self.faults.add(&other.faults);
+        self.failures.extend(other.failures);
+    }
+}
+
+/// Runs one trial; `tells` keeps the story.
+pub fn run_one(trial: Trial, offices: &mut Offices, tells: bool) -> Outcome {
+    let cast = cast::draw(trial.seed);
+    let office = offices.0.entry(cast.clinic.clinicians.len()).or_insert_with(|| {
+        Office::new(cast.clinic.clone(), Languages::shipped(), Lexicons::shipped())
+            .expect("OK because the simulated clinic has good addresses")
+            .with_seed(trial.seed)
+    });
+    match catch_unwind(AssertUnwindSafe(|| world::run(trial, office, cast, tells))) {
+        Ok(outcome) => outcome,
+        Err(panic) => {
+            let said = panic
+                .downcast_ref::<String>()
+                .cloned()
+                .or_else(|| panic.downcast_ref::<&str>().map(|text| (*text).to_owned()));
+            let what = format!("a panic: {}", said.unwrap_or_default());
+            let broken = Broken::new(Promise::Working, what);
+            Outcome { broken: Some((chrono::DateTime::UNIX_EPOCH, broken)), ..Outcome::default() }
+        }
+    }
+}

@@ -1,0 +1,143 @@
+//! Promise 2: no advance without the answered looks that earn it, by a naive count of answers.
+//!
+//! The count is generous where the rules leave it to a doubt, so it never asks for more than they
+//! do: an advance that this count does not cover is wrong by any reading of them.
+//!
+//! Never here: the service's run of credits.
+//! Promises: only what entitled people said in time is counted.
+
+use super::super::ledger::{ClientFacts, SittingFacts, Utterance, Writer};
+use super::super::trial::{Broken, Promise};
+use super::super::world::World;
+use crate::care::Reading;
+use crate::follow_up::{Event, LookId, SittingNumber};
+use crate::store::{JournalLine, RequestTarget};
+
+impl World<'_> {
+    /// Holds a credit and an advance against the answers.
+    pub(super) fn check_credit(&self, client: usize, line: &JournalLine) -> Result<(), Broken> {
+        let facts = &self.ledger.clients[client];
+        match &line.entry.event {
+            Event::Credit { sitting, .. } => {
+                let is_earned = facts
+                    .sittings
+                    .get(sitting.count() as usize - 1)
+                    .is_some_and(|sitting| self.is_good(client, facts, sitting));
+                if is_earned {
+                    return Ok(());
+                }
+                let what = format!("client {client}: credit for sitting {sitting}, not earned");
+                Err(Broken::new(Promise::Advances, what))
+            }
+            Event::Advanced { step, .. } => {
+                if step.count() != facts.step + 1 {
+                    let what = format!("client {client}: from step {} to {step}", facts.step);
+                    return Err(Broken::new(Promise::Advances, what));
+                }
+                self.check_run(client, facts)
+            }
+            Event::Routine { .. } => {
+                if facts.step as usize != facts.ladder().steps.len() {
+                    let what = format!("client {client}: routine from step {}", facts.step);
+                    return Err(Broken::new(Promise::Advances, what));
+                }
+                self.check_run(client, facts)
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn check_run(&self, client: usize, facts: &ClientFacts) -> Result<(), Broken> {
+        let mut run = 0;
+        for sitting in
+            facts.sittings.iter().filter(|sitting| sitting.number.count() >= facts.stretch_from)
+        {
+            if self.is_cancelled(client, sitting.number) {
+                continue;
+            }
+            run = if self.is_good(client, facts, sitting) { run + 1 } else { 0 };
+        }
+        let step = facts.ladder().steps.get(facts.step as usize - 1);
+        let needs = step.map_or(u32::MAX, |step| step.clear_to_advance);
+        if run < needs {
+            let what = format!(
+                "client {client}: an advance from step {} with {run} good sittings of {needs}",
+                facts.step
+            );
+            return Err(Broken::new(Promise::Advances, what));
+        }
+        Ok(())
+    }
+
+    /// Whether every look of a sitting was answered in time with nothing, or with a mark that was
+    /// gone soon enough.
+    fn is_good(&self, client: usize, facts: &ClientFacts, sitting: &SittingFacts) -> bool {
+        !sitting.looks.is_empty()
+            && sitting.looks.iter().all(|look| self.is_look_good(client, facts, sitting, *look))
+    }
+
+    fn is_look_good(
+        &self,
+        client: usize,
+        facts: &ClientFacts,
+        sitting: &SittingFacts,
+        id: LookId,
+    ) -> bool {
+        let Some(asked) = facts.look(id).and_then(|look| look.first_asked) else { return false };
+        let limits = &facts.plan().looks;
+        let over_at = asked + limits.tell_clinic_after.elapsed();
+        let rechecks: Vec<LookId> = (1..)
+            .zip(&facts.looks)
+            .filter(|(_, look)| look.of == Some(id))
+            .map(|(number, _)| LookId::new(number))
+            .collect();
+        let said: Vec<&Utterance> = self
+            .said_by_contacts(client)
+            .filter(|said| match said.target {
+                RequestTarget::Look(about) => about == id || rechecks.contains(&about),
+                RequestTarget::Announcement(about) => {
+                    about == sitting.number && said.means != Reading::Clear
+                }
+                RequestTarget::Alert(_) | RequestTarget::Other => false,
+            })
+            .collect();
+        let slow = limits.slow_fade.count();
+        let is_soon = |said: &Utterance| {
+            said.means == Reading::Faded && said.minutes.is_some_and(|minutes| minutes <= slow)
+        };
+        // `clear` at a recheck is gone without a time, which counts as the limit.
+        let gone_by_limit = limits.fade_limit.count() <= slow;
+        let in_time = |said: &&&Utterance| said.worked_at.is_some_and(|at| at <= over_at);
+        let calm = |said: &Utterance| said.means == Reading::Clear || is_soon(said);
+        let answered = said.iter().filter(in_time).any(|said| calm(said) || said.means == Reading::Marked);
+        let marked = said.iter().filter(in_time).any(|said| said.means == Reading::Marked);
+        let gone = said.iter().any(|said| {
+            is_soon(said) || (gone_by_limit && matches!(said.means, Reading::Clear | Reading::Faded))
+        });
+        let worse = said.iter().filter(in_time).any(|said| {
+            matches!(said.means, Reading::Persisting | Reading::Alarming)
+                || (said.means == Reading::Faded && said.minutes > Some(slow))
+        });
+        answered && !worse && (!marked || gone)
+    }
+
+    fn is_cancelled(&self, client: usize, sitting: SittingNumber) -> bool {
+        let facts = &self.ledger.clients[client];
+        let looks = facts.sittings.get(sitting.count() as usize - 1).map(|sitting| &sitting.looks);
+        self.said_by_contacts(client).filter(|said| said.means == Reading::NoSitting).any(|said| {
+            match said.target {
+                RequestTarget::Announcement(about) => about == sitting,
+                RequestTarget::Look(about) => looks.is_some_and(|looks| looks.contains(&about)),
+                RequestTarget::Alert(_) | RequestTarget::Other => false,
+            }
+        })
+    }
+
+    /// What the contacts of a client have said to requests of their own, as far as it has been
+    /// worked through.
+    fn said_by_contacts(&self, client: usize) -> impl Iterator<Item = &Utterance> {
+        self.ledger.said.iter().filter(move |said| {
+            said.client == client && said.writer == Writer::Asked && said.worked_at.is_some()
+        })
+    }
+}

@@ -1,0 +1,190 @@
+//! Promise 1: no report of a lasting mark or of an alarming sign without a committed alert, and
+//! no alert that is not offered to the mail server until somebody has taken it up.
+//!
+//! Never here: what the service thinks a report means.
+//! Promises: judged by what was meant by the one who wrote, and by the mail that was put in and
+//! offered.
+
+use chrono::TimeDelta;
+
+use super::super::ledger::{Cause, Step, Utterance, Writer};
+use super::super::trial::{Broken, Promise};
+use super::super::world::{World, text};
+use super::Notice;
+use crate::care::Reading;
+use crate::follow_up::Event;
+use crate::follow_up::event::LookKind;
+use crate::store::{JournalLine, PersonRef, RequestTarget};
+
+/// What an alert may be late by, on top of its pace: tries again, a busy minute, a slow server.
+const LATE_MAX: TimeDelta = TimeDelta::minutes(25);
+/// Within this the first mail of an alert must have been offered.
+const FIRST_OFFER_MAX: TimeDelta = TimeDelta::minutes(20);
+
+impl World<'_> {
+    /// What must follow from something that was said, once it is worked through.
+    pub(super) fn check_worked(
+        &mut self,
+        worked: usize,
+        stopped_before: bool,
+        step: &Step,
+    ) -> Result<(), Broken> {
+        let Some(said) = self.ledger.said.get(worked).cloned() else { return Ok(()) };
+        if self.is_poisonous(step) {
+            return Ok(());
+        }
+        self.note_clinician(&said, step);
+        if !said.is_plain || !is_worrying(said.means) {
+            return Ok(());
+        }
+        let facts = &self.ledger.clients[said.client];
+        let told = step.mails.iter().any(|mail| matches!(mail.person, PersonRef::Clinician(_)));
+        let broken = |what: &str| {
+            let what = format!(
+                "a report ({}, {:?}, about {:?}) of client {} {what}",
+                said.means.name(),
+                said.writer,
+                said.target,
+                said.client
+            );
+            Err(Broken::new(Promise::Alerts, what))
+        };
+        let is_entitled = matches!(said.writer, Writer::Asked | Writer::OnFile);
+        if !is_entitled || facts.closed {
+            return if told || (facts.closed && is_entitled) {
+                Ok(())
+            } else {
+                broken("was shown to nobody at the clinic")
+            };
+        }
+        let alerted = step.mails.iter().any(|mail| matches!(mail.target, RequestTarget::Alert(_)));
+        let at_recheck = match said.target {
+            RequestTarget::Look(id) => {
+                facts.look(id).is_some_and(|look| look.kind == LookKind::Recheck)
+            }
+            _ => false,
+        };
+        let must_stop = said.means != Reading::Marked;
+        if stopped_before {
+            let waits = facts.owed.is_some_and(|owed| !owed.acknowledged);
+            let alarming = said.means == Reading::Alarming;
+            return if !told {
+                broken("while stopped was told to nobody")
+            } else if alarming && !waits {
+                broken("while stopped left no alert that waits for somebody")
+            } else {
+                Ok(())
+            };
+        }
+        if must_stop && !(alerted && facts.stopped) {
+            return broken("led to no alert");
+        }
+        // A mark is followed up: by a stop at its recheck, by a new recheck elsewhere.
+        let open_recheck = facts
+            .looks
+            .iter()
+            .any(|look| look.kind == LookKind::Recheck && !look.settled);
+        if said.means == Reading::Marked && !(alerted || open_recheck || (told && !at_recheck)) {
+            return broken("is followed up by nobody");
+        }
+        Ok(())
+    }
+
+    /// A clinician's word takes an alert up.
+    fn note_clinician(&mut self, said: &Utterance, step: &Step) {
+        if said.writer != Writer::Clinician {
+            return;
+        }
+        let set_aside =
+            step.entries.iter().any(|(_, line)| matches!(line.entry.event, Event::SetAside { .. }));
+        if set_aside {
+            return;
+        }
+        let now = self.now;
+        if let Some(owed) = &mut self.ledger.clients[said.client].owed {
+            match said.means {
+                Reading::KeepStopped => self.ledger.clients[said.client].owed = None,
+                Reading::Seen => {
+                    owed.acknowledged = true;
+                    owed.last_offered = now;
+                }
+                _ => {}
+            }
+        }
+    }
+
+    /// What was meant as worrying must never be read as calm.
+    pub(super) fn check_no_false_calm(
+        &self,
+        line: &JournalLine,
+        step: &Step,
+    ) -> Result<(), Broken> {
+        let Event::Answered { reading, .. } = &line.entry.event else { return Ok(()) };
+        let Some(said) = step.worked.and_then(|worked| self.ledger.said.get(worked)) else {
+            return Ok(());
+        };
+        let is_calm = matches!(
+            reading,
+            Reading::Clear
+                | Reading::Faded
+                | Reading::Started
+                | Reading::NoSitting
+                | Reading::NotLooked
+        );
+        let under_read = said.is_plain
+            && said.means == Reading::Alarming
+            && matches!(reading, Reading::Marked | Reading::Persisting);
+        if is_worrying(said.means) && (is_calm || under_read) {
+            let what = format!("{} was read as {}", said.means.name(), reading.name());
+            return Err(Broken::new(Promise::Alerts, what));
+        }
+        Ok(())
+    }
+
+    /// A mail is offered to the mail server.
+    pub(in super::super) fn check_offer(&mut self, notice: &Notice) -> Result<(), Broken> {
+        let client = notice.record.follow_up.and_then(|id| self.ledger.client_of(id));
+        if let (Some(Cause::Alerted), Some(client)) = (notice.cause, client) {
+            let now = self.now;
+            if let Some(owed) = &mut self.ledger.clients[client].owed {
+                owed.last_offered = now;
+                owed.offered = true;
+            }
+        }
+        self.check_not_doubled(notice)
+    }
+
+    /// Every alert that is owed goes on being offered.
+    pub(super) fn check_alerts_go_on(&self) -> Result<(), Broken> {
+        if !self.is_able() {
+            return Ok(());
+        }
+        for (index, facts) in self.ledger.clients.iter().enumerate() {
+            let Some(owed) = facts.owed else { continue };
+            let since = owed.last_offered.max(self.able_since());
+            let pace = match (owed.acknowledged, owed.offered) {
+                (false, false) => FIRST_OFFER_MAX,
+                (false, true) => facts.plan().stop.repeat_alert.elapsed() + LATE_MAX,
+                (true, _) => TimeDelta::hours(25) + LATE_MAX,
+            };
+            // The first mail of an alert must not wait for a clock; its repeats go by it.
+            let clock =
+                if owed.offered { self.set_back_since(since) } else { TimeDelta::zero() };
+            let waited = self.now - since;
+            if waited > pace + clock {
+                let what = format!(
+                    "the alert of client {index} was not offered for {} (acknowledged: {})",
+                    text(waited),
+                    owed.acknowledged
+                );
+                return Err(Broken::new(Promise::Alerts, what));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Whether a reading must never be lost.
+fn is_worrying(means: Reading) -> bool {
+    matches!(means, Reading::Marked | Reading::Persisting | Reading::Alarming)
+}

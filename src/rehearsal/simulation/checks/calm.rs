@@ -1,0 +1,74 @@
+//! Once all is calm: everything owed is finished. No look is left unanswered without a miss or a
+//! stop, no mail waits, no letter lies unread.
+//!
+//! Never here: what may go wrong while trouble is on.
+//! Promises: judged by the requests that were made and by the mail servers' own count.
+
+use chrono::TimeDelta;
+
+use super::super::trial::{Broken, Promise};
+use super::super::world::{World, text};
+use crate::follow_up::event::LookKind;
+use crate::store::StoreError;
+
+/// What a miss may be late by: tries again, a busy minute.
+const LATE_MAX: TimeDelta = TimeDelta::minutes(20);
+/// A mail may wait so long for its next try.
+const NEXT_TRY_MAX: TimeDelta = TimeDelta::minutes(16);
+
+impl World<'_> {
+    /// Every look that was asked is settled once its time is over.
+    pub(super) fn check_no_look_forgotten(&self) -> Result<(), Broken> {
+        if !self.is_able() {
+            return Ok(());
+        }
+        for (client, facts) in self.ledger.clients.iter().enumerate() {
+            let limits = &facts.plan().looks;
+            for (number, look) in (1..).zip(&facts.looks) {
+                let Some(asked) = look.first_asked_world.filter(|_| !look.settled) else { continue };
+                let over_after = match look.kind {
+                    LookKind::Recheck => limits.recheck_within,
+                    LookKind::First | LookKind::Routine => limits.tell_clinic_after,
+                };
+                let allowed = over_after.elapsed() + LATE_MAX + self.set_back_since(asked);
+                let able_for = self.now - self.able_since();
+                let waited = self.now - asked;
+                if waited > allowed && able_for > LATE_MAX + self.set_back_since(asked) {
+                    let what = format!(
+                        "client {client}: look {number} ({:?}) was asked {} ago, and nothing \
+                         followed",
+                        look.kind,
+                        text(waited)
+                    );
+                    let promise = match look.kind {
+                        LookKind::Recheck => Promise::Alerts,
+                        LookKind::First | LookKind::Routine => Promise::Calm,
+                    };
+                    return Err(Broken::new(promise, what));
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// The end of a run.
+    pub(in super::super) fn check_everything_is_finished(&mut self) -> Result<(), Broken> {
+        self.check_no_look_forgotten()?;
+        self.check_alerts_go_on()?;
+        self.check_no_reply_lost()?;
+        let refused = |error: StoreError| {
+            Broken::new(Promise::Calm, format!("the outbox cannot be read: {error}"))
+        };
+        let now = self.now;
+        let counts = self.station.store().read(|view| view.outbox_counts()).map_err(refused)?;
+        let waits_long = counts.oldest.is_some_and(|oldest| now - oldest > NEXT_TRY_MAX);
+        if counts.sending > 0 || waits_long {
+            return Err(Broken::new(Promise::Calm, format!("mail is left: {counts:?}")));
+        }
+        let due = self.station.store().read(|view| view.earliest_due()).map_err(refused)?;
+        if due.is_some_and(|due| due < now - TimeDelta::minutes(2)) {
+            return Err(Broken::new(Promise::Calm, format!("something is due since {due:?}")));
+        }
+        Ok(())
+    }
+}

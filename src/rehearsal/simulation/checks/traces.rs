@@ -1,0 +1,80 @@
+//! Promise 6: every notice and every decision can be traced in the journal to the rule and the
+//! facts behind it.
+//!
+//! Never here: the wording of notices.
+//! Promises: each link is followed to its end: mail to entry, entry to occasion, occasion to the
+//! letter that somebody really wrote.
+
+use super::super::ledger::{Cause, Step};
+use super::super::trial::{Broken, Promise};
+use super::super::world::World;
+use crate::store::{JournalLine, MailRecord, RequestTarget, StoreError};
+
+/// What makes entries, as the service writes it down.
+const OCCASIONS: &[&str] = &["enroll", "due", "reply", "decision", "undeliverable", "awoke"];
+
+impl World<'_> {
+    /// A mail that is put in.
+    pub(super) fn check_traced(
+        &self,
+        mail: &MailRecord,
+        cause: Option<(usize, Cause, RequestTarget)>,
+        step: &Step,
+    ) -> Result<(), Broken> {
+        let broken = |what: String| Err(Broken::new(Promise::Traces, what));
+        let Some(follow_up) = mail.follow_up else {
+            // Mail about the clinic as a whole follows from an absence or from a letter set aside.
+            let fits = step.inbox.is_some() || matches!(step.doing, "begins" | "wakes");
+            return if fits {
+                Ok(())
+            } else {
+                broken(format!("mail {} is about nobody, while it {}", mail.id, step.doing))
+            };
+        };
+        let Some((client, cause, about)) = cause else {
+            return broken(format!("mail {} has no entry that calls for it", mail.id));
+        };
+        if self.ledger.clients[client].follow_up != follow_up {
+            return broken(format!("mail {} is traced to another client's entry", mail.id));
+        }
+        let fits = match cause {
+            Cause::Announced | Cause::AskedFirst(_) | Cause::AskedAgain(_) | Cause::AskedAnew => {
+                mail.target == about
+            }
+            Cause::Alerted => mail.target == about,
+            Cause::ToldToStop | Cause::Told | Cause::Else => {
+                !matches!(mail.target, RequestTarget::Alert(_))
+            }
+        };
+        if fits {
+            return Ok(());
+        }
+        broken(format!("mail {} about {:?} is traced to {cause:?}", mail.id, mail.target))
+    }
+
+    /// An entry that is written.
+    pub(super) fn check_entry_traced(
+        &mut self,
+        line: &JournalLine,
+        step: &Step,
+    ) -> Result<(), Broken> {
+        let store = self.station.store();
+        let occasion = store.read(|view| view.occasion(line.occasion)).map_err(|error: StoreError| {
+            Broken::new(Promise::Traces, format!("entry {}: no occasion: {error}", line.number))
+        })?;
+        let known = OCCASIONS.contains(&occasion.kind.as_str());
+        let said = occasion.detail.get("inbox").and_then(serde_json::Value::as_i64);
+        let written = matches!(occasion.kind.as_str(), "reply" | "decision");
+        let fits = known
+            && !line.rule.is_empty()
+            && (!written || (said.is_some() && said == step.inbox.map(|id| id.number())));
+        if fits {
+            return Ok(());
+        }
+        let what = format!(
+            "entry {} ({}) is traced to {:?} {}, while it {}",
+            line.number, line.rule, occasion.kind, occasion.detail, step.doing
+        );
+        Err(Broken::new(Promise::Traces, what))
+    }
+}

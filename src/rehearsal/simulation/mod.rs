@@ -1,0 +1,30 @@
+//! The whole service under a virtual clock, with people, mail servers and faults drawn from one
+//! seed, and the promises of the design held against the simulation's own record.
+//!
+//! The store, the core, the outbox, the inbox, the notices and the reply reader are the real ones;
+//! only the loops around them (`service::serve`) are played here, so that each step can be the
+//! last one before a crash.
+//!
+//! Never here: the real clock, sockets, threads within a run.
+//! Promises: the same trial runs the same way on every machine; a checker never trusts the code
+//! that it checks.
+
+mod campaign;
+mod cast;
+mod checks;
+mod dice;
+mod fault;
+mod ledger;
+mod letters;
+mod people;
+mod phrases;
+mod servers;
+mod shrink;
+mod station;
+mod trial;
+mod world;
+
+pub use campaign::{Campaign, Offices, Tally, run_one};
+pub use fault::{Fault, FaultCounts, Faults, UnknownFault};
+pub use shrink::{Shrunk, shrink};
+pub use trial::{Broken, Medium, Outcome, Promise, Trial};

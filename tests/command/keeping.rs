@@ -1,0 +1,247 @@
+//! Commands that keep a follow-up in step with life: pauses, contacts, plans, enrolment.
+
+use std::fs;
+
+use fadewatch::care::{Reading, Verdict};
+
+use super::world::{PLAN, World, site};
+
+fn whats(outcome: &serde_json::Value) -> Vec<&str> {
+    let entries = outcome["entries"].as_array().unwrap();
+    entries.iter().map(|entry| entry["what"].as_str().unwrap()).collect()
+}
+
+/// The words of all mail to an address, newest last.
+fn mails_to(world: &World, address: &str) -> Vec<String> {
+    let database = rusqlite::Connection::open(world.path("data/fadewatch.db")).unwrap();
+    let mut select = database
+        .prepare(
+            "SELECT raw FROM outbox_mail JOIN outbox ON outbox = id WHERE address = ?1
+             ORDER BY outbox.id",
+        )
+        .unwrap();
+    let raws = select.query_map([address], |row| row.get::<_, Vec<u8>>(0)).unwrap();
+    raws.map(|raw| String::from_utf8_lossy(&raw.unwrap()).into_owned()).collect()
+}
+
+#[test]
+fn a_pause_calls_the_open_look_off_and_tells_the_contacts() {
+    let world = World::busy();
+    let outcome = world.json(&["pause", "B2", "--why", "hospital", "--by", "desk", "--json"]);
+    assert_eq!(whats(&outcome), ["paused", "look-withdrawn", "no-credit"]);
+    assert_eq!(outcome["now"]["standing"], "paused");
+    assert_eq!(outcome["now"]["next_due"], serde_json::Value::Null);
+    let mails = mails_to(&world, "robin@home.example");
+    assert!(mails.last().unwrap().contains("Skin checks pause"));
+
+    let again = world.run(&["pause", "B2", "--by", "desk"]);
+    assert_eq!(again.code, 4);
+    assert!(again.err.contains("it is paused already; nothing was changed"), "{}", again.err);
+    let all = world.json(&["show", "--json"]);
+    let last = all.as_array().unwrap().last().unwrap();
+    assert_eq!((&last["client"], &last["waiting_for"]), (&"B2".into(), &"end of pause".into()));
+}
+
+#[test]
+fn only_a_clinician_ends_a_pause_and_chooses_the_step() {
+    let world = World::busy();
+    world.run(&["pause", "B2", "--by", "desk"]);
+    assert_eq!(world.run(&["unpause", "B2", "--by", "desk"]).code, 4);
+    let ran = world.run(&["unpause", "B2", "--by", "seating", "--step", "9"]);
+    assert_eq!(ran.code, 4);
+    assert!(ran.err.contains("the plan has no step 9; its last is 2"), "{}", ran.err);
+    let outcome = world.json(&["unpause", "B2", "--by", "seating", "--step", "2", "--json"]);
+    assert_eq!((&outcome["now"]["step"], &outcome["now"]["run"]), (&2.into(), &0.into()));
+    assert_eq!(world.run(&["unpause", "B2", "--by", "seating"]).code, 4);
+}
+
+#[test]
+fn a_stop_and_an_unsettled_mark_cannot_be_paused_away() {
+    let world = World::busy();
+    let stopped = world.run(&["pause", "A7", "--by", "seating"]);
+    assert_eq!(stopped.code, 4);
+    assert!(stopped.err.contains("sitting is stopped"), "{}", stopped.err);
+    let mark = Verdict { sites: vec![site("coccyx")], ..Verdict::bare(Reading::Marked) };
+    world.say("B2", "first", &mark, world.at(world.today, 11, 59));
+    let marked = world.run(&["pause", "B2", "--by", "seating"]);
+    assert_eq!(marked.code, 4);
+    assert!(marked.err.contains("a mark is not settled"), "{}", marked.err);
+}
+
+#[test]
+fn a_new_address_makes_a_contact_reachable_again() {
+    let world = World::busy();
+    world.lose("B2", "first");
+    let page = world.json(&["show", "B2", "--json"]);
+    assert_eq!(page["contacts"][0]["reachable"], false);
+    let set = ["contact", "B2", "set", "first", "--mail", "robin@new.example", "--by", "desk"];
+    let ran = world.run(&set);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.out.contains("robin@new.example"), "{}", ran.out);
+    let again = world.json(&[&set[..], &["--json"]].concat());
+    assert_eq!(again[0]["mail"], "robin@new.example");
+    let contacts = world.json(&["contact", "B2", "list", "--json"]);
+    assert_eq!(contacts[0]["reachable"], true);
+    assert_eq!(contacts[0]["name"], "Robin");
+}
+
+#[test]
+fn a_new_name_alone_touches_no_open_look() {
+    let world = World::busy();
+    let before = world.json(&["journal", "B2", "--all", "--json"]);
+    let set = ["contact", "B2", "set", "first", "--name", "Robin M.", "--by", "desk"];
+    assert_eq!(world.run(&set).code, 0);
+    assert_eq!(world.json(&["journal", "B2", "--all", "--json"]), before);
+    assert_eq!(world.json(&["contact", "B2", "list", "--json"])[0]["name"], "Robin M.");
+}
+
+#[test]
+fn whoever_takes_over_is_asked_at_once_at_their_own_address() {
+    let world = World::busy();
+    let set = [
+        "contact",
+        "B2",
+        "set",
+        "third",
+        "--name",
+        "Lee",
+        "--mail",
+        "lee@home.example",
+        "--language",
+        "en",
+        "--by",
+        "desk",
+    ];
+    assert_eq!(world.run(&set).code, 0);
+    let ran = world.run(&["contact", "B2", "order", "third", "--by", "desk", "--json"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.err.contains("no longer asked: first, second"), "{}", ran.err);
+    let outcome: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert_eq!(whats(&outcome), ["contacts-changed", "asked"]);
+    assert_eq!(mails_to(&world, "lee@home.example").len(), 1);
+}
+
+#[test]
+fn an_address_that_would_confuse_answers_is_refused() {
+    let world = World::busy();
+    let set = |mail| world.run(&["contact", "B2", "set", "first", "--mail", mail, "--by", "desk"]);
+    for (mail, code, why) in [
+        ("kim@neighbour.example", 4, "contact `second` has this address"),
+        ("checks@clinic.example", 4, "the service's own address"),
+        ("not an address", 2, "a mail address has an `@`"),
+    ] {
+        let ran = set(mail);
+        assert_eq!(ran.code, code, "{mail}: {}", ran.err);
+        assert!(ran.err.contains(why), "{mail}: {}", ran.err);
+    }
+    let ran = world.run(&["contact", "B2", "set", "new", "--name", "Lee", "--by", "desk"]);
+    assert_eq!(ran.code, 2);
+    assert!(ran.err.contains("a new contact needs"), "{}", ran.err);
+    let contacts = world.json(&["contact", "B2", "list", "--json"]);
+    assert_eq!(contacts.as_array().unwrap().len(), 2);
+}
+
+/// A second version of the plan, with a longer first step.
+fn slower(world: &World) {
+    let text = PLAN
+        .replace("\"patient\"", "\"slower\"")
+        .replacen("clear_to_advance = 4", "clear_to_advance = 6", 1)
+        .replace("sit = \"30min\"", "sit = \"25min\"");
+    fs::write(world.path("plans/slower.toml"), text).unwrap();
+}
+
+#[test]
+fn two_plans_are_compared_setting_by_setting() {
+    let world = World::busy();
+    slower(&world);
+    let ran = world.run(&["plan", "diff", "patient", "plans/slower.toml"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    insta::assert_snapshot!(ran.out, @r#"
+    SETTING                            FIRST      SECOND
+    id                                 "patient"  "slower"
+    risk.high.step.1.clear_to_advance  4          6
+    risk.high.step.2.sit               30min      25min
+    "#);
+    let version = world.json(&["show", "B2", "--json"])["plan"].as_str().unwrap()[..12].to_owned();
+    let same = world.run(&["plan", "diff", "patient", &version]);
+    assert!(same.out.starts_with("The two are the same"), "{}{}", same.out, same.err);
+    let unknown = world.run(&["plan", "diff", "patient", "slover"]);
+    assert_eq!(unknown.code, 3);
+    assert!(unknown.err.contains("did you mean `slower`?"), "{}", unknown.err);
+}
+
+#[test]
+fn a_preview_of_a_plan_changes_nothing_and_adopting_it_does_what_it_said() {
+    let world = World::busy();
+    slower(&world);
+    let adopt = ["plan", "adopt", "C3", "slower", "--by", "seating"];
+    let preview = world.json(&[&adopt[..], &["--preview", "--json"]].concat());
+    assert_eq!(preview["differences"].as_array().unwrap().len(), 3);
+    assert!(preview["before"].as_str().unwrap().contains("run 4 of 4"));
+    assert!(preview["after"].as_str().unwrap().contains("run 0 of 6"));
+    assert_eq!(world.json(&["show", "C3", "--json"])["run"], 4);
+
+    let outcome = world.json(&[&adopt[..], &["--json"]].concat());
+    assert_eq!(whats(&outcome), ["plan-adopted"]);
+    assert_eq!(outcome["now"]["plan"], preview["to"]);
+    let page = world.json(&["show", "C3", "--json"]);
+    assert_eq!((&page["plan_id"], &page["run"]), (&"slower".into(), &0.into()));
+    let again = world.run(&adopt);
+    assert_eq!(again.code, 4);
+    assert!(again.err.contains("runs on this version already"), "{}", again.err);
+    assert_eq!(world.run(&["journal", "verify"]).code, 0);
+}
+
+#[test]
+fn a_plan_that_does_not_fit_the_client_is_not_adopted() {
+    let world = World::busy();
+    for (id, from, to, why) in [
+        ("unapproved", "approved_by = \"A. Example\"", "", "nobody has approved it"),
+        ("other", "risk.high", "risk.low", "no ladder for risk level `high`"),
+        ("three", "sittings_per_day = 2", "sittings_per_day = 3", "the client has 2 sitting times"),
+        ("long", "sit = \"30min\"", "sit = \"3h\"", "the sitting of 09:00 runs into the next"),
+        ("early", "look_at = [\"08:00\"]", "look_at = [\"06:00\"]", "06:00 falls into quiet hours"),
+    ] {
+        let text = PLAN.replace("\"patient\"", &format!("\"{id}\"")).replace(from, to);
+        fs::write(world.path(&format!("plans/{id}.toml")), text).unwrap();
+        let ran = world.run(&["plan", "adopt", "C3", id, "--by", "seating"]);
+        assert_eq!(ran.code, 4, "{id}: {}", ran.err);
+        assert!(ran.err.contains(why), "{id}: {}", ran.err);
+    }
+    assert_eq!(world.json(&["show", "C3", "--json"])["plan_id"], "patient");
+    let assistant = world.run(&["plan", "adopt", "C3", "patient", "--by", "desk"]);
+    assert_eq!(assistant.code, 4);
+}
+
+#[test]
+fn a_plan_is_checked_with_all_its_problems() {
+    let world = World::empty();
+    let ran = world.run(&["plan", "check", "plans/patient.toml"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.out.starts_with("patient: A plan with long waits\nversion "), "{}", ran.out);
+    assert!(ran.out.contains("approved by A. Example on 2026-03-02"), "{}", ran.out);
+    let broken = PLAN.replace("ask_again = 1", "ask_agian = 1").replace("\"15min\"", "15");
+    fs::write(world.path("broken.toml"), broken).unwrap();
+    let ran = world.run(&["plan", "check", "broken.toml"]);
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""));
+    assert!(ran.err.contains("ask_agian"), "{}", ran.err);
+    let ran = world.run(&["plan", "check", "broken.toml", "--json"]);
+    assert_eq!(ran.code, 2);
+    let found: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert_eq!(found["usable"], false);
+    assert!(found["problems"].as_array().unwrap().iter().all(|p| p["line"].is_u64()));
+}
+
+#[test]
+fn a_client_is_enrolled_once() {
+    let world = World::busy();
+    let file = world.client_file("E5").display().to_string();
+    let ran = world.run(&["enroll", &file, "--by", "desk"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.out.starts_with("E5 is enrolled at risk level high"), "{}", ran.out);
+    let again = world.run(&["enroll", &file]);
+    assert_eq!(again.code, 4);
+    assert!(again.err.contains("enrolled already"), "{}", again.err);
+    let missing = world.run(&["enroll", "nobody.toml"]);
+    assert_eq!(missing.code, 2);
+}

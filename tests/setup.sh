@@ -1,0 +1,30 @@
+#!/usr/bin/env bash
+# Installs what the tests need and the machine lacks: Debian packages, and Python packages in a
+# virtual environment of this checkout (target/python). Safe to run again.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+missing=()
+have() { dpkg-query -W -f='${Status}' "$1" 2>/dev/null | grep -q "install ok installed"; }
+for package in gcc python3 python3-venv; do
+    # A python3 of another origin serves as well as Debian's.
+    case $package in
+        gcc) command -v cc >/dev/null || missing+=("$package") ;;
+        python3) command -v python3 >/dev/null || missing+=("$package") ;;
+        python3-venv) python3 -c 'import ensurepip' 2>/dev/null || missing+=("$package") ;;
+    esac
+done
+for package in postfix dovecot-imapd dovecot-lmtpd dovecot-sieve openssl chromium poppler-utils; do
+    have "$package" || missing+=("$package")
+done
+if ((${#missing[@]})); then
+    export DEBIAN_FRONTEND=noninteractive
+    apt-get update -q
+    echo "postfix postfix/main_mailer_type select No configuration" | debconf-set-selections
+    apt-get install -yq --no-install-recommends "${missing[@]}"
+fi
+
+if [ ! -x target/python/bin/python3 ]; then
+    python3 -m venv target/python
+fi
+target/python/bin/python3 -m pip install --quiet --disable-pip-version-check -r tests/python-packages.txt
