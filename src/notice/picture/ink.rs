@@ -19,14 +19,10 @@ pub(super) const TEXT: Pair = Pair { ink: "#1a2027", ground: PAPER };
 pub(super) const SMALL: Pair = Pair { ink: "#4a545f", ground: PAPER };
 /// Text in a dark sign.
 pub(super) const INVERSE: Pair = Pair { ink: PAPER, ground: "#1a2027" };
-/// Text on the body.
-pub(super) const ON_SKIN: Pair = Pair { ink: "#1a2027", ground: SKIN };
 /// Bars of sittings.
 pub(super) const BAR: Pair = Pair { ink: "#24587f", ground: PAPER };
 /// The limit and everything that went over it.
 pub(super) const LIMIT: Pair = Pair { ink: "#8a1c1c", ground: PAPER };
-/// A dark red sign on the body.
-pub(super) const ALARM_ON_SKIN: Pair = Pair { ink: "#8a1c1c", ground: SKIN };
 /// The line from which a mark fades slowly, axes.
 pub(super) const AXIS: Pair = Pair { ink: "#6f7a85", ground: PAPER };
 /// The outline of the body, and bones under the skin.
@@ -34,15 +30,13 @@ pub(super) const BONE: Pair = Pair { ink: "#756b5d", ground: SKIN };
 
 /// The edge of the seat, and its ground.
 pub(super) const SEAT: Pair = Pair { ink: "#4d6a80", ground: "#e3ecf3" };
-/// Text and lines on the seat.
-pub(super) const ON_SEAT: Pair = Pair { ink: "#1a2027", ground: "#e3ecf3" };
 
 /// Pairs with text in them.
 #[cfg(test)]
-pub(super) const TEXTS: [Pair; 6] = [TEXT, SMALL, INVERSE, ON_SKIN, ON_SEAT, LIMIT];
+pub(super) const TEXTS: [Pair; 4] = [TEXT, SMALL, INVERSE, LIMIT];
 /// Pairs of other signs.
 #[cfg(test)]
-pub(super) const SIGNS: [Pair; 5] = [BAR, AXIS, BONE, SEAT, ALARM_ON_SKIN];
+pub(super) const SIGNS: [Pair; 4] = [BAR, AXIS, BONE, SEAT];
 
 #[cfg(test)]
 mod tests {
@@ -57,5 +51,11 @@ mod tests {
         };
         TEXTS.into_iter().for_each(|pair| enough(pair, 4.5));
         SIGNS.into_iter().for_each(|pair| enough(pair, 3.0));
+        // Marks and the lines that lead to them stand on the body and on the seat as well.
+        for ink in [TEXT.ink, LIMIT.ink, SEAT.ink] {
+            for ground in [SKIN, SEAT.ground] {
+                enough(Pair { ink, ground }, 3.0);
+            }
+        }
     }
 }

@@ -23,6 +23,8 @@ const EDGE: f64 = 6.0;
 /// Something with a name beside the body.
 struct Label {
     lines: Vec<String>,
+    /// How many of them are the name; what was seen follows.
+    name_lines: usize,
     /// The spots that it names; the first is led to.
     spots: Vec<(f64, f64)>,
     marks: Option<Marks>,
@@ -54,7 +56,8 @@ pub(super) fn places(svg: &mut Svg, w: &Wording) -> f64 {
             let site = Site::sided(place, side);
             let name = w.sites([&Site::unsided(place)]);
             let lines = wrapped(&name, LABEL_TEXT, LABEL_WIDTH);
-            Label { lines, spots: spots(site), marks: None, site }
+            let name_lines = lines.len();
+            Label { lines, name_lines, spots: spots(site), marks: None, site }
         })
     };
     let stand = stand();
@@ -85,8 +88,9 @@ pub(super) fn marked(svg: &mut Svg, w: &Wording, marked: &Marked) -> f64 {
             continue;
         }
         let mut lines = wrapped(&name, LABEL_TEXT, LABEL_WIDTH);
+        let name_lines = lines.len();
         lines.extend(wrapped(&note, LABEL_TEXT, LABEL_WIDTH));
-        let label = Label { lines, spots, marks: Some(*marks), site: *site };
+        let label = Label { lines, name_lines, spots, marks: Some(*marks), site: *site };
         match site.side() {
             Some(Side::Left) => left.push(label),
             Some(Side::Right) => right.push(label),
@@ -176,7 +180,8 @@ fn draw_label(
     }
     for (line, text) in label.lines.iter().enumerate() {
         let y = top + LINE * (line as f64 + 1.0) - 3.5;
-        svg.text((edge, y), LABEL_TEXT, TEXT, anchor, text);
+        let pair = if line < label.name_lines { TEXT } else { SMALL };
+        svg.text((edge, y), LABEL_TEXT, pair, anchor, text);
     }
     svg.close();
 }
@@ -192,10 +197,10 @@ fn mark(svg: &mut Svg, (x, y): (f64, f64), worst: Fade, is_unsided: bool) {
     };
     match worst {
         Fade::Clear | Fade::Within(_) | Fade::Stated(_) => {
-            svg.circle((x, y), 6.0, PAPER, edge(2.4));
+            svg.circle((x, y), if is_unsided { 9.0 } else { 7.0 }, PAPER, edge(2.6));
         }
         Fade::NotKnown(_) => {
-            svg.circle((x, y), 8.0, PAPER, edge(2.0));
+            svg.circle((x, y), 9.0, PAPER, edge(2.0));
             svg.text((x, y + 4.5), 12.0, TEXT, Anchor::Middle, "?");
         }
         Fade::Lasted(_) => {

@@ -27,7 +27,7 @@ pub(super) fn draw(
     let mut keys = BTreeSet::new();
     svg.text((8.0, 18.0), TITLE_TEXT, TEXT, Anchor::Start, &w.picture_sat());
     svg.text((8.0, Layout::FADE_TITLE), TITLE_TEXT, TEXT, Anchor::Start, &w.picture_gone());
-    minutes_axis(svg, shown, layout);
+    minutes_axis(svg, (history, shown), layout);
     limits(svg, history, layout, w);
     steps(svg, shown, layout, w);
     days(svg, shown, layout, w, zone);
@@ -63,13 +63,15 @@ pub(super) fn draw(
 }
 
 /// The minutes of the steps shown, where they do not stand too close.
-fn minutes_axis(svg: &mut Svg, shown: &[Column], layout: &Layout) {
+fn minutes_axis(svg: &mut Svg, (history, shown): (&History, &[Column]), layout: &Layout) {
+    let next = history.expected.map(|expected| expected.sit.count());
     let planned: BTreeSet<u32> = shown
         .iter()
         .filter_map(|column| match &column.what {
             What::Sitting(sat) => Some(sat.planned.count()),
             What::Routine { .. } | What::Sign(_) => None,
         })
+        .chain(next)
         .collect();
     let foot = Layout::SAT_FOOT;
     let mut free_from = f64::NEG_INFINITY;
@@ -211,19 +213,19 @@ fn look(
     keys: &mut BTreeSet<Key>,
 ) {
     let at = |minutes: crate::care::Minutes| layout.fade(f64::from(minutes.count()));
-    let top = Layout::FADE_TOP;
+    let (top, foot) = (Layout::FADE_TOP, Layout::FADE_FOOT);
     match fade {
         None => {}
-        Some(Fade::Clear) => Key::Clear.draw(svg, (x, Layout::FADE_FOOT - 5.0)),
-        Some(Fade::Stated(gone)) => key::stated(svg, (x, at(gone))),
-        Some(Fade::Within(gone)) => key::within(svg, x, (Layout::FADE_FOOT, at(gone))),
-        Some(Fade::NotKnown(seen)) => key::not_known(svg, x, (at(seen), top)),
-        Some(Fade::Lasted(seen)) => key::lasted(svg, x, (at(seen), top)),
+        Some(Fade::Clear) => Key::Clear.draw(svg, (x, foot - 5.0)),
+        Some(Fade::Stated(gone)) => key::stated(svg, x, (foot, at(gone))),
+        Some(Fade::Within(gone)) => key::within(svg, x, (foot, at(gone))),
+        Some(Fade::NotKnown(seen)) => key::not_known(svg, x, (foot, at(seen), top)),
+        Some(Fade::Lasted(_)) => key::lasted(svg, x, (foot, top)),
         Some(Fade::Alarming) => Key::Alarming.draw(svg, (x, top + 9.0)),
     }
     keys.extend(fade.map(Key::from));
     if missed {
-        Key::Missed.draw(svg, (x, Layout::FADE_FOOT - 8.0));
+        Key::Missed.draw(svg, (x, foot - 8.0));
         keys.insert(Key::Missed);
     }
 }
@@ -242,12 +244,18 @@ fn projection(svg: &mut Svg, expected: Expected, layout: &Layout, w: &Wording) {
     svg.rect((x - 6.0, Layout::SAT_FOOT - height), (12.0, height), PAPER, Some(dashed));
     svg.text((x, Layout::STEPS), SMALL_TEXT, SMALL, Anchor::Middle, &step.to_string());
     #[allow(clippy::cast_precision_loss, reason = "fade times are small numbers")]
-    let y = layout.fade(tenths as f64 / 10.0);
+    let y = layout.fade(tenths as f64 / 10.0).min(Layout::FADE_FOOT - 7.0);
     svg.line((x, Layout::FADE_FOOT), (x, y + 6.0), dashed);
     Key::Expected.draw(svg, (x, y));
-    let number = format!("≈ {}", w.decimal(tenths, 1));
+    let number = format!("≈ {}", expected_minutes(tenths, w));
     // Beside its sign, on whichever side of the limit there is room.
     let label = if y - Layout::FADE_TOP > 24.0 { y - 11.0 } else { y + 20.0 };
     svg.text((x, label), SMALL_TEXT, TEXT, Anchor::Middle, &number);
     svg.close();
+}
+
+/// An expected fade time; below zero the line through the past means nothing, so it is zero.
+pub(super) fn expected_minutes(tenths: i64, w: &Wording) -> String {
+    let tenths = tenths.max(0);
+    if tenths % 10 == 0 { (tenths / 10).to_string() } else { w.decimal(tenths, 1) }
 }

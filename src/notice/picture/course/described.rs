@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 
+use super::chart::expected_minutes;
 use super::history::{Column, History, What};
 use super::key::Key;
 use crate::follow_up::Calendar;
@@ -62,7 +63,7 @@ pub(super) fn described(
         text = format!("{text} {}.", w.list(newest));
     }
     if let Some(expected) = history.expected {
-        let minutes = w.duration_minutes(&w.decimal(expected.tenths, 1));
+        let minutes = w.duration_minutes(&expected_minutes(expected.tenths, w));
         text = format!("{text} {}", w.picture_expect(&w.duration(expected.sit), &minutes));
     }
     text

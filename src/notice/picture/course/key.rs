@@ -74,10 +74,10 @@ impl Key {
             Self::Clear => {
                 svg.circle((x, y), 3.2, PAPER, Some(Stroke::solid(BAR.ink, 1.6)));
             }
-            Self::Stated => stated(svg, (x, y)),
+            Self::Stated => stated(svg, x, (y + 7.0, y - 3.0)),
             Self::Within => within(svg, x, (y + 7.0, y - 7.0)),
-            Self::NotKnown => not_known(svg, x, (y + 7.0, y - 7.0)),
-            Self::Lasted => lasted(svg, x, (y + 7.0, y - 7.0)),
+            Self::NotKnown => not_known(svg, x, (y + 9.0, y + 9.0, y - 10.0)),
+            Self::Lasted => lasted(svg, x, (y + 8.0, y - 8.0)),
             Self::Alarming => {
                 let corners = [(x, y - 8.0), (x + 8.0, y + 6.5), (x - 8.0, y + 6.5)];
                 svg.polygon(&corners, LIMIT.ink, Some(Stroke::solid(LIMIT.ink, 1.0)));
@@ -212,30 +212,30 @@ fn cancelled(svg: &mut Svg, (x, y): (f64, f64)) {
     svg.line((x - 3.5, y + 3.5), (x + 3.5, y - 3.5), stroke);
 }
 
-/// Gone at a stated time: a full diamond.
-pub(super) fn stated(svg: &mut Svg, (x, y): (f64, f64)) {
+/// Gone at a stated time: a stem as long as the mark was there, and a full diamond at its end.
+pub(super) fn stated(svg: &mut Svg, x: f64, (foot, y): (f64, f64)) {
+    svg.line((x, foot), (x, y), Stroke::solid(TEXT.ink, 1.6));
     let corners = [(x, y - 5.0), (x + 5.0, y), (x, y + 5.0), (x - 5.0, y)];
     svg.polygon(&corners, TEXT.ink, Some(Stroke::solid(PAPER, 1.0)));
 }
 
-/// Gone at some time between two heights, low and high: a beam with caps.
+/// Gone at some time between two heights, low and high: an empty beam.
 pub(super) fn within(svg: &mut Svg, x: f64, (low, high): (f64, f64)) {
-    let stroke = Stroke::solid(TEXT.ink, 2.0);
-    svg.line((x, low), (x, high), stroke);
-    svg.line((x - 4.0, low - 1.0), (x + 4.0, low - 1.0), stroke);
-    svg.line((x - 4.0, high + 1.0), (x + 4.0, high + 1.0), stroke);
+    let beam = ((x - 3.0, high), (6.0, low - high));
+    svg.rect(beam.0, beam.1, PAPER, Some(Stroke::solid(TEXT.ink, 1.6)));
 }
 
-/// Not known how long: dots and a question mark.
-pub(super) fn not_known(svg: &mut Svg, x: f64, (low, high): (f64, f64)) {
-    svg.line((x, low), (x, high + 9.0), Stroke::dashed(TEXT.ink, 2.4, "2 2.5"));
-    svg.text((x, high + 7.0), 12.0, TEXT, Anchor::Middle, "?");
+/// Not known how long: a stem as far as it is known, then dots and a question mark.
+pub(super) fn not_known(svg: &mut Svg, x: f64, (foot, seen, high): (f64, f64, f64)) {
+    svg.line((x, foot), (x, seen), Stroke::solid(TEXT.ink, 2.4));
+    svg.line((x, seen), (x, high + 11.0), Stroke::dashed(TEXT.ink, 2.4, "2 2.5"));
+    svg.text((x, high + 9.0), 12.0, TEXT, Anchor::Middle, "?");
 }
 
-/// Still there: a thick arrow that leaves the chart.
-pub(super) fn lasted(svg: &mut Svg, x: f64, (low, high): (f64, f64)) {
-    svg.line((x, low), (x, high + 5.0), Stroke::solid(LIMIT.ink, 4.0));
-    svg.polygon(&[(x, high), (x + 6.0, high + 8.0), (x - 6.0, high + 8.0)], LIMIT.ink, None);
+/// Still there: a thick arrow through the limit that leaves the chart.
+pub(super) fn lasted(svg: &mut Svg, x: f64, (foot, high): (f64, f64)) {
+    svg.line((x, foot), (x, high + 5.0), Stroke::solid(LIMIT.ink, 4.0));
+    svg.polygon(&[(x, high), (x + 6.5, high + 9.0), (x - 6.5, high + 9.0)], LIMIT.ink, None);
 }
 
 fn octagon((x, y): (f64, f64), radius: f64) -> Vec<(f64, f64)> {
