@@ -39,4 +39,5 @@ pub use dispatch::{for_event, for_reply};
 pub use draft::{Draft, Notice, Recipient, Tap, Urgency};
 pub use languages::{Languages, WORDING_FILE};
 pub use setting::{Backdrop, Client, Clinic, Person, Picture, Said, Setting};
+pub use stop_cause::stop_cause;
 pub use wording::{Wording, WordingError};

@@ -225,6 +225,12 @@ impl Words {
         &self.code
     }
 
+    /// A line of the guide with what it rests on; without a source, common practice.
+    pub fn with_source(&self, text: &str, source: Option<&str>) -> String {
+        let source = source.unwrap_or_else(|| self.say("guide.common"));
+        self.fill("guide.source", &[("text", text), ("source", source)])
+    }
+
     /// A text without slots.
     pub(super) fn say(&self, key: &str) -> &str {
         self.texts.get(key).expect("OK because words that load are complete")

@@ -70,9 +70,8 @@ pub fn draw(seed: u64) -> Cast {
     let count = if dice.per_mille(150) { dice.between(2, 3) } else { 1 };
     let plan = plan(&mut dice);
     let mut habits = BTreeMap::new();
-    let clients: Vec<ClientFile> = (1..=count)
-        .map(|number| client(&mut dice, number, zone, begins, &plan, &clinic))
-        .collect();
+    let clients: Vec<ClientFile> =
+        (1..=count).map(|number| client(&mut dice, number, zone, begins, &plan, &clinic)).collect();
     let contacts = clients.iter().flat_map(|client| &client.contacts).map(|c| &c.mail);
     let all = contacts.chain(clinic.clinicians.iter().map(|clinician| &clinician.mail));
     for mail in all {
@@ -198,7 +197,8 @@ fn client(
                 name: PersonName::new(&format!("Person {home}{place}")).expect("OK: a name"),
                 mail: MailAddress::new(&format!("person-{home}-{place}@home.example"))
                     .expect("OK because it is an address"),
-                language: Language::new(dice.pick::<&str>(languages)).expect("OK because it is a tag"),
+                language: Language::new(dice.pick::<&str>(languages))
+                    .expect("OK because it is a tag"),
             }
         })
         .collect();
@@ -218,7 +218,6 @@ fn client(
         contacts,
         cover,
         plan: plan.clone(),
-        fitting: None,
         begins,
         fitting: None,
     }

@@ -355,9 +355,7 @@ impl Ledger {
             Event::ToldToStop { .. } => (Cause::ToldToStop, RequestTarget::Other),
             Event::ClinicTold { .. } => (Cause::Told, RequestTarget::Other),
             Event::Answered { look, .. } => (Cause::Else, RequestTarget::Look(*look)),
-            Event::Started { sitting, .. } => {
-                (Cause::Else, RequestTarget::Announcement(*sitting))
-            }
+            Event::Started { sitting, .. } => (Cause::Else, RequestTarget::Announcement(*sitting)),
             _ => (Cause::Else, RequestTarget::Other),
         }
     }

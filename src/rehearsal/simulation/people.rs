@@ -14,8 +14,8 @@ use super::letters::{self, Answered, Letter, Quoted};
 use super::phrases::{self, Numbers, Words};
 use super::world::{Happening, World};
 use crate::care::Reading;
-use crate::follow_up::event::LookKind;
 use crate::follow_up::LookId;
+use crate::follow_up::event::LookKind;
 use crate::store::{PersonRef, RequestTarget};
 
 /// A mail of the service in its reader's hands.

@@ -266,10 +266,9 @@ impl World<'_> {
         if due.map_err(|error| Self::store_failed(&error))?.is_none_or(|due| due > now) {
             return Ok(false);
         }
-        let acted =
-            self.commit("acts on what is due", None, |office, tx, now| {
-                due::act_on_due(office, tx, now)
-            })?;
+        let acted = self.commit("acts on what is due", None, |office, tx, now| {
+            due::act_on_due(office, tx, now)
+        })?;
         self.live_on(acted).map(|count| count > 0)
     }
 
@@ -428,10 +427,8 @@ impl World<'_> {
         if self.station.has_woken {
             let ago = TimeDelta::seconds(self.dice.faults.between(0, 60));
             let alive = (self.service_now() - ago).max(self.station.up_since + self.skew);
-            let noted = self
-                .station
-                .store()
-                .write(|tx| tx.remember(RememberedInstant::LastAlive, alive));
+            let noted =
+                self.station.store().write(|tx| tx.remember(RememberedInstant::LastAlive, alive));
             // On a full disk the sign of life may be older; that is no fault of the service.
             drop(noted);
         }

@@ -109,10 +109,12 @@ impl World<'_> {
         let gone_by_limit = limits.fade_limit.count() <= slow;
         let in_time = |said: &&&Utterance| said.worked_at.is_some_and(|at| at <= over_at);
         let calm = |said: &Utterance| said.means == Reading::Clear || is_soon(said);
-        let answered = said.iter().filter(in_time).any(|said| calm(said) || said.means == Reading::Marked);
+        let answered =
+            said.iter().filter(in_time).any(|said| calm(said) || said.means == Reading::Marked);
         let marked = said.iter().filter(in_time).any(|said| said.means == Reading::Marked);
         let gone = said.iter().any(|said| {
-            is_soon(said) || (gone_by_limit && matches!(said.means, Reading::Clear | Reading::Faded))
+            is_soon(said)
+                || (gone_by_limit && matches!(said.means, Reading::Clear | Reading::Faded))
         });
         let worse = said.iter().filter(in_time).any(|said| {
             matches!(said.means, Reading::Persisting | Reading::Alarming)

@@ -80,10 +80,8 @@ impl World<'_> {
             return broken("led to no alert");
         }
         // A mark is followed up: by a stop at its recheck, by a new recheck elsewhere.
-        let open_recheck = facts
-            .looks
-            .iter()
-            .any(|look| look.kind == LookKind::Recheck && !look.settled);
+        let open_recheck =
+            facts.looks.iter().any(|look| look.kind == LookKind::Recheck && !look.settled);
         if said.means == Reading::Marked && !(alerted || open_recheck || (told && !at_recheck)) {
             return broken("is followed up by nobody");
         }
@@ -168,8 +166,7 @@ impl World<'_> {
                 (true, _) => TimeDelta::hours(25) + LATE_MAX,
             };
             // The first mail of an alert must not wait for a clock; its repeats go by it.
-            let clock =
-                if owed.offered { self.set_back_since(since) } else { TimeDelta::zero() };
+            let clock = if owed.offered { self.set_back_since(since) } else { TimeDelta::zero() };
             let waited = self.now - since;
             if waited > pace + clock {
                 let what = format!(

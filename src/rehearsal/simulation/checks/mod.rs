@@ -81,8 +81,7 @@ impl World<'_> {
             Event::Advanced { .. } | Event::Routine { .. } => self.ledger.advances += 1,
             Event::Alerted { sending: AlertSending::Raised, .. } => {
                 self.ledger.alerts += 1;
-                facts.owed =
-                    Some(Owed { last_offered: now, offered: false, acknowledged: false });
+                facts.owed = Some(Owed { last_offered: now, offered: false, acknowledged: false });
             }
             _ => {}
         }
