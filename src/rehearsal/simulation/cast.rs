@@ -222,6 +222,7 @@ fn client(
         cover,
         plan: plan.clone(),
         begins,
+        fitting: None,
     }
 }
 
