@@ -10,6 +10,8 @@
 
 #[path = "peers/mod.rs"]
 mod peers;
+#[path = "python/mod.rs"]
+mod python;
 
 #[path = "service/clinic.rs"]
 mod clinic;
@@ -22,12 +24,18 @@ mod record;
 #[path = "service/submission.rs"]
 mod submission;
 
+#[path = "service/bad_mail.rs"]
+mod bad_mail;
 #[path = "service/bounce.rs"]
 mod bounce;
+#[path = "service/confidential.rs"]
+mod confidential;
 #[path = "service/full_disk.rs"]
 mod full_disk;
 #[path = "service/kills.rs"]
 mod kills;
+#[path = "service/python_mails.rs"]
+mod python_mails;
 #[path = "service/refusals.rs"]
 mod refusals;
 #[path = "service/restarts.rs"]

@@ -9,6 +9,7 @@ use clap::{Args, Subcommand};
 use serde::Serialize;
 
 use super::exit::Exit;
+use super::outcome;
 use super::paper;
 use super::report::act_and_tell;
 use super::setting::{CommandError, ConfigOption, now};
@@ -71,6 +72,9 @@ struct SetArgs {
     /// Who of the clinic says so: a clinician or an assistant.
     #[arg(long, value_name = "STAFF")]
     by: String,
+    /// Print JSON.
+    #[arg(long)]
+    json: bool,
     #[command(flatten)]
     config: ConfigOption,
 }
@@ -137,7 +141,12 @@ impl SetArgs {
         })?;
         let after = store.read_blocking(|view| view.load(follow_up))?;
         let known = store.read_blocking(|view| known(view, follow_up, &after.state))?;
-        paper::print(&table(&known).rendered(paper::colour()))?;
+        if self.json {
+            paper::print_json(&known)?;
+        } else {
+            paper::print(&table(&known).rendered(paper::colour()))?;
+        }
+        outcome::warn_if_away(&store, at)?;
         store.close();
         Ok(Exit::Done.into())
     }

@@ -12,6 +12,7 @@ use clap::Args;
 use super::exit::Exit;
 use super::outcome;
 use super::paper;
+use super::refit::InSpiteOption;
 use super::setting::{CommandError, ConfigOption, now, show_warnings};
 use super::standing::Stand;
 use super::who::{self, Act};
@@ -27,6 +28,8 @@ pub(super) struct EnrollArgs {
     /// Who of the clinic enrols: a clinician or an assistant.
     #[arg(long, value_name = "STAFF")]
     by: Option<String>,
+    #[command(flatten)]
+    decision: InSpiteOption,
     /// Print JSON.
     #[arg(long)]
     json: bool,
@@ -41,6 +44,7 @@ impl EnrollArgs {
             Some(by) => who::staff(&office.clinic, by, Act::Report)?.to_string(),
             None => "command line".to_owned(),
         };
+        let decided = self.decision.decided(&office.clinic, self.by.as_deref())?;
         let now = now();
         let today = office.calendar.date(now);
         let checked = config::read_client(&self.client, &office.clinic, today)?;
@@ -50,8 +54,10 @@ impl EnrollArgs {
         let (reference, risk) = (client.reference.clone(), client.risk.clone());
         let office = Arc::new(office);
         let working = Arc::clone(&office);
-        let enrolled =
-            store.write_blocking(move |tx| enrolling::enroll(&working, tx, &client, &by, now))?;
+        let enrolled = store.write_blocking(move |tx| {
+            let by = (by.as_str(), decided.as_ref());
+            enrolling::enroll_in_spite_of(&working, tx, &client, by, now)
+        })?;
         if self.json {
             let follow_up = enrolled.follow_up;
             let stand = store.read_blocking(|view| Stand::load(&office, view, follow_up))?;

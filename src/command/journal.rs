@@ -88,15 +88,20 @@ impl ReadJournal {
             let zone = view.load(follow_up)?.state.terms.zone;
             Ok(journal_lines::newest(view, follow_up, &zone, limit)?)
         })?;
+        let mut cut = false;
         if !self.all {
+            cut = lines.len() as u64 == limit;
             lines.retain(|line| !line.keeps_the_books);
             let first = lines.len().saturating_sub(LINES_SHOWN);
+            cut |= first > 0;
             lines.drain(..first);
         }
         if self.json {
             paper::print_json(&lines)?;
         } else {
-            paper::print(&journal_lines::table(&lines).rendered(paper::colour()))?;
+            let older = if cut { "There are older entries; `--all` shows all.\n" } else { "" };
+            let table = journal_lines::table(&lines).rendered(paper::colour());
+            paper::print(&format!("{older}{table}"))?;
         }
         Ok(Exit::Done.into())
     }

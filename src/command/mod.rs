@@ -14,6 +14,7 @@ mod demo;
 mod due;
 mod enroll;
 mod exit;
+mod fit;
 mod health;
 mod journal;
 mod journal_lines;
@@ -24,6 +25,7 @@ mod pause;
 mod plan;
 mod plan_source;
 mod read;
+mod refit;
 mod rehearse;
 mod report;
 mod serve;
@@ -58,6 +60,10 @@ enum Command {
     Serve(serve::ServeArgs),
     /// Begin the follow-up of a client.
     Enroll(enroll::EnrollArgs),
+    /// Say whether a fit is ready to begin; if not, why, and what to try next.
+    Fit(fit::FitArgs),
+    /// Put another fitting of a client on file.
+    Refit(refit::RefitArgs),
     /// Show how all clients stand, or one client in full.
     Show(show::ShowArgs),
     /// Take a finding that was said by phone.
@@ -110,6 +116,8 @@ pub fn run() -> ExitCode {
             return demo.run().unwrap_or_else(|failed| told(&failed, Exit::Failed));
         }
         Command::Enroll(enroll) => enroll.run(),
+        Command::Fit(fit) => fit.run(),
+        Command::Refit(refit) => refit.run(),
         Command::Show(show) => show.run(),
         Command::Report(report) => report.run(),
         Command::Decide(decide) => decide.run(),

@@ -28,7 +28,8 @@ pub struct ReadArgs {
     /// The answer as one JSON object.
     #[arg(long, conflicts_with = "jsonl")]
     json: bool,
-    /// Standard input has one JSON object a line, with `id`, `answering` and `text`; the answer too.
+    /// Standard input has one JSON object a line, with `id`, `answering` and `text`; so has the
+    /// answer.
     #[arg(long)]
     jsonl: bool,
     /// A folder with one folder a language, to use instead of the languages inside the program.

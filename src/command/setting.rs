@@ -132,7 +132,19 @@ pub(super) fn show_warnings(warnings: &Problems) {
 pub(super) fn office(clinic: Clinic) -> Result<Office, CommandError> {
     let languages = Languages::shipped();
     let lexicons = Lexicons::shipped();
-    Ok(Office::new(clinic, languages, lexicons)?)
+    let guide = match &clinic.review_guide {
+        Some(path) => {
+            let checked = config::read_review_guide(path)?;
+            show_warnings(&checked.warnings);
+            Some(checked.value)
+        }
+        None => None,
+    };
+    let office = Office::new(clinic, languages, lexicons)?;
+    Ok(match guide {
+        Some(guide) => office.with_guide(guide),
+        None => office,
+    })
 }
 
 /// The present time.

@@ -11,9 +11,7 @@ use std::time::Instant;
 
 use clap::Args;
 
-use crate::rehearsal::simulation::{
-    Campaign, Fault, Faults, Medium, Shrunk, Tally, shrink,
-};
+use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, Tally, shrink};
 
 /// Failing seeds after which a campaign ends.
 const FAILURES_MAX: usize = 5;

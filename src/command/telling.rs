@@ -216,6 +216,12 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
         }
         Event::ClinicTold { why, to, detail } => format!("{to} told: {}", told_why(*why, detail)),
         Event::SetAside { by, why } => format!("set aside, from {by}: {}", aside(*why)),
+        Event::Fitted { version, date, in_spite_of } => {
+            let spite = in_spite_of
+                .as_ref()
+                .map_or(String::new(), |by| format!("; not ready, begun by decision of {by}"));
+            format!("the fitting of {date}, version {version}, is tested from now on{spite}")
+        }
         Event::Unreachable { contact } => format!("mail does not reach {contact}"),
         Event::ContactsChanged { contacts } => format!("asked from now on: {}", list(contacts)),
         Event::Awoke { away_since } => {

@@ -38,6 +38,7 @@ impl State {
         let cursor = Cursor { from, handled: None };
         Self {
             terms,
+            fitting: None,
             unreachable: BTreeSet::new(),
             phase: Phase::BuildUp { step: StepNumber::new(1) },
             standing: Standing::Open,
@@ -202,6 +203,7 @@ impl State {
                 self.terms.contacts.clone_from(contacts);
                 self.unreachable.clear();
             }
+            Event::Fitted { version, .. } => self.fitting = Some(version.clone()),
             Event::PlanAdopted { plan, step, last, .. } => self.adopt(plan, *step, *last, at),
             Event::Paused { why, .. } => {
                 self.standing = Standing::Paused { since: at, why: *why };

@@ -5,7 +5,7 @@
 
 use super::calendar::Instant;
 use super::due::Due;
-use super::event::{Entry, Event};
+use super::event::{Entry, Event, LookKind};
 use super::occasion::Occasion;
 use super::state::State;
 use super::terms::Basis;
@@ -32,6 +32,10 @@ impl State {
             Occasion::Decision { by, verdict } => turn.decision(by, verdict),
             Occasion::Unreachable { contact } => turn.unreachable(contact),
             Occasion::Contacts { contacts } => turn.contacts_changed(contacts),
+            Occasion::Fitted { version, date, in_spite_of } => {
+                let in_spite_of = in_spite_of.clone();
+                turn.fitted(Event::Fitted { version: version.clone(), date: *date, in_spite_of });
+            }
             Occasion::Adopt { by, plan } => turn.adopt(by, plan),
             Occasion::Pause { by, why } => turn.pause(by, *why),
             Occasion::Unpause { by, step } => turn.unpause(by, *step),
@@ -45,6 +49,14 @@ impl State {
 }
 
 impl Turn<'_> {
+    /// A fitting changes what is tested, and nothing else: sitting goes on as the clinician
+    /// decides. After the end of a follow-up there is nothing to test.
+    fn fitted(&mut self, fitted: Event) {
+        if !self.state.is_closed() {
+            self.emit(fitted);
+        }
+    }
+
     /// Lets everything happen that is due, in the order of one instant.
     fn clock(&mut self) {
         for _ in 0..STEPS_MAX {
@@ -57,6 +69,9 @@ impl Turn<'_> {
                 Due::Midnight(date) => self.midnight(date),
                 Due::Review(day) => self.emit(Event::Review { day }),
                 Due::RoutineLook(slot) => self.routine_look(slot),
+                Due::AskFirst(look) if self.look(look).kind == LookKind::Routine => {
+                    self.ask_routine(look);
+                }
                 Due::AskFirst(look) => self.ask_first(look),
                 Due::Sitting(slot) => self.planned_sitting(slot),
             }

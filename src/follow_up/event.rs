@@ -10,7 +10,9 @@ use serde::{Deserialize, Serialize};
 use super::calendar::Instant;
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use super::terms::Terms;
-use crate::care::{ClinicianId, ContactId, Finding, Minutes, PlanVersion, Reading, Site};
+use crate::care::{
+    ClinicianId, ContactId, Finding, FittingVersion, Minutes, PlanVersion, Reading, Site,
+};
 
 /// A fact with its time.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -373,6 +375,14 @@ pub enum Event {
     SetAside { by: String, why: AsideReason },
     /// A contact cannot be reached any more (R27).
     Unreachable { contact: ContactId },
+    /// A fitting is on file that the follow-up tests from now on; the record itself is kept apart
+    /// from the journal. `in_spite_of`: who began on it although it was not ready.
+    Fitted {
+        version: FittingVersion,
+        date: NaiveDate,
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        in_spite_of: Option<ClinicianId>,
+    },
     /// The clinic changed who is asked.
     ContactsChanged { contacts: Vec<ContactId> },
     /// Another version of the plan is in force. `step` is the step to go on at, none in a routine
@@ -454,6 +464,7 @@ impl Event {
             },
             Self::Unreachable { .. } | Self::ContactsChanged { .. } => "R27",
             Self::PlanAdopted { .. } => "adoption",
+            Self::Fitted { .. } => "fitting",
             Self::Paused { .. } | Self::Unpaused { .. } => "pause",
         }
     }

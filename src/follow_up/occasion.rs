@@ -3,12 +3,13 @@
 //! Never here: how mail or a command became an occasion.
 //! Promises: the enum is closed; every occasion is plain data.
 
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::calendar::Instant;
 use super::event::PauseReason;
 use super::ids::{LookId, SittingNumber, StepNumber};
-use crate::care::{ClinicianId, ContactId, PlanVersion, Verdict};
+use crate::care::{ClinicianId, ContactId, FittingVersion, PlanVersion, Verdict};
 
 /// Something that happens to a follow-up.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,6 +36,15 @@ pub enum Occasion {
     Unreachable {
         /// The contact whose mail fails.
         contact: ContactId,
+    },
+    /// A fitting was put on file.
+    Fitted {
+        /// Its version.
+        version: FittingVersion,
+        /// The day of the fitting.
+        date: NaiveDate,
+        /// Who begins on it although it is not ready.
+        in_spite_of: Option<ClinicianId>,
     },
     /// The clinic has changed who is asked, and in which order.
     Contacts {

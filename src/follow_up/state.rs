@@ -13,13 +13,15 @@ use super::calendar::{Cursor, Instant};
 use super::event::{AlertCause, Found, LookKind, NoCreditReason, PauseReason, WithdrawReason};
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use super::terms::Terms;
-use crate::care::{ClinicianId, ContactId, Finding, Minutes, Site};
+use crate::care::{ClinicianId, ContactId, Finding, FittingVersion, Minutes, Site};
 
 /// Everything that is known of one follow-up.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct State {
     /// The client's terms; contacts as they stand now.
     pub terms: Terms,
+    /// The fitting that is tested; none where none is on file.
+    pub fitting: Option<FittingVersion>,
     /// Contacts whose mail fails for good (R27).
     pub unreachable: BTreeSet<ContactId>,
     /// Where on the ladder.

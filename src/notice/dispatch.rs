@@ -98,6 +98,7 @@ pub fn for_event(
         | Event::Stopped { .. }
         | Event::ContactsChanged { .. }
         | Event::PlanAdopted { .. }
+        | Event::Fitted { .. }
         | Event::Awoke { .. } => Vec::new(),
     }
 }

@@ -9,7 +9,7 @@ use crate::follow_up::state::{Look, LookStatus, Standing};
 
 /// Why sitting is stopped and where the sign is; none where it is not stopped, or the reason is
 /// not among the looks (a clinician's word).
-pub(super) fn stop_cause(state: &State) -> Option<(StopReason, &[Site])> {
+pub fn stop_cause(state: &State) -> Option<(StopReason, &[Site])> {
     let Standing::Stopped { since, .. } = state.standing else { return None };
     let found_then = |look: &&Look| {
         let found = look.found.as_ref();

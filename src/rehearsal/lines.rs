@@ -121,6 +121,7 @@ pub fn json_line(calendar: &Calendar, entry: &Entry) -> Option<String> {
         | Event::PlanAdopted { .. }
         | Event::Paused { .. }
         | Event::Unpaused { .. }
+        | Event::Fitted { .. }
         | Event::Awoke { .. } => return None,
     };
     Some(line.end())

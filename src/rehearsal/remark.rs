@@ -124,6 +124,7 @@ impl<'a> Remarks<'a> {
                 plain(self.does(by.as_str(), words, "pauses the follow-up"))
             }
             Event::Unpaused { by, .. } => plain(self.does(by.as_str(), words, "ends the pause")),
+            Event::Fitted { date, .. } => plain(format!("The fitting of {date} is on file")),
             Event::ContactsChanged { .. } => plain("The clinic changes who is asked".to_owned()),
             Event::Awoke { away_since } => grave(awoke(&time(state, *away_since))),
             Event::LookPlanned { .. }

@@ -81,54 +81,17 @@ impl Maker<'_> {
 
     fn lasting(&mut self, change_denied: bool) -> bool {
         let segment = self.segment();
-        let plain = |c: C| segment.means(c, Stance::Plain);
         let any = |c: C| segment.says(c);
-        let ended = segment.items.iter().any(|item| {
-            item.stance == Stance::Ended
-                && (item.is_any(&[C::Mark, C::Colour, C::There, C::See, C::Warm, C::It]))
-        });
-        let no_more = any(C::NoMore)
-            && segment.items.iter().any(|item| {
-                item.stance == Stance::Denied
-                    && item.is_any(&[C::Mark, C::Colour, C::There, C::See])
-            });
-        if ended || no_more {
+        if self.is_no_longer() {
             self.push(Kind::Gone);
             return true;
         }
-        let subject_mark = segment.says_any(&[C::Mark, C::Colour, C::It]);
-        let calm = any(C::Clear) || any(C::Normal) || any(C::ClearOfMarks);
-        let still_there = any(C::Still)
-            && !calm
-            && !segment.says_any(&[C::Not, C::No, C::Nothing])
-            && (self.worst(Sign::Mark)
-                || !segment.says_any(&[C::Sit, C::InSeat, C::NotNow, C::NotLooked, C::PlanLook])
-                    && (segment.says_any(&[C::There, C::See, C::Vague])
-                        || segment.items.len() <= 2));
-        if plain(C::Lasts)
-            || still_there
-            || any(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed)
-        {
+        if self.has_stayed() || self.has_grown(change_denied) {
             self.push(Kind::Lasting);
             return true;
         }
-        let came = segment.items.iter().position(|item| item.is(C::Returned));
-        let by_person = came.is_some_and(|r| {
-            segment.items[..r].iter().rev().take(2).any(|item| item.is(C::Person))
-        });
-        let returned = plain(C::Returned) && (!by_person || self.worst(Sign::Mark));
-        if returned || any(C::Worse) || change_denied && subject_mark {
-            self.push(Kind::Lasting);
-            return true;
-        }
-        let for_long = any(C::Lasted)
-            && !any(C::Past)
-            && segment.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
-        if for_long && self.worst(Sign::Mark) {
-            self.push(Kind::Lasting);
-            return true;
-        }
-        let of_person = any(C::Person) && !subject_mark && !segment.has_place();
+        let of_mark = segment.says_any(&[C::Mark, C::Colour, C::It]) || segment.has_place();
+        let of_person = any(C::Person) && !of_mark;
         if any(C::Fading) && !of_person && !segment.means(C::Fading, Stance::Supposed) {
             self.push(Kind::Fading);
             return true;
@@ -140,24 +103,70 @@ impl Maker<'_> {
             self.push(Kind::Gone);
             return true;
         }
-        let exists_denied = segment.means(C::There, Stance::Denied)
-            && !segment.says_any(&[C::Person, C::Look])
-            && !segment
-                .items
-                .iter()
-                .any(|item| item.stance == Stance::Denied && item.is_any(SIGNS))
-            && !segment.says_any(&[C::Anything, C::Nothing, C::ClearOfMarks]);
         if segment.means(C::There, Stance::Plain)
             && any(C::Past)
             && !segment.says_any(&[C::Person, C::Nothing, C::Not, C::No])
         {
             self.push(Kind::Mark);
         }
-        if exists_denied {
+        if self.is_not_there() {
             self.push(Kind::Gone);
             return true;
         }
         false
+    }
+
+    /// 'No longer red', 'not there any more'.
+    fn is_no_longer(&self) -> bool {
+        let segment = self.segment();
+        let ended = segment.items.iter().any(|item| {
+            item.stance == Stance::Ended
+                && item.is_any(&[C::Mark, C::Colour, C::There, C::See, C::Warm, C::It])
+        });
+        let no_more = segment.says(C::NoMore)
+            && segment.items.iter().any(|item| {
+                item.stance == Stance::Denied
+                    && item.is_any(&[C::Mark, C::Colour, C::There, C::See])
+            });
+        ended || no_more
+    }
+
+    /// 'Still there', 'still a bit pink', 'has not budged', 'red for an hour now'.
+    fn has_stayed(&self) -> bool {
+        let segment = self.segment();
+        let elsewhere = [C::Sit, C::InSeat, C::NotNow, C::NotLooked, C::PlanLook];
+        let calm = [C::Clear, C::Normal, C::ClearOfMarks, C::Not, C::No, C::Nothing];
+        let seen = segment.says_any(&[C::There, C::See, C::Vague]) || segment.items.len() <= 2;
+        let still_there = segment.says(C::Still)
+            && !segment.says_any(&calm)
+            && (self.worst(Sign::Mark) || seen && !segment.says_any(&elsewhere));
+        let lasts = segment.means(C::Lasts, Stance::Plain)
+            || segment.says(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed);
+        let for_long = segment.says(C::Lasted)
+            && !segment.says(C::Past)
+            && segment.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
+        still_there || lasts || for_long && self.worst(Sign::Mark)
+    }
+
+    /// 'Came back', 'bigger', 'has not changed'; but not 'she came back'.
+    fn has_grown(&self, change_denied: bool) -> bool {
+        let segment = self.segment();
+        let came = segment.items.iter().position(|item| item.is(C::Returned));
+        let by_person = came.is_some_and(|r| {
+            segment.items[..r].iter().rev().take(2).any(|item| item.is(C::Person))
+        });
+        let returned =
+            segment.means(C::Returned, Stance::Plain) && (!by_person || self.worst(Sign::Mark));
+        let unmoved = change_denied && segment.says_any(&[C::Mark, C::Colour, C::It]);
+        returned || segment.says(C::Worse) || unmoved
+    }
+
+    /// 'It is not there', 'not visible'; but not 'no marks there', which is nothing seen.
+    fn is_not_there(&self) -> bool {
+        let segment = self.segment();
+        segment.means(C::There, Stance::Denied)
+            && !segment.says_any(&[C::Person, C::Look, C::Anything, C::Nothing, C::ClearOfMarks])
+            && !segment.items.iter().any(|item| item.stance == Stance::Denied && item.is_any(SIGNS))
     }
 
     /// 'Was red, now not'.
@@ -171,7 +180,7 @@ impl Maker<'_> {
 /// A mark is meant by 'gone' unless a person or a thing went.
 fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
     // 'I could not find it' is one phrase, whoever looked.
-    if gone.raw.split_whitespace().count() >= 3 {
+    if gone.is(C::It) {
         return true;
     }
     let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);

@@ -188,6 +188,9 @@ impl<'a> Maker<'a> {
         }
         let there_denied = segment.means(C::There, Stance::Denied);
         let ends_denied = segment.says_any(&[C::Not, C::No]) && !there_denied;
+        if segment.says(C::Nothing) {
+            return false;
+        }
         // 'But she is now', with no word besides.
         let spare = segment.items.iter().all(|item| !item.set.is_empty());
         let denies = segment.says_any(&[C::Not, C::No]);

@@ -26,8 +26,8 @@ pub(crate) struct Found {
     pub place: Option<Place>,
 }
 
-/// The longest phrase of at most so many words that begins with the first word; of two equally long, the one without a gap
-/// comes first and both are taken together.
+/// The longest phrase of at most so many words that begins with the first word; two equally long
+/// ones are taken together.
 pub(crate) fn longest(lexicon: &Lexicon, words: &[Word], limit: usize) -> Option<Found> {
     let first = words.first()?;
     let by_word = lexicon.phrases.get(&first.text).into_iter().flatten();

@@ -5,8 +5,8 @@
 
 use super::fold::{Folded, fold_char};
 
-/// Most tokens that are read: 64 KiB of words of four letters.
-pub(crate) const TOKENS_MAX: usize = 16_000;
+/// Most tokens that are read: far more than any answer has. A reply with more is never read calm.
+pub(crate) const TOKENS_MAX: usize = 6_000;
 
 /// A wrapped line is at least this long; after a shorter one a line break ends the statement.
 const WRAPPED_LINE_CHARS_MIN: usize = 45;
@@ -247,7 +247,8 @@ mod tests {
 
     #[test]
     fn a_wrapped_line_goes_on_and_a_short_line_ends() {
-        let wrapped = "Small pink spot on the left sit bone, about as wide as my thumb. Goes white\nwhen I press";
+        let wrapped = "Small pink spot on the left sit bone, as wide as my thumb. Goes white\n\
+                       when I press";
         assert!(!words(wrapped).contains(&"\n".to_owned()));
         assert!(words("heels ok\nbum red").contains(&"\n".to_owned()));
     }

@@ -64,6 +64,7 @@ const CATALOGUE: &[(&str, &[&str])] = &[
     ("next.check", &["check"]),
     ("next.check-pelvis", &[]),
     ("next.add-piece", &["side"]),
+    ("next.add-pair", &[]),
     ("next.take-piece-out", &["side"]),
     ("next.measure-again", &["side"]),
     ("next.comfort-fill", &[]),
@@ -223,6 +224,12 @@ impl Words {
     /// The language's tag.
     pub fn code(&self) -> &str {
         &self.code
+    }
+
+    /// A line of the guide with what it rests on; without a source, common practice.
+    pub fn with_source(&self, text: &str, source: Option<&str>) -> String {
+        let source = source.unwrap_or_else(|| self.say("guide.common"));
+        self.fill("guide.source", &[("text", text), ("source", source)])
     }
 
     /// A text without slots.

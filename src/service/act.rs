@@ -11,6 +11,7 @@ use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::mailing::{self, Slip};
 use super::office::Office;
+use super::reviewing::review_lines;
 use crate::care::{ContactId, Plan, Verdict};
 use crate::follow_up::event::Entry;
 use crate::follow_up::{Event, Instant, Occasion, State};
@@ -186,8 +187,11 @@ impl<'a> Desk<'a> {
         state: &State,
         cause: Option<crate::store::JournalSeq>,
     ) -> Result<(), ServiceError> {
+        let review = review_lines(self.office, tx, self.follow_up, &entry.event, state);
         let backdrop = Backdrop {
             said: act.words.map(|words| notice::Said { who: None, at: act.at, words }),
+            fitting: review.fitting,
+            guide: review.guide,
             ..Backdrop::default()
         };
         let notices = notice::for_event(entry, state, self.plan, &self.setting(), &backdrop);

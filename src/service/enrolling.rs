@@ -6,8 +6,10 @@
 
 use super::error::ServiceError;
 use super::office::Office;
+use super::refitting::ready_or_decided;
 use crate::care::PlanVersion;
-use crate::config::{ClientFile, plan_version};
+use crate::care::fitting::InSpiteOf;
+use crate::config::{ClientFile, fitting_version, plan_version};
 use crate::follow_up::{Calendar, Entry, Event, Instant, QuietHours, State, Terms};
 use crate::store::{Enrolment, FollowUpId, OccasionRecord, Person, Tx};
 
@@ -23,7 +25,7 @@ pub struct Enrolled {
 /// Enrols a client. Nothing that lies before `now` is asked.
 ///
 /// # Errors
-/// When the reference is taken or the store refuses.
+/// When there is a fitting that is not ready, the reference is taken or the store refuses.
 pub fn enroll(
     office: &Office,
     tx: &mut Tx<'_>,
@@ -31,12 +33,40 @@ pub fn enroll(
     by: &str,
     now: Instant,
 ) -> Result<Enrolled, ServiceError> {
+    enroll_in_spite_of(office, tx, client, (by, None), now)
+}
+
+/// As `enroll`; a clinician may decide to begin on a fitting that is not ready.
+///
+/// # Errors
+/// As `enroll`.
+pub fn enroll_in_spite_of(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    client: &ClientFile,
+    (by, decided): (&str, Option<&InSpiteOf>),
+    now: Instant,
+) -> Result<Enrolled, ServiceError> {
+    let fitted = client
+        .fitting
+        .as_ref()
+        .map(|fitting| ready_or_decided(office, fitting, &client.risk, decided))
+        .transpose()?;
     let version = plan_version(&client.plan);
     tx.add_plan(&version, &client.plan, now)?;
     let terms = terms(office, client, version.clone());
     let from = terms.zone.midnight(terms.begins).max(now);
     let first = Entry { at: now, event: Event::Enrolled { terms: Box::new(terms), from } };
-    let state = State::fold(None, &first);
+    let mut state = State::fold(None, &first);
+    let mut entries = vec![first];
+    if let (Some(fitting), Some(in_spite_of)) = (&client.fitting, &fitted) {
+        let (version, date) = (fitting_version(fitting), fitting.date);
+        let in_spite_of = in_spite_of.map(|decided| decided.by.clone());
+        let event = Event::Fitted { version, date, in_spite_of };
+        let entry = Entry { at: now, event };
+        state.apply(&entry);
+        entries.push(entry);
+    }
     let next_due = state.next_due(&office.basis(&client.plan, &state));
     let occasion = OccasionRecord {
         follow_up: None,
@@ -47,10 +77,13 @@ pub fn enroll(
     let follow_up = tx.enroll(&Enrolment {
         client: &client.reference,
         occasion: &occasion,
-        entries: &[first],
+        entries: &entries,
         state: &state,
         next_due,
     })?;
+    if let (Some(fitting), Some(in_spite_of)) = (&client.fitting, fitted) {
+        tx.add_fitting(follow_up, (&fitting_version(fitting), fitting), in_spite_of, now)?;
+    }
     tx.put_call_name(follow_up, client.call_name.as_str())?;
     for contact in &client.contacts {
         let person = Person {

@@ -15,6 +15,7 @@ use crate::follow_up::{Basis, Calendar, Instant, State};
 use crate::notice;
 use crate::post::{Address, Mailbox};
 use crate::reply::Lexicons;
+use crate::review::{FittingWords, Guide};
 use crate::store::{StoreError, Token, View};
 
 /// The office that all acts are done in.
@@ -30,6 +31,10 @@ pub struct Office {
     pub languages: notice::Languages,
     /// The languages that replies are read in.
     pub lexicons: Lexicons,
+    /// What to examine after a finding.
+    pub guide: Guide,
+    /// The words about fittings.
+    pub fitting_words: FittingWords,
     /// The clinicians, as notices know them.
     pub clinicians: BTreeMap<ClinicianId, notice::Person>,
     /// What mail is sent from.
@@ -88,10 +93,19 @@ impl Office {
             calendar,
             languages,
             lexicons,
+            guide: config::shipped_review_guide(),
+            fitting_words: FittingWords::shipped(),
             clinicians,
             plans: Mutex::new(HashMap::new()),
             dice: Dice::System,
         })
+    }
+
+    /// The same office with a review guide of the clinic's own.
+    #[must_use]
+    pub fn with_guide(mut self, guide: Guide) -> Self {
+        self.guide = guide;
+        self
     }
 
     /// The same office with random bits that follow from a seed, for runs that must repeat.

@@ -27,6 +27,18 @@ pub enum Refusal {
     /// The follow-up has ended.
     #[error("the follow-up has ended")]
     Closed,
+    /// The follow-up tests this fitting already.
+    #[error("the follow-up tests this fitting already: nothing in it has changed")]
+    SameFitting,
+    /// The fit is not ready to be tested.
+    #[error("the fit is not ready to begin:{}\nnext: {next}\nhint: a clinician can begin all the \
+             same: --in-spite-of \"REASON\" --by CLINICIAN", in_lines(.missing))]
+    FitNotReady {
+        /// What it lacks, in working order.
+        missing: Vec<String>,
+        /// What to try next.
+        next: String,
+    },
     /// The follow-up runs on the version already.
     #[error("the follow-up runs on this version already")]
     SamePlan,
@@ -39,6 +51,10 @@ pub enum Refusal {
     /// Another contact has the address.
     #[error("contact `{0}` has this address: an answer could not be told from theirs")]
     AddressTaken(ContactId),
+}
+
+fn in_lines(missing: &[String]) -> String {
+    missing.iter().map(|lack| format!("\n  - {lack}")).collect()
 }
 
 fn listed(misfits: &[Misfit]) -> String {

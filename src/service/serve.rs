@@ -40,6 +40,10 @@ const ALIVE_EVERY: Duration = Duration::from_secs(60);
 const WAITING_MAIL_MAX: Duration = Duration::from_secs(20);
 /// How long the mailbox must be silent for its waiting mail to count as taken in.
 const WAITING_MAIL_SILENCE: Duration = Duration::from_secs(2);
+/// When stopping, how long to wait for mail servers that have a mail of ours in hand. A mail that
+/// is left then goes out again at the next start, under its Message-ID; a service manager would
+/// soon end the process anyway (systemd after 90 s).
+const STOPPING_MAX: Duration = Duration::from_secs(20);
 
 /// Everything that a running service holds.
 #[derive(Debug)]
@@ -102,39 +106,30 @@ pub async fn serve(
     tasks.spawn(async move { inbox.run(from, arrivals, health).await });
     let shared_taking = Arc::clone(&shared);
     tasks.spawn(async move { take_in(&shared_taking, arriving, &mailbox).await });
-    if away {
-        shared.wait_for_waiting_mail(&mut connectivity).await;
+    tokio::pin!(stop);
+    let waking = async {
+        if away {
+            shared.wait_for_waiting_mail(&mut connectivity).await;
+        }
+        shared.wake().await;
+    };
+    let is_stopped = tokio::select! {
+        () = &mut stop => true,
+        () = waking => false,
+    };
+    if is_stopped {
+        tasks.shutdown().await;
+    } else {
+        let shared_acting = Arc::clone(&shared);
+        tasks.spawn(async move { acting(&shared_acting, &bell).await });
+        let shared_alive = Arc::clone(&shared);
+        tasks.spawn(async move { say_alive(&shared_alive).await });
+        tasks.spawn(async move { log_connectivity(connectivity).await });
+        shared.send_until(stop, &outlet, tasks).await?;
+        // Not when stopped before: the absence is still to be told.
+        shared.remember_alive().await;
     }
-    shared.wake().await;
-    let shared_acting = Arc::clone(&shared);
-    tasks.spawn(async move { acting(&shared_acting, &bell).await });
-    let (stop_sending, sending_stops) = watch::channel(false);
-    let shared_sending = Arc::clone(&shared);
-    let sender_outlet = outlet.clone();
-    let sender = tokio::spawn(async move {
-        send_out(&shared_sending, &sender_outlet, sending_stops).await;
-    });
-    let shared_alive = Arc::clone(&shared);
-    tasks.spawn(async move { say_alive(&shared_alive).await });
-    tasks.spawn(async move { log_connectivity(connectivity).await });
-    tell_system(&[NotifyState::Ready]);
-    info!("the service runs");
-
-    stop.await;
-    info!("the service stops");
-    tell_system(&[NotifyState::Stopping]);
-    // What is being written is finished by the writer thread; nothing half-done is lost by
-    // dropping a loop, since every act is one transaction.
-    tasks.shutdown().await;
-    // What was handed to a mail server is waited for, so that its answer is noted.
-    stop_sending.send_replace(true);
-    if sender.await.is_err() {
-        warn!("the sending loop ended early");
-    }
-    outlet.drained().await;
-    shared.remember_alive().await;
-    let closing = store.clone();
-    if tokio::task::spawn_blocking(move || closing.close()).await.is_err() {
+    if tokio::task::spawn_blocking(move || store.close()).await.is_err() {
         warn!("the store was not closed");
     }
     Ok(())
@@ -143,6 +138,53 @@ pub async fn serve(
 impl Shared {
     fn now(&self) -> Instant {
         self.clock.now()
+    }
+
+    /// Sends mail while the other loops run, until `stop` completes; then ends all of them.
+    async fn send_until(
+        self: &Arc<Self>,
+        stop: impl Future<Output = ()>,
+        outlet: &Outlet,
+        mut others: JoinSet<()>,
+    ) -> Result<(), ServiceError> {
+        let (stop_sending, sending_stops) = watch::channel(false);
+        let (shared, sender_outlet) = (Arc::clone(self), outlet.clone());
+        let mut sender = tokio::spawn(async move {
+            send_out(&shared, &sender_outlet, sending_stops).await;
+        });
+        tell_system(&[NotifyState::Ready]);
+        info!("the service runs");
+
+        // No loop ends by itself. If one does, by a bug of ours, the others must not go on as if
+        // all were well: the process ends visibly and is started anew.
+        let is_broken = tokio::select! {
+            () = stop => false,
+            _ = others.join_next() => true,
+            _ = &mut sender => true,
+        };
+        if is_broken {
+            error!("a loop of the service ended by itself");
+            sender.abort();
+            others.shutdown().await;
+            return Err(ServiceError::LoopEnded);
+        }
+        info!("the service stops");
+        tell_system(&[NotifyState::Stopping]);
+        // What is being written is finished by the writer thread; nothing half-done is lost by
+        // dropping a loop, since every act is one transaction.
+        others.shutdown().await;
+        // What was handed to a mail server is waited for, so that its answer is noted.
+        stop_sending.send_replace(true);
+        let under_way = async {
+            if sender.await.is_err() {
+                warn!("the sending loop ended early");
+            }
+            outlet.drained().await;
+        };
+        if tokio::time::timeout(STOPPING_MAX, under_way).await.is_err() {
+            warn!("a mail server keeps a mail in hand; it goes out again at the next start");
+        }
+        Ok(())
     }
 
     /// Puts right what the last run left unfinished, and says whether the service was away.
@@ -331,6 +373,10 @@ async fn start_sending(
     while under_way.try_join_next().is_some() {}
     let room = SENDING_MAX.saturating_sub(under_way.len());
     let now = shared.now();
+    if shared.store.read(move |view| sending::is_mail_ahead(view, now)).await? {
+        let hastened = shared.store.write(move |tx| sending::hasten(tx, now)).await?;
+        warn!(hastened, "the clock was set back; waiting mail goes out now");
+    }
     if room > 0 {
         let limit = u32::try_from(room).unwrap_or(1);
         let waits = shared.store.read(|view| view.next_try()).await?.is_some_and(|at| at <= now);

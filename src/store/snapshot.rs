@@ -13,6 +13,7 @@ use crate::follow_up::state::Standing;
 pub(super) const FORMAT: i64 = (fingerprint(&[
     include_bytes!("snapshot.rs"),
     include_bytes!("../care/amount.rs"),
+    include_bytes!("../care/fitting/version.rs"),
     include_bytes!("../care/person.rs"),
     include_bytes!("../care/reading.rs"),
     include_bytes!("../care/risk.rs"),

@@ -78,6 +78,8 @@ fn a_new_address_makes_a_contact_reachable_again() {
     let ran = world.run(&set);
     assert_eq!(ran.code, 0, "{}", ran.err);
     assert!(ran.out.contains("robin@new.example"), "{}", ran.out);
+    let again = world.json(&[&set[..], &["--json"]].concat());
+    assert_eq!(again[0]["mail"], "robin@new.example");
     let contacts = world.json(&["contact", "B2", "list", "--json"]);
     assert_eq!(contacts[0]["reachable"], true);
     assert_eq!(contacts[0]["name"], "Robin");

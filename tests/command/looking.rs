@@ -1,5 +1,8 @@
 //! Commands that only look.
 
+use chrono::Days;
+use fadewatch::care::{Reading, Verdict};
+
 use super::world::World;
 
 /// What a command prints, on both streams, with its exit code.
@@ -41,6 +44,22 @@ fn the_journal_reads_in_plain_words_with_rule_and_cause() {
     let world = World::busy();
     check(&world, "journal", &["journal", "A7"]);
     check(&world, "journal-all", &["journal", "A7", "--all"]);
+}
+
+#[test]
+fn a_journal_that_was_cut_says_so() {
+    let world = World::busy();
+    let older = "There are older entries";
+    assert!(!world.run(&["journal", "C3"]).out.starts_with(older));
+    let clear = Verdict::bare(Reading::Clear);
+    for day in 1..6 {
+        let date = world.today + Days::new(day);
+        for hour in [9, 11] {
+            world.pass_until(date, hour, 45);
+            world.say("C3", "first", &clear, world.at(date, hour, 45));
+        }
+    }
+    assert!(world.run(&["journal", "C3"]).out.starts_with(older));
 }
 
 #[test]

@@ -108,6 +108,7 @@ fn our_own_replies_are_read_right_and_none_falsely_calm() {
     check("own-held-out.jsonl", 960, 40);
     check("own-fresh.jsonl", 960, 40);
     check("own-fresh-2.jsonl", 960, 40);
+    check("own-fresh-3.jsonl", 960, 40);
 }
 
 #[test]

@@ -102,10 +102,20 @@ impl<'p> Clinic<'p> {
 
     /// Enrols the client `A7` with contacts of one's own, by id and address.
     pub fn enroll_with(&self, day: &Day, contacts: &[(&str, &str)]) {
+        self.write_plan(day);
+        self.enroll_another("A7", day, contacts);
+    }
+
+    /// Writes the plan that clients are enrolled on.
+    pub fn write_plan(&self, day: &Day) {
         self.write("plans/short.toml", &self.plan(day));
-        self.write("client.toml", &self.client(day, contacts));
-        let client = self.folder().join("client.toml");
-        succeed(self.command(&["enroll"]).arg(client));
+    }
+
+    /// Enrols one more client on the plan that the first one runs on.
+    pub fn enroll_another(&self, reference: &str, day: &Day, contacts: &[(&str, &str)]) {
+        let client = self.client(day, contacts).replace("\"A7\"", &format!("\"{reference}\""));
+        self.write("client.toml", &client);
+        succeed(self.command(&["enroll"]).arg(self.folder().join("client.toml")));
     }
 
     /// Starts the service and waits until it is ready.

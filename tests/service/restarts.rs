@@ -41,6 +41,7 @@ fn servers_that_restart_at_every_step_lose_nothing() {
     peers.stop("imap");
     until("the outage is seen", || service.log().contains("the mailbox is out of reach"));
     clinic.robin.reply(&request, "Red mark on the left sit bone, still there after 40 minutes");
+    peers.mail_with("box1", "still there after 40 minutes");
     peers.stop("smtp");
     peers.start_again("imap");
     until("sitting is stopped", || has(|event| matches!(event, Event::Stopped { .. })));
@@ -50,8 +51,9 @@ fn servers_that_restart_at_every_step_lose_nothing() {
     let alert = clinic.seating.await_mail("STOP: a mark has lasted");
 
     // Both are away when the clinician answers and come back in the other order.
-    clinic.seating.reply(&alert, "Seen");
     peers.stop("imap");
+    clinic.seating.reply(&alert, "Seen");
+    peers.mail_with("box1", &format!("From: Somebody <{}>", clinic.seating.address));
     peers.stop("smtp");
     peers.start_again("smtp");
     peers.start_again("imap");

@@ -14,7 +14,7 @@ mod version;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::{Side, Site};
+use super::{ClinicianId, Side, Site};
 
 pub use build_up::{BuildUp, TooManyPieces};
 pub use check::{Check, CheckResult, Checked, Checks};
@@ -51,6 +51,15 @@ pub struct Fitting {
     pub off_loads: Vec<Site>,
     /// Sites that the seat loads in their place.
     pub loads: Vec<Site>,
+}
+
+/// A clinician's decision to begin although a fit is not ready.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct InSpiteOf {
+    /// Who decided.
+    pub by: ClinicianId,
+    /// Why.
+    pub reason: FreeWords,
 }
 
 /// Clearance under both ischia, found in one way.

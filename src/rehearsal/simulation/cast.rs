@@ -70,9 +70,8 @@ pub fn draw(seed: u64) -> Cast {
     let count = if dice.per_mille(150) { dice.between(2, 3) } else { 1 };
     let plan = plan(&mut dice);
     let mut habits = BTreeMap::new();
-    let clients: Vec<ClientFile> = (1..=count)
-        .map(|number| client(&mut dice, number, zone, begins, &plan, &clinic))
-        .collect();
+    let clients: Vec<ClientFile> =
+        (1..=count).map(|number| client(&mut dice, number, zone, begins, &plan, &clinic)).collect();
     let contacts = clients.iter().flat_map(|client| &client.contacts).map(|c| &c.mail);
     let all = contacts.chain(clinic.clinicians.iter().map(|clinician| &clinician.mail));
     for mail in all {
@@ -186,8 +185,11 @@ fn client(
     plan: &Plan,
     clinic: &Clinic,
 ) -> ClientFile {
-    let languages: &[&str] =
-        if crate::reply::Lexicons::shipped().get("es").is_some() { &["en", "es"] } else { &["en"] };
+    let languages: &[&str] = if crate::reply::SHIPPED.iter().any(|(code, _)| *code == "es") {
+        &["en", "es"]
+    } else {
+        &["en"]
+    };
     let contacts = (1..=dice.between(1, 3))
         .map(|place| {
             // Now and then one person looks after two clients.
@@ -198,7 +200,8 @@ fn client(
                 name: PersonName::new(&format!("Person {home}{place}")).expect("OK: a name"),
                 mail: MailAddress::new(&format!("person-{home}-{place}@home.example"))
                     .expect("OK because it is an address"),
-                language: Language::new(dice.pick::<&str>(languages)).expect("OK because it is a tag"),
+                language: Language::new(dice.pick::<&str>(languages))
+                    .expect("OK because it is a tag"),
             }
         })
         .collect();
@@ -218,8 +221,8 @@ fn client(
         contacts,
         cover,
         plan: plan.clone(),
-        fitting: None,
         begins,
+        fitting: None,
     }
 }
 

@@ -198,8 +198,6 @@ pub struct Ledger {
     pub causes: BTreeMap<JournalSeq, (usize, Cause, RequestTarget)>,
     /// How often each mail of the inbox was worked through.
     pub worked: BTreeMap<i64, u32>,
-    /// Mails of the inbox that were begun twice and set aside unread.
-    pub poisonous: u64,
     /// Alerts that were raised.
     pub alerts: u64,
     /// Advances.
@@ -355,9 +353,7 @@ impl Ledger {
             Event::ToldToStop { .. } => (Cause::ToldToStop, RequestTarget::Other),
             Event::ClinicTold { .. } => (Cause::Told, RequestTarget::Other),
             Event::Answered { look, .. } => (Cause::Else, RequestTarget::Look(*look)),
-            Event::Started { sitting, .. } => {
-                (Cause::Else, RequestTarget::Announcement(*sitting))
-            }
+            Event::Started { sitting, .. } => (Cause::Else, RequestTarget::Announcement(*sitting)),
             _ => (Cause::Else, RequestTarget::Other),
         }
     }

@@ -65,7 +65,9 @@ pub fn answered(raw: &[u8]) -> Option<Answered> {
 /// The notice's plain text, as a mail program would quote it.
 pub fn plain_text(raw: &[u8]) -> String {
     let message = mail_parser::MessageParser::default().parse(raw);
-    message.and_then(|message| message.body_text(0).map(|text| text.into_owned())).unwrap_or_default()
+    message
+        .and_then(|message| message.body_text(0).map(|text| text.into_owned()))
+        .unwrap_or_default()
 }
 
 /// A reply.
@@ -82,7 +84,9 @@ pub fn reply(letter: &Letter<'_>) -> Vec<u8> {
             original.lines().for_each(|line| text.push_str(&format!("> {line}\n")));
         }
         Quoted::Unmarked => {
-            text.push_str("\n\n-----Original Message-----\nFrom: the clinic\nSubject: please look\n\n");
+            text.push_str(
+                "\n\n-----Original Message-----\nFrom: the clinic\nSubject: please look\n\n",
+            );
             text.push_str(original);
         }
     }
@@ -133,8 +137,7 @@ pub fn delivery_report(number: usize, notice: &[u8], recipient: &str, action: &s
 pub fn number_of(raw: &[u8]) -> Option<usize> {
     const MARK: &[u8] = b"Message-ID: <said-";
     let from = raw.windows(MARK.len()).position(|window| window == MARK)? + MARK.len();
-    let digits: Vec<u8> =
-        raw[from..].iter().copied().take_while(u8::is_ascii_digit).collect();
+    let digits: Vec<u8> = raw[from..].iter().copied().take_while(u8::is_ascii_digit).collect();
     std::str::from_utf8(&digits).ok()?.parse().ok()
 }
 
@@ -160,7 +163,8 @@ mod tests {
 
     #[test]
     fn a_reply_goes_where_the_notice_says_and_is_known_again() {
-        let notice = b"From: a@b.example\r\nReply-To: \"A clinic\"\r\n <checks+abc@clinic.example>\r\n\
+        let notice =
+            b"From: a@b.example\r\nReply-To: \"A clinic\"\r\n <checks+abc@clinic.example>\r\n\
                        Message-ID: <m1@clinic.example>\r\n\r\nPlease look.";
         let found = answered(notice).unwrap();
         assert_eq!(found.reply_to, "checks+abc@clinic.example");

@@ -178,8 +178,7 @@ pub fn words(dice: &mut Dice, language: &str, reading: Reading, numbers: Numbers
     let said = said.expect("OK because English has words for every reading that people write");
     let template = *dice.pick(said.sentences);
     let minutes = template.contains("{m}").then_some(numbers.minutes);
-    let bare =
-        template.replace("{m}", &numbers.minutes.to_string()).replace("{t}", numbers.time);
+    let bare = template.replace("{m}", &numbers.minutes.to_string()).replace("{t}", numbers.time);
     let (before, after) = *dice.pick(PLEASANTRIES);
     Words { means: reading, minutes, text: format!("{before}{bare}{after}") }
 }

@@ -35,8 +35,10 @@ impl World<'_> {
         }
         let notice = notice.clone();
         self.tell(|| {
-            format!("mail {} to {} about {:?}: {outcome:?}", mail.id, mail.mail.address,
-                notice.cause)
+            format!(
+                "mail {} to {} about {:?}: {outcome:?}",
+                mail.id, mail.mail.address, notice.cause
+            )
         });
         self.check_offer(&notice)?;
         if matches!(outcome, Outcome::Accepted { .. } | Outcome::InDoubt { .. }) {

@@ -52,10 +52,12 @@ impl World<'_> {
         for sitting in
             facts.sittings.iter().filter(|sitting| sitting.number.count() >= facts.stretch_from)
         {
-            if self.is_cancelled(client, sitting.number) {
-                continue;
-            }
-            run = if self.is_good(client, facts, sitting) { run + 1 } else { 0 };
+            // A cancelled sitting leaves the run as it is; taken up again, it may be a good one.
+            run = match self.is_good(client, facts, sitting) {
+                true => run + 1,
+                false if self.is_cancelled(client, sitting.number) => run,
+                false => 0,
+            };
         }
         let step = facts.ladder().steps.get(facts.step as usize - 1);
         let needs = step.map_or(u32::MAX, |step| step.clear_to_advance);
@@ -109,10 +111,12 @@ impl World<'_> {
         let gone_by_limit = limits.fade_limit.count() <= slow;
         let in_time = |said: &&&Utterance| said.worked_at.is_some_and(|at| at <= over_at);
         let calm = |said: &Utterance| said.means == Reading::Clear || is_soon(said);
-        let answered = said.iter().filter(in_time).any(|said| calm(said) || said.means == Reading::Marked);
+        let answered =
+            said.iter().filter(in_time).any(|said| calm(said) || said.means == Reading::Marked);
         let marked = said.iter().filter(in_time).any(|said| said.means == Reading::Marked);
         let gone = said.iter().any(|said| {
-            is_soon(said) || (gone_by_limit && matches!(said.means, Reading::Clear | Reading::Faded))
+            is_soon(said)
+                || (gone_by_limit && matches!(said.means, Reading::Clear | Reading::Faded))
         });
         let worse = said.iter().filter(in_time).any(|said| {
             matches!(said.means, Reading::Persisting | Reading::Alarming)

@@ -63,9 +63,8 @@ impl World<'_> {
             Broken::new(Promise::Pinned, format!("follow-ups cannot be listed: {error}"))
         })?;
         for (follow_up, version) in pinned {
-            let stays = listed
-                .iter()
-                .any(|listed| listed.follow_up == follow_up && listed.plan == version);
+            let stays =
+                listed.iter().any(|listed| listed.follow_up == follow_up && listed.plan == version);
             if !stays {
                 let what = format!("follow-up {follow_up} is on another plan than it began with");
                 return Err(Broken::new(Promise::Pinned, what));

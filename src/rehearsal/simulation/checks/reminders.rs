@@ -70,7 +70,10 @@ impl World<'_> {
         };
         let _ = client;
         let recent = self.ledger.notices.values().rev().take(400);
-        recent.filter(same).count().saturating_sub(usize::from(notice.cause == Some(Cause::AskedAnew)))
+        recent
+            .filter(same)
+            .count()
+            .saturating_sub(usize::from(notice.cause == Some(Cause::AskedAnew)))
     }
 
     /// A mail is offered: none is taken twice, except where nobody could know.

@@ -59,9 +59,10 @@ impl World<'_> {
         step: &Step,
     ) -> Result<(), Broken> {
         let store = self.station.store();
-        let occasion = store.read(|view| view.occasion(line.occasion)).map_err(|error: StoreError| {
-            Broken::new(Promise::Traces, format!("entry {}: no occasion: {error}", line.number))
-        })?;
+        let occasion =
+            store.read(|view| view.occasion(line.occasion)).map_err(|error: StoreError| {
+                Broken::new(Promise::Traces, format!("entry {}: no occasion: {error}", line.number))
+            })?;
         let known = OCCASIONS.contains(&occasion.kind.as_str());
         let said = occasion.detail.get("inbox").and_then(serde_json::Value::as_i64);
         let written = matches!(occasion.kind.as_str(), "reply" | "decision");
