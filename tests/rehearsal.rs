@@ -1,6 +1,8 @@
 //! The six shipped scenarios, rehearsed: the lines for programs, the sheet for people, and that
 //! each tells the story that its comment tells.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on says so by stopping")]
+
 use std::path::Path;
 
 use fadewatch::config::{Scenario, parse_scenario, read_scenario};
