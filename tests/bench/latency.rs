@@ -1,7 +1,9 @@
 //! How long it takes from a reply's arrival in the mailbox to the alert's acceptance by the mail
 //! server: real servers, the built program, one reply after the other.
 //!
-//! Run it with `cargo bench --bench latency`; it prints the median and the worst of 50.
+//! Run it with `cargo bench --bench latency`; it prints the median and the worst of 50. Most of what
+//! it prints is the mail server's own: Dovecot tells a waiting client of a mail half a second after it
+//! has come.
 //!
 //! Never here: what is right; the tests say that.
 //! Promises: times are the servers' own: a reply arrives when the mail server has written it into
