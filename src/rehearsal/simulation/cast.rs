@@ -221,7 +221,6 @@ fn client(
         contacts,
         cover,
         plan: plan.clone(),
-        fitting: None,
         begins,
         fitting: None,
     }
