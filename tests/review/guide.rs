@@ -119,6 +119,10 @@ fn every_line_of_the_guide_is_proposed_for_some_question() {
     let fits = [
         None,
         Some(fitting(&[])),
+        Some(fitting(&[(
+            "low_side = \"left\"\nobliquity = \"flexible\"\nlevelled = true",
+            "low_side = \"none\"",
+        )])),
         Some(fitting(&[
             ("comfort_fill = false", "comfort_fill = true"),
             ("legs = \"together\"", "legs = \"windswept\""),
