@@ -98,7 +98,8 @@ impl Turn<'_> {
         self.emit(Event::Asked { look: id, kind, sitting, to, again, clock });
     }
 
-    /// A routine look's time has come (R3, R8).
+    /// A routine look's time has come (R3, R8). In quiet hours it waits for their end (R24): a
+    /// clock change or a time of absence can put it there, though no plan may.
     pub(super) fn routine_look(&mut self, slot: Slot) {
         let look = self.state.next_look();
         self.emit(Event::RoutineDue { look, slot: (slot.date, slot.time) });
