@@ -22,6 +22,7 @@ mod languages;
 mod mailto;
 mod page;
 mod phrase;
+pub mod picture;
 mod plain;
 mod setting;
 mod sitting;

@@ -16,6 +16,10 @@ use crate::care::Place;
 /// A longer sentence before a question mark states more than it asks.
 const QUERY_ITEMS_MAX: usize = 4;
 
+/// A segment is cut after so many items; nobody says so much in one breath. A reply that is cut so
+/// is never read calm.
+pub(crate) const SEGMENT_ITEMS_MAX: usize = 80;
+
 /// One thing said.
 #[derive(Clone, Debug)]
 pub(crate) struct Item {
@@ -191,9 +195,10 @@ fn best_cuts(lexicon: &Lexicon, words: &[Word]) -> Vec<usize> {
             worth[at] = worth[at + 1];
             continue;
         }
-        let (single, _) = item(lexicon, words, at, 1);
+        let longest = choice(lexicon, words, at, usize::MAX);
+        let used = longest.used;
+        let single = if used > 1 { choice(lexicon, words, at, 1) } else { longest };
         let alone = worth[at + 1] + usize::from(!single.set.is_empty() || single.place.is_some());
-        let (_, used) = item(lexicon, words, at, usize::MAX);
         let together = worth[at + used] + used * used;
         // At a tie the earlier phrase is kept whole.
         (worth[at], cuts[at]) =
@@ -202,17 +207,36 @@ fn best_cuts(lexicon: &Lexicon, words: &[Word]) -> Vec<usize> {
     cuts
 }
 
-/// The item at a place, of at most so many words.
-fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, usize) {
+/// What the words at a place are taken for.
+struct Choice {
+    value: Value,
+    used: usize,
+    set: Concepts,
+    place: Option<Place>,
+}
+
+/// The time or number at a place.
+fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Option<(Value, usize)> {
     let rest = &words[at..];
-    let phrase = longest(lexicon, rest, limit);
+    let may_be = rest[0].kind == TokenKind::Number
+        || lexicon.numbers.contains_key(&rest[0].text)
+        || lexicon.time_openers.contains(&rest[0].text);
+    if !may_be {
+        return None;
+    }
     let after_at = at > 0
         && phrase_concepts(lexicon, std::slice::from_ref(&words[at - 1])).has(Concept::AtTime);
-    let timed = duration(lexicon, rest)
+    duration(lexicon, rest)
         .map(|(minutes, used)| (Value::Minutes(minutes), used))
         .or_else(|| clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used)))
         .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)))
-        .filter(|(_, used)| *used <= limit);
+}
+
+/// What the words at a place are taken for, at most so many of them.
+fn choice(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> Choice {
+    let rest = &words[at..];
+    let phrase = longest(lexicon, rest, limit);
+    let timed = timed(lexicon, words, at).filter(|(_, used)| *used <= limit);
     let phrase_length = phrase.map_or(0, |found| found.length);
     let (value, used, set, place) = match (timed, phrase) {
         // A number word such as 'one' is also a word: the longer reading wins, the time at a tie.
@@ -231,7 +255,13 @@ fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, us
         (Some((value, used)), None) => (value, used, Concepts::default(), None),
         (None, None) => (Value::None, 1, Concepts::default(), None),
     };
-    let taken = &rest[..used];
+    Choice { value, used, set, place }
+}
+
+/// The item at a place, of at most so many words.
+fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, usize) {
+    let Choice { value, used, set, place } = choice(lexicon, words, at, limit);
+    let taken = &words[at..at + used];
     let set = if place.is_some() { set.with(sides_inside(lexicon, taken)) } else { set };
     let known = value != Value::None
         || !set.is_empty()
@@ -286,6 +316,9 @@ struct Cutter {
 
 impl Cutter {
     fn take(&mut self, item: Item, next: Option<&Word>) {
+        if self.items.len() >= SEGMENT_ITEMS_MAX {
+            self.join(Joint::Comma);
+        }
         let denies_before = self.items.iter().any(|i| {
             i.is_any(&[
                 Concept::No,

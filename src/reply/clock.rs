@@ -63,6 +63,14 @@ impl ClockSaying {
         })
     }
 
+    /// The word that it opens with, unless that is a number.
+    pub(crate) fn opener(&self) -> Option<&str> {
+        match self.elements.first() {
+            Some(Element::Word(word)) if !word.starts_with('{') => Some(word.as_str()),
+            _ => None,
+        }
+    }
+
     fn at(&self, lexicon: &Lexicon, words: &[Word]) -> Option<(Said, usize)> {
         let (mut hour, mut spoken, mut used) = (None, None, 0);
         for element in &self.elements {

@@ -53,12 +53,15 @@ pub struct Lexicon {
     pub(crate) number_joints: HashSet<String>,
     pub(crate) durations: Vec<(Vec<String>, u32)>,
     pub(crate) clock: Vec<ClockSaying>,
+    /// Words that open a time or a duration, beside numbers.
+    pub(crate) time_openers: HashSet<String>,
     pub(crate) afternoon: HashSet<String>,
     pub(crate) forenoon: HashSet<String>,
     /// Every word of any phrase, with how grave it is to miss.
     pub(crate) vocabulary: HashMap<String, Gravity>,
-    /// The same words and the contractions, by their length in letters, for misspellings.
-    pub(crate) by_length: BTreeMap<usize, Vec<String>>,
+    /// The same words and the contractions, by their length in letters, each with the letters it
+    /// has, for misspellings.
+    pub(crate) by_length: BTreeMap<usize, Vec<(String, u32)>>,
     pub(crate) phrases: HashMap<String, Vec<Phrase>>,
     taps: BTreeMap<Answering, Vec<Tap>>,
 }
@@ -148,6 +151,7 @@ impl Lexicon {
             number_joints: entries(&file.number_joints).map(fold).collect(),
             durations: file.durations.iter().map(|(k, v)| (split(k), *v)).collect(),
             clock: Vec::new(),
+            time_openers: HashSet::new(),
             afternoon: entries(&file.afternoon).map(fold).collect(),
             forenoon: entries(&file.forenoon).map(fold).collect(),
             vocabulary: HashMap::new(),
@@ -159,6 +163,9 @@ impl Lexicon {
             let sayings = ClockSaying::parse(say, minute).map_err(entry("clock"))?;
             lexicon.clock.extend(sayings);
         }
+        let sayings = lexicon.clock.iter().filter_map(ClockSaying::opener);
+        let spans = lexicon.durations.iter().filter_map(|(words, _)| words.first());
+        lexicon.time_openers = sayings.map(str::to_owned).chain(spans.cloned()).collect();
         for (name, phrases) in &file.say {
             let (_, concept) = Concept::NAMED
                 .iter()
@@ -262,7 +269,8 @@ impl Lexicon {
         words.sort();
         words.dedup();
         for word in words {
-            self.by_length.entry(word.chars().count()).or_default().push(word);
+            let letters = letters_of(&word);
+            self.by_length.entry(word.chars().count()).or_default().push((word, letters));
         }
     }
 
@@ -281,6 +289,11 @@ impl Lexicon {
             self.vocabulary.entry(word).or_insert(Gravity::Plain);
         }
     }
+}
+
+/// Which letters a word has, one bit each: words that differ in many are not near.
+pub(crate) fn letters_of(word: &str) -> u32 {
+    word.chars().fold(0, |all, c| all | 1 << (c as u32 % 32))
 }
 
 /// The entries of a comma-separated list.

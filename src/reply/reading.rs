@@ -8,7 +8,7 @@ use super::Answering;
 use super::automatic::automatic;
 use super::caregiver::{self, Judgement};
 use super::claim::{Claim, Kind, claims};
-use super::clause::{Joint, Segment, Stance, Value, segments};
+use super::clause::{Joint, SEGMENT_ITEMS_MAX, Segment, Stance, Value, segments};
 use super::clinician;
 use super::concept::Concept as C;
 use super::lexicon::Lexicon;
@@ -149,7 +149,8 @@ fn is_worse(other: Reading, calm: Reading) -> bool {
 fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     let words = normal_words(lexicon, tokens);
     let mut segments = segments(lexicon, &words);
-    let cut = segments.len() > SEGMENTS_MAX;
+    let breathless = segments.iter().any(|s| s.items.len() >= SEGMENT_ITEMS_MAX);
+    let cut = segments.len() > SEGMENTS_MAX || breathless;
     segments.truncate(SEGMENTS_MAX);
     settle(&mut segments);
     if let Some(led) = automatic(&segments) {

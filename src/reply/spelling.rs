@@ -8,7 +8,7 @@
 use std::cmp::Reverse;
 use std::collections::HashMap;
 
-use super::lexicon::{Gravity, Lexicon};
+use super::lexicon::{Gravity, Lexicon, letters_of};
 use super::token::{Token, TokenKind};
 
 /// Most different misspelled words that are looked up in one reply; the rest stay unknown.
@@ -212,7 +212,11 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
     let mut rivals = false;
     let mut best: Option<(usize, Gravity, &str)> = None;
     let near_lengths = length.saturating_sub(allowed).max(3)..=length + allowed;
-    for candidate in lexicon.by_length.range(near_lengths).flat_map(|(_, words)| words) {
+    let own = letters_of(word);
+    let near = lexicon.by_length.range(near_lengths).flat_map(|(_, words)| words);
+    // Each slip changes at most two of the letters that a word has.
+    let near = near.filter(|(_, letters)| (own ^ letters).count_ones() as usize <= 2 * allowed);
+    for (candidate, _) in near {
         let other = candidate.chars().count();
         let distance = strsim::osa_distance(word, candidate);
         let fits = match (length.min(other), distance) {

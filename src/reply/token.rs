@@ -5,8 +5,8 @@
 
 use super::fold::{Folded, fold_char};
 
-/// Most tokens that are read: 64 KiB of words of four letters.
-pub(crate) const TOKENS_MAX: usize = 16_000;
+/// Most tokens that are read: far more than any answer has. A reply with more is never read calm.
+pub(crate) const TOKENS_MAX: usize = 6_000;
 
 /// A wrapped line is at least this long; after a shorter one a line break ends the statement.
 const WRAPPED_LINE_CHARS_MIN: usize = 45;
