@@ -74,8 +74,7 @@ fn encoded(canvas: &Pixmap) -> Vec<u8> {
         encoder.set_color(png::ColorType::Rgb);
         colours.flatten().collect()
     };
-    let mut writer =
-        encoder.write_header().expect("OK because writing to memory does not fail");
+    let mut writer = encoder.write_header().expect("OK because writing to memory does not fail");
     writer.write_image_data(&data).expect("OK because the data has the size of the canvas");
     writer.finish().expect("OK because writing to memory does not fail");
     file

@@ -61,7 +61,8 @@ impl Marked {
         // What a recheck names is known of that mark, where it still saw one.
         let again = recheck.and_then(|look| look.found.as_ref());
         let again = again.filter(|found| found.finding > Finding::Faded);
-        let mut sites: Vec<Site> = look.found.iter().flat_map(|found| &found.sites).copied().collect();
+        let mut sites: Vec<Site> =
+            look.found.iter().flat_map(|found| &found.sites).copied().collect();
         sites.extend(look.mark_sites.iter().chain(again.into_iter().flat_map(|f| &f.sites)));
         sites.sort_unstable();
         sites.dedup();
