@@ -92,7 +92,7 @@ mod tests {
     fn drawing(text: &str) -> String {
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"90\" height=\"20\" \
-             font-family=\"{FAMILY}\"><text x=\"2\" y=\"14\" font-size=\"12\">{text}</text></svg>"
+             font-family=\"{FAMILY}\"><rect width=\"90\" height=\"20\" fill=\"#fff\"/><text x=\"2\" y=\"14\" font-size=\"12\">{text}</text></svg>"
         )
     }
 
