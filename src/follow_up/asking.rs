@@ -98,11 +98,22 @@ impl Turn<'_> {
         self.emit(Event::Asked { look: id, kind, sitting, to, again, clock });
     }
 
-    /// A routine look's time has come (R3, R8).
+    /// A routine look's time has come (R3, R8). In quiet hours it waits for their end (R24): a
+    /// clock change or a time of absence can put it there, though no plan may.
     pub(super) fn routine_look(&mut self, slot: Slot) {
         let look = self.state.next_look();
         self.emit(Event::RoutineDue { look, slot: (slot.date, slot.time) });
-        self.ask_first(look);
+        self.ask_routine(look);
+    }
+
+    /// R24: a routine look whose time comes, or is met after an absence, in quiet hours waits for
+    /// their end.
+    pub(super) fn ask_routine(&mut self, look: LookId) {
+        let terms = &self.state.terms;
+        match terms.quiet.and_then(|quiet| quiet.end_after(&terms.zone, self.now)) {
+            Some(due) => self.emit(Event::LookMoved { look, due }),
+            None => self.ask_first(look),
+        }
     }
 
     /// R15: a look was not answered in time.

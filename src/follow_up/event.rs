@@ -287,7 +287,8 @@ pub enum Event {
         of: Option<LookId>,
         due: Instant,
     },
-    /// A look that was not asked yet has a new time (R2).
+    /// A look that was not asked yet has a new time: its sitting began at another (R2), or it
+    /// waits for the end of the quiet hours (R24).
     LookMoved { look: LookId, due: Instant },
     /// A look is no longer wanted.
     LookWithdrawn { look: LookId, why: WithdrawReason },
@@ -405,7 +406,7 @@ impl Event {
             Self::Dropped { .. } => "R4",
             Self::LookPlanned { kind: LookKind::Recheck, .. } => "R10",
             Self::LookPlanned { .. } | Self::RoutineDue { .. } => "R3",
-            Self::LookMoved { .. } => "R2",
+            Self::LookMoved { .. } => "R2, R24",
             Self::LookWithdrawn { why, .. } => match why {
                 WithdrawReason::Mark => "R10",
                 WithdrawReason::Moved => "R2",

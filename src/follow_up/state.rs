@@ -339,7 +339,10 @@ impl State {
     /// Whether anything is unsettled: a look of a begun sitting, asked or not yet, an open
     /// routine look, or a mark (R4).
     pub fn is_anything_unsettled(&self) -> bool {
-        self.looks.iter().rev().any(Look::is_unsettled)
+        // A routine look that waits for the end of the quiet hours is not open yet.
+        let waits_for_morning =
+            |look: &Look| look.kind == LookKind::Routine && look.status == LookStatus::Planned;
+        self.looks.iter().rev().any(|look| look.is_unsettled() && !waits_for_morning(look))
     }
 
     /// The step, while sitting time is built up.
