@@ -80,7 +80,9 @@ pub fn reply(letter: &Letter<'_>) -> Vec<u8> {
     match quoted {
         Quoted::No => {}
         Quoted::Marked => {
-            text.push_str("\n\nOn Tue, 10 Mar 2026 at 10:15, the clinic <checks@clinic.example> wrote:\n");
+            text.push_str(
+                "\n\nOn Tue, 5 May 2026 at 10:00, A Clinic <checks@clinic.example> wrote:\n\n",
+            );
             original.lines().for_each(|line| text.push_str(&format!("> {line}\n")));
         }
         Quoted::Unmarked => {

@@ -39,7 +39,7 @@ impl World<'_> {
             let cause = cause.map(|(_, cause, _)| cause);
             let notice =
                 Notice { record: mail.clone(), cause, offered: 0, accepted: 0, excused: 0 };
-            self.check_request(&notice)?;
+            self.check_request(&notice, step)?;
             self.ledger.notices.insert(mail.id.number(), notice);
         }
         if let Some(worked) = step.worked {

@@ -4,12 +4,12 @@
 //! Never here: the core's own clocks of looks.
 //! Promises: counted by the mails that were put in and by what mail servers took.
 
-use super::super::ledger::Cause;
+use super::super::ledger::{Cause, Step};
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
 use super::{Notice, asks};
 use crate::follow_up::event::LookKind;
-use crate::follow_up::{Calendar, Instant};
+use crate::follow_up::{Calendar, Event, Instant};
 use crate::store::{PersonRef, RequestTarget};
 
 /// On top of what the answering pace gives: a request for each unclear answer, and one for a
@@ -18,7 +18,7 @@ const SPARE: usize = 1;
 
 impl World<'_> {
     /// A request is put in.
-    pub(super) fn check_request(&self, notice: &Notice) -> Result<(), Broken> {
+    pub(super) fn check_request(&self, notice: &Notice, step: &Step) -> Result<(), Broken> {
         let Some(cause) = notice.cause.filter(|cause| asks(*cause)) else { return Ok(()) };
         let record = &notice.record;
         let Some(client) = record.follow_up.and_then(|id| self.ledger.client_of(id)) else {
@@ -30,7 +30,12 @@ impl World<'_> {
             Cause::AskedAgain(LookKind::First | LookKind::Routine)
                 | Cause::AskedFirst(LookKind::Routine)
         );
-        if let Some(quiet) = facts.file.quiet.filter(|_| waits_for_morning)
+        // In place of somebody who cannot be reached the next is asked at once (R27).
+        let in_place = step
+            .entries
+            .iter()
+            .any(|(_, line)| matches!(line.entry.event, Event::Unreachable { .. }));
+        if let Some(quiet) = facts.file.quiet.filter(|_| waits_for_morning && !in_place)
             && is_quiet(&facts.calendar, record.created_at, quiet.from, quiet.to)
         {
             let at = facts.calendar.local(record.created_at);
@@ -47,7 +52,7 @@ impl World<'_> {
             }
             _ => per_contact,
         };
-        let sent = self.requests_before(notice, client) + 1;
+        let sent = self.requests_before(notice) + 1;
         if sent > allowed + SPARE {
             let what = format!(
                 "client {client}: request {sent} for look {id} to one contact, {allowed} allowed"
@@ -59,7 +64,7 @@ impl World<'_> {
 
     /// Requests for the same look to the same contact, without those that unclear words called
     /// for.
-    fn requests_before(&self, notice: &Notice, client: usize) -> usize {
+    fn requests_before(&self, notice: &Notice) -> usize {
         let same = |other: &&Notice| {
             let (one, other_record) = (&notice.record, &other.record);
             other_record.target == one.target
@@ -68,7 +73,6 @@ impl World<'_> {
                 && matches!(one.person, PersonRef::Contact(_))
                 && other.cause.is_some_and(|cause| asks(cause) && cause != Cause::AskedAnew)
         };
-        let _ = client;
         let recent = self.ledger.notices.values().rev().take(400);
         recent
             .filter(same)
