@@ -9,27 +9,27 @@ pub(super) use super::super::colours::Pair;
 /// The paper of every picture.
 pub(super) const PAPER: &str = "#ffffff";
 /// Lines that only guide the eye.
-pub(super) const GRID: &str = "#dde2e7";
+pub(super) const GRID: &str = "#e0e0e8";
 /// The body in the map of places.
-pub(super) const SKIN: &str = "#ece7df";
+pub(super) const SKIN: &str = "#f0e8e0";
 
 /// Text and the darkest signs.
-pub(super) const TEXT: Pair = Pair { ink: "#1a2027", ground: PAPER };
+pub(super) const TEXT: Pair = Pair { ink: "#182028", ground: PAPER };
 /// Numbers on axes, captions.
-pub(super) const SMALL: Pair = Pair { ink: "#4a545f", ground: PAPER };
+pub(super) const SMALL: Pair = Pair { ink: "#485860", ground: PAPER };
 /// Text in a dark sign.
-pub(super) const INVERSE: Pair = Pair { ink: PAPER, ground: "#1a2027" };
+pub(super) const INVERSE: Pair = Pair { ink: PAPER, ground: "#182028" };
 /// Bars of sittings.
-pub(super) const BAR: Pair = Pair { ink: "#24587f", ground: PAPER };
+pub(super) const BAR: Pair = Pair { ink: "#205880", ground: PAPER };
 /// The limit and everything that went over it.
-pub(super) const LIMIT: Pair = Pair { ink: "#8a1c1c", ground: PAPER };
+pub(super) const LIMIT: Pair = Pair { ink: "#881818", ground: PAPER };
 /// The line from which a mark fades slowly, axes.
-pub(super) const AXIS: Pair = Pair { ink: "#6f7a85", ground: PAPER };
+pub(super) const AXIS: Pair = Pair { ink: "#687880", ground: PAPER };
 /// The outline of the body, and bones under the skin.
-pub(super) const BONE: Pair = Pair { ink: "#756b5d", ground: SKIN };
+pub(super) const BONE: Pair = Pair { ink: "#706858", ground: SKIN };
 
 /// The edge of the seat, and its ground.
-pub(super) const SEAT: Pair = Pair { ink: "#4d6a80", ground: "#e3ecf3" };
+pub(super) const SEAT: Pair = Pair { ink: "#486880", ground: "#e0e8f0" };
 
 /// Pairs with text in them.
 #[cfg(test)]

@@ -52,9 +52,6 @@ const CHANNEL_STEP: u8 = 8;
 
 /// A canvas without transparency as PNG: with a palette where its colours fit one.
 fn encoded(canvas: &Pixmap) -> Vec<u8> {
-    let coarse = |v: u8| v.saturating_add(CHANNEL_STEP / 2) / CHANNEL_STEP * CHANNEL_STEP;
-    // White stays white, whatever the step.
-    let kept = |v: u8| if coarse(v) >= 248 { 255 } else { coarse(v) };
     let colours = canvas.pixels().iter().map(|p| [p.red(), p.green(), p.blue()].map(kept));
     let mut palette: Vec<[u8; 3]> = colours.clone().collect();
     palette.sort_unstable();
@@ -80,6 +77,14 @@ fn encoded(canvas: &Pixmap) -> Vec<u8> {
     file
 }
 
+/// A channel's value to the nearest step; white stays white.
+fn kept(value: u8) -> u8 {
+    match value.saturating_add(CHANNEL_STEP / 2) / CHANNEL_STEP * CHANNEL_STEP {
+        248.. => u8::MAX,
+        step => step,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -87,7 +92,7 @@ mod tests {
     fn drawing(text: &str) -> String {
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"90\" height=\"20\" \
-             font-family=\"{FAMILY}\"><text x=\"2\" y=\"14\" font-size=\"12\">{text}</text></svg>"
+             font-family=\"{FAMILY}\"><rect width=\"90\" height=\"20\" fill=\"#fff\"/><text x=\"2\" y=\"14\" font-size=\"12\">{text}</text></svg>"
         )
     }
 
@@ -96,6 +101,17 @@ mod tests {
         let empty = png(&drawing(""), 1.0);
         for text in ["left", "Größe", "año", "Ж", "◆"] {
             assert_ne!(png(&drawing(text), 1.0), empty, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_colours_in_use_come_out_as_they_were_named() {
+        let inks = super::super::ink::TEXTS.into_iter().chain(super::super::ink::SIGNS);
+        for colour in inks.flat_map(|pair| [pair.ink, pair.ground]) {
+            let channel = |at| u8::from_str_radix(&colour[at..at + 2], 16).expect("OK: #rrggbb");
+            for value in [channel(1), channel(3), channel(5)] {
+                assert_eq!(kept(value), value, "{colour}");
+            }
         }
     }
 

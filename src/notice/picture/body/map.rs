@@ -230,5 +230,5 @@ fn footer(svg: &mut Svg, stand: Stand, w: &Wording, beside: &[String]) -> f64 {
         svg.text((EDGE, y + 10.0), LABEL_TEXT, TEXT, Anchor::Start, &line);
         y += LINE;
     }
-    y + 4.0
+    (y + 4.0).ceil()
 }

@@ -56,7 +56,7 @@ pub(super) fn draw(
         }
     }
     if let Some(expected) = history.expected {
-        projection(svg, expected, layout, w);
+        projection(svg, expected, (history, layout), w);
         keys.insert(Key::Expected);
     }
     keys
@@ -231,8 +231,14 @@ fn look(
 }
 
 /// The fade time to expect at the next step (R19), apart from what was seen.
-fn projection(svg: &mut Svg, expected: Expected, layout: &Layout, w: &Wording) {
+fn projection(
+    svg: &mut Svg,
+    expected: Expected,
+    (history, layout): (&History, &Layout),
+    w: &Wording,
+) {
     let Expected { step, sit, tenths } = expected;
+    let limit = f64::from(history.limit.count());
     svg.open(&[
         ("expected-tenths", tenths.to_string()),
         ("step", step.to_string()),
@@ -248,8 +254,12 @@ fn projection(svg: &mut Svg, expected: Expected, layout: &Layout, w: &Wording) {
     svg.line((x, Layout::FADE_FOOT), (x, y + 6.0), dashed);
     Key::Expected.draw(svg, (x, y));
     let number = format!("≈ {}", expected_minutes(tenths, w));
-    // Beside its sign, on whichever side of the limit there is room.
-    let label = if y - Layout::FADE_TOP > 24.0 { y - 11.0 } else { y + 20.0 };
+    // Over its sign, or under it where the limit line or the top of the chart is in the way.
+    let at_limit = layout.fade(limit);
+    let is_free = y - 26.0 > Layout::FADE_TOP && !(y - 24.0..y - 4.0).contains(&at_limit);
+    let label = if is_free { y - 11.0 } else { y + 20.0 };
+    let wide = text_width(&number, SMALL_TEXT);
+    svg.rect((x - wide / 2.0, label - 10.0), (wide, 13.0), PAPER, None);
     svg.text((x, label), SMALL_TEXT, TEXT, Anchor::Middle, &number);
     svg.close();
 }

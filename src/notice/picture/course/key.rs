@@ -204,7 +204,7 @@ pub(super) fn bar(
 /// The pattern of a bar that was cut short.
 pub(super) const PATTERNS: &str = "<defs><pattern id=\"cut\" width=\"4\" height=\"4\" \
      patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><rect width=\"4\" height=\"4\" \
-     fill=\"#ffffff\"/><rect width=\"1.6\" height=\"4\" fill=\"#24587f\"/></pattern></defs>\n";
+     fill=\"#ffffff\"/><rect width=\"1.6\" height=\"4\" fill=\"#205880\"/></pattern></defs>\n";
 
 fn cancelled(svg: &mut Svg, (x, y): (f64, f64)) {
     let stroke = Stroke::solid(SMALL.ink, 1.8);

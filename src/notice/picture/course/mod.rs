@@ -40,6 +40,6 @@ pub(super) fn course(
     let mut svg = Svg::default();
     let keys = chart::draw(&mut svg, (&history, shown), &layout, w, zone);
     let foot = legend::draw(&mut svg, &keys, width, w);
-    let size = (layout.width, foot + 4.0);
+    let size = (layout.width, (foot + 4.0).ceil());
     Drawing { svg: svg.finished(size, PAPER, &described, key::PATTERNS), described }
 }
