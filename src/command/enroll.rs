@@ -50,6 +50,10 @@ impl EnrollArgs {
         let checked = config::read_client(&self.client, &office.clinic, today)?;
         show_warnings(&checked.warnings);
         let client = checked.value;
+        if decided.is_some() && client.fitting.is_none() {
+            let what = "--in-spite-of: the client file has no `[fitting]` to decide about";
+            return Err(CommandError::BadInput(what.to_owned()));
+        }
         let begins = client.begins;
         let (reference, risk) = (client.reference.clone(), client.risk.clone());
         let office = Arc::new(office);

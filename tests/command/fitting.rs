@@ -77,6 +77,9 @@ fn nobody_begins_on_a_fit_that_is_not_ready_but_by_a_clinicians_decision() {
         world.run(&["enroll", &file, "--in-spite-of", reason, "--by", by])
     };
     assert_eq!(decided("desk").code, 4);
+    let bare = world.client_file("F6").display().to_string();
+    let nothing = world.run(&["enroll", &bare, "--in-spite-of", "haste", "--by", "seating"]);
+    assert_eq!(nothing.code, 2, "{}", nothing.err);
     let begun = decided("seating");
     assert_eq!(begun.code, 0, "{}", begun.err);
     let journal = world.run(&["journal", "E5"]).out;

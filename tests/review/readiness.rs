@@ -1,7 +1,10 @@
 //! When a fit is ready, and what to try next where it is not.
 
-use fadewatch::care::fitting::{Check, FitPractice};
-use fadewatch::care::{RiskLevel, Side};
+use fadewatch::care::fitting::{
+    BuildUp, Check, ClearanceFound, ClearanceHow, ComfortFill, FitPractice, Levelled, Obliquity,
+    ObliquityKind, Pelvis,
+};
+use fadewatch::care::{Fitting, RiskLevel, Side};
 use fadewatch::review::{
     FittingWords, Next, Readiness, SeatReason, next_in_words, readiness, shortfall_in_words,
     verdict_in_words,
@@ -185,6 +188,59 @@ fn comfort_fill_goes_out_before_the_seat_is_given_up() {
 fn too_much_room_without_any_build_up_calls_for_another_size() {
     let readiness = ready(&[("left = \"16mm\"", "left = \"22mm\""), ("left = 1", "left = 0")]);
     assert_eq!(readiness.next(), Some(&Next::OtherSize));
+}
+
+/// Fits of every kind: pieces, room, obliquity, comfort fill.
+fn every_fit() -> Vec<Fitting> {
+    let pelvises = [ObliquityKind::Flexible, ObliquityKind::Fixed].into_iter().flat_map(|kind| {
+        [Levelled::Yes, Levelled::No]
+            .map(|levelled| Pelvis::Oblique(Obliquity { low_side: Side::Right, kind, levelled }))
+    });
+    let pelvises: Vec<Pelvis> = pelvises.chain([Pelvis::Level, Pelvis::NotChecked]).collect();
+    let rooms = ["12.6mm", "1/2in", "3/4in", "19.1mm"].map(|room| room.parse().unwrap());
+    let mut fits = Vec::new();
+    for pieces in 0..64 {
+        let Ok(build_up) = BuildUp::new(pieces % 4, pieces / 4 % 4, pieces / 16) else { continue };
+        for (pelvis, left) in pelvises.iter().flat_map(|pelvis| rooms.map(|left| (*pelvis, left))) {
+            for (right, comfort_fill) in rooms
+                .iter()
+                .flat_map(|right| [ComfortFill::Used, ComfortFill::NotUsed].map(|f| (*right, f)))
+            {
+                let clearance = Some(ClearanceFound { left, right, how: ClearanceHow::Hand });
+                fits.push(Fitting { build_up, pelvis, clearance, comfort_fill, ..fitting(&[]) });
+            }
+        }
+    }
+    fits
+}
+
+#[test]
+fn what_to_try_next_can_always_be_done_and_the_seat_is_given_up_only_when_nothing_else_can() {
+    let (low, practice) = (RiskLevel::new("low").unwrap(), FitPractice::common());
+    let mut given_up = 0;
+    for fit in every_fit() {
+        let readiness = readiness(&fit, Some(&low), &practice);
+        assert_eq!(readiness.is_ready(), readiness.next().is_none());
+        match readiness.next() {
+            Some(Next::AddPiece(sides)) => {
+                let raised = fit.build_up.raised(sides).expect("a piece that the seat takes");
+                let most = Side::BOTH.map(|side| raised.pieces(side));
+                assert!(most.iter().all(|pieces| *pieces <= 2), "{raised:?}");
+            }
+            Some(Next::TakePieceOut(sides)) => {
+                assert!(sides.iter().all(|side| fit.build_up.pieces(*side) > 0));
+            }
+            Some(Next::TakeComfortFillOut) => assert_eq!(fit.comfort_fill, ComfortFill::Used),
+            Some(Next::SeatForClient(reason)) => {
+                given_up += 1;
+                let raises_nothing = matches!(reason, SeatReason::FixedObliquity)
+                    || matches!(reason, SeatReason::BuildUpOver);
+                assert!(raises_nothing || fit.comfort_fill == ComfortFill::NotUsed);
+            }
+            _ => {}
+        }
+    }
+    assert!(given_up > 0);
 }
 
 #[test]
