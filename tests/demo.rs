@@ -1,5 +1,7 @@
 //! The demonstration, run as a newcomer runs it, and what its journal says afterwards.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on says so by stopping")]
+
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -68,11 +70,14 @@ fn run(place: &Path) -> String {
     out
 }
 
-/// Whether the events contain some that match, in this order.
-fn in_order(journal: &[JournalLine], wanted: &[(&str, &dyn Fn(&Event) -> bool)]) {
+/// What an event is to be, in words and as a question.
+type Wanted<'w> = (&'w str, &'w dyn Fn(&Event) -> bool);
+
+/// Holds that the events contain some that match, in this order.
+fn in_order(journal: &[JournalLine], wanted: &[Wanted<'_>]) {
     let mut events = journal.iter().map(|line| &line.entry.event);
     for (what, matches) in wanted {
-        assert!(events.any(|event| matches(event)), "not in its place: {what}");
+        assert!(events.any(matches), "not in its place: {what}");
     }
 }
 

@@ -10,6 +10,8 @@
 
 #[path = "peers/mod.rs"]
 mod peers;
+#[path = "python/mod.rs"]
+mod python;
 
 #[path = "service/clinic.rs"]
 mod clinic;
@@ -32,6 +34,8 @@ mod confidential;
 mod full_disk;
 #[path = "service/kills.rs"]
 mod kills;
+#[path = "service/python_mails.rs"]
+mod python_mails;
 #[path = "service/refusals.rs"]
 mod refusals;
 #[path = "service/restarts.rs"]

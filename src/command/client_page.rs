@@ -42,6 +42,9 @@ pub(super) struct ClientJson {
     risk: String,
     plan_id: String,
     approved_by: Option<String>,
+    /// The version of the fitting that is tested.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fitting: Option<String>,
     begins: String,
     sittings_at: Vec<String>,
     quiet: Option<[String; 2]>,
@@ -150,6 +153,8 @@ impl ClientPage {
             ),
             ("Step", self.step_in_full()),
         ];
+        let fitting = stand.state.fitting.as_ref();
+        facts.extend(fitting.map(|version| ("Fitting", format!("tests version {version}"))));
         facts.extend(stand.run().map(|run| ("Run", run)));
         facts.extend(stand.waiting_in_words(now).map(|waiting| ("Waits for", waiting)));
         if let (Some((at, _)), Some(what)) = (stand.next, stand.next_in_words()) {
@@ -288,6 +293,7 @@ impl ClientPage {
             risk: terms.risk.to_string(),
             plan_id: self.stand.plan.id.clone(),
             approved_by: self.stand.plan.approval.as_ref().map(|a| a.by.clone()),
+            fitting: self.stand.state.fitting.as_ref().map(|f| f.as_str().to_owned()),
             begins: terms.begins.to_string(),
             sittings_at: terms.sittings_at.iter().map(|time| time_of_day(*time)).collect(),
             quiet: terms.quiet.map(|quiet| [time_of_day(quiet.from), time_of_day(quiet.to)]),

@@ -18,6 +18,7 @@ mod fit;
 mod health;
 mod journal;
 mod journal_lines;
+mod letter;
 mod moments;
 mod outcome;
 mod paper;
@@ -76,6 +77,8 @@ enum Command {
     Alerts(alerts::AlertsArgs),
     /// Read the record of a client, or check all records.
     Journal(journal::JournalArgs),
+    /// Write the follow-up report of a client, for the record or the funder.
+    Letter(letter::LetterArgs),
     /// Pause a follow-up: hospital, holiday.
     Pause(pause::PauseArgs),
     /// End a pause.
@@ -124,6 +127,7 @@ pub fn run() -> ExitCode {
         Command::Due(due) => due.run(),
         Command::Alerts(alerts) => alerts.run(),
         Command::Journal(journal) => journal.run(),
+        Command::Letter(letter) => letter.run(),
         Command::Pause(pause) => pause.run(),
         Command::Unpause(unpause) => unpause.run(),
         Command::Contact(contact) => contact.run(),

@@ -42,6 +42,14 @@ pub(super) struct SimulateArgs {
     #[arg(long, default_value_t = 1)]
     jobs: usize,
 
+    /// End after so many failing seeds
+    #[arg(long, value_name = "N", default_value_t = FAILURES_MAX)]
+    failures: usize,
+
+    /// Do not look for the shortest story of a failing seed
+    #[arg(long)]
+    no_story: bool,
+
     /// Show the whole story of the first failing seed
     #[arg(long)]
     whole_story: bool,
@@ -57,7 +65,7 @@ impl SimulateArgs {
             faults: self.faults,
             medium,
             threads: self.jobs,
-            failures_max: FAILURES_MAX,
+            failures_max: self.failures,
         };
         let began = Instant::now();
         let tally = campaign.run();
@@ -66,7 +74,9 @@ impl SimulateArgs {
         for (seed, broken) in &tally.failures {
             println!("seed {seed}: {}: {}", broken.promise.text(), broken.what);
         }
-        if let Some(shrunk) = shrink(campaign.trial(seed)) {
+        if !self.no_story
+            && let Some(shrunk) = shrink(campaign.trial(seed))
+        {
             self.print_story(&shrunk);
         }
         ExitCode::FAILURE

@@ -103,6 +103,12 @@ impl Turn<'_> {
     pub(super) fn routine_look(&mut self, slot: Slot) {
         let look = self.state.next_look();
         self.emit(Event::RoutineDue { look, slot: (slot.date, slot.time) });
+        self.ask_routine(look);
+    }
+
+    /// R24: a routine look whose time comes, or is met after an absence, in quiet hours waits for
+    /// their end.
+    pub(super) fn ask_routine(&mut self, look: LookId) {
         let terms = &self.state.terms;
         match terms.quiet.and_then(|quiet| quiet.end_after(&terms.zone, self.now)) {
             Some(due) => self.emit(Event::LookMoved { look, due }),

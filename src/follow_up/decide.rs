@@ -5,7 +5,7 @@
 
 use super::calendar::Instant;
 use super::due::Due;
-use super::event::{Entry, Event};
+use super::event::{Entry, Event, LookKind};
 use super::occasion::Occasion;
 use super::state::State;
 use super::terms::Basis;
@@ -69,6 +69,9 @@ impl Turn<'_> {
                 Due::Midnight(date) => self.midnight(date),
                 Due::Review(day) => self.emit(Event::Review { day }),
                 Due::RoutineLook(slot) => self.routine_look(slot),
+                Due::AskFirst(look) if self.look(look).kind == LookKind::Routine => {
+                    self.ask_routine(look);
+                }
                 Due::AskFirst(look) => self.ask_first(look),
                 Due::Sitting(slot) => self.planned_sitting(slot),
             }

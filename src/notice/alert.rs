@@ -107,10 +107,7 @@ fn course(page: &Page<'_>, sending: AlertSending, to: &ClinicianId) -> String {
 /// Pictures, sittings, fitting, what to examine.
 fn facts(page: &Page<'_>, draft: &mut Draft) {
     let (w, backdrop) = (page.w, page.scene.backdrop);
-    for picture in &backdrop.pictures {
-        let line = w.frame_picture(&picture.described);
-        draft.push(Block::Picture { picture: picture.clone(), line });
-    }
+    page.pictures(draft);
     draft.heading(w.alert_sittings());
     match sittings_table::last_sittings(page) {
         Some(table) => draft.push(table),

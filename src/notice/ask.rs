@@ -45,6 +45,7 @@ pub(super) fn request(page: &Page<'_>, ask: &Ask<'_>) -> Draft {
     if !is_unclear && (ask.again == 0 || ask.look.kind == LookKind::Recheck) {
         draft.line(how(page, ask.look));
     }
+    page.pictures(&mut draft);
     page.contact_cautions(&mut draft);
     draft
 }

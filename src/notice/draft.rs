@@ -50,6 +50,8 @@ pub struct Notice {
     pub urgency: Urgency,
     /// The language's tag.
     pub language: String,
+    /// The pictures that the HTML shows, by content id.
+    pub pictures: Vec<Picture>,
 }
 
 /// A one-tap answer.
@@ -152,7 +154,24 @@ impl Draft {
                 .collect(),
             urgency: self.urgency,
             language: self.language.clone(),
+            pictures: self.pictures().cloned().collect(),
         }
+    }
+
+    fn pictures(&self) -> impl Iterator<Item = &Picture> {
+        self.blocks.iter().filter_map(|block| match block {
+            Block::Picture { picture, .. } => Some(picture),
+            Block::Lead(_)
+            | Block::Line(_)
+            | Block::Heading(_)
+            | Block::Answers(_)
+            | Block::Table { .. }
+            | Block::Ordered(_)
+            | Block::Unordered(_)
+            | Block::Quote { .. }
+            | Block::Urgent(_)
+            | Block::Small(_) => None,
+        })
     }
 
     /// How soon it has to be seen.

@@ -146,7 +146,8 @@ fn both(Pair { ink, ground }: Pair) -> String {
     format!("color:{ink};background-color:{ground}")
 }
 
-fn escaped(text: &str) -> String {
+/// A text that cannot break out of where it stands.
+pub(super) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

@@ -177,6 +177,14 @@ impl<'a> Page<'a> {
         draft.small(self.w.caution_clinician());
     }
 
+    /// The pictures that go with the mail.
+    pub(super) fn pictures(&self, draft: &mut Draft) {
+        for picture in &self.scene.backdrop.pictures {
+            let line = self.w.frame_picture(&picture.described);
+            draft.push(Block::Picture { picture: picture.clone(), line });
+        }
+    }
+
     /// Words that somebody wrote, with who and when.
     pub(super) fn said(&self, draft: &mut Draft) {
         if let Some(said) = &self.scene.backdrop.said {

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::sync::Arc;
 
 use super::languages::Languages;
 use crate::care::{ClientRef, ClinicianId, ContactId};
@@ -78,12 +79,14 @@ pub struct Said<'a> {
 }
 
 /// A picture that goes with the mail.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, PartialEq, Eq)]
 pub struct Picture {
     /// The content id under which the mail carries it, without brackets.
     pub content_id: String,
     /// What it shows, for those who do not see it.
     pub described: String,
+    /// The picture as PNG.
+    pub png: Arc<[u8]>,
 }
 
 impl Client {
@@ -129,6 +132,12 @@ impl fmt::Debug for Client {
 impl fmt::Debug for Person {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.debug_struct("Person").field("language", &self.language).finish_non_exhaustive()
+    }
+}
+
+impl fmt::Debug for Picture {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Picture").field("content_id", &self.content_id).finish_non_exhaustive()
     }
 }
 

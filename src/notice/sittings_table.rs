@@ -25,18 +25,40 @@ pub(super) fn last_sittings(page: &Page<'_>) -> Option<Block> {
     Some(Block::Table { head, rows })
 }
 
-fn row(page: &Page<'_>, sitting: &Sitting) -> Vec<String> {
+/// A sitting as a row: when, how long planned, what was seen, after how long it had gone.
+pub(super) fn row(page: &Page<'_>, sitting: &Sitting) -> Vec<String> {
     let state = page.scene.state;
-    let looks: Vec<&Look> = sitting.looks.iter().map(|id| state.look(*id)).collect();
+    let (finding, fade) = if sitting.course == Course::Cancelled {
+        (page.w.finding_cancelled(), page.w.column_none())
+    } else {
+        of_looks(page, &looks_of(page, sitting))
+    };
+    let start = page.w.row_time(&state.terms.zone, sitting.start);
+    vec![start, page.duration(sitting.sit), finding, fade]
+}
+
+/// Whether a sitting took place and each of its looks was answered with 'no marks'.
+pub(super) fn is_clear(page: &Page<'_>, sitting: &Sitting) -> bool {
+    sitting.course == Course::Ran && !sitting.cut_short && are_clear(&looks_of(page, sitting))
+}
+
+/// Whether each look was answered in time with 'no marks'.
+pub(super) fn are_clear(looks: &[&Look]) -> bool {
+    looks
+        .iter()
+        .all(|look| look.status == LookStatus::Answered && look.finding() == Some(Finding::Clear))
+}
+
+/// What was seen at looks that belong together, and after how long it had gone.
+pub(super) fn of_looks(page: &Page<'_>, looks: &[&Look]) -> (String, String) {
     let fade = looks.iter().filter_map(|look| look.found.as_ref()?.fade).max();
-    let has_gone = worst(&looks) == Some(Finding::Faded);
+    let has_gone = worst(looks) == Some(Finding::Faded);
     let fade = fade.filter(|_| has_gone).map(|fade| page.duration(fade));
-    vec![
-        page.w.row_time(&state.terms.zone, sitting.start),
-        page.duration(sitting.sit),
-        outcome(page, sitting, &looks),
-        fade.unwrap_or_else(|| page.w.column_none()),
-    ]
+    (outcome(page, looks), fade.unwrap_or_else(|| page.w.column_none()))
+}
+
+fn looks_of<'a>(page: &Page<'a>, sitting: &Sitting) -> Vec<&'a Look> {
+    sitting.looks.iter().map(|id| page.scene.state.look(*id)).collect()
 }
 
 /// The worst that stands. A mark whose recheck says that it has gone counts as gone.
@@ -54,11 +76,8 @@ fn worst(looks: &[&Look]) -> Option<Finding> {
     }
 }
 
-fn outcome(page: &Page<'_>, sitting: &Sitting, looks: &[&Look]) -> String {
+fn outcome(page: &Page<'_>, looks: &[&Look]) -> String {
     let w = page.w;
-    if sitting.course == Course::Cancelled {
-        return w.finding_cancelled();
-    }
     let is_missed = looks.iter().any(|look| look.status == LookStatus::Missed);
     let finding = match worst(looks) {
         Some(Finding::Clear) | None if is_missed => return w.finding_missed(),

@@ -20,6 +20,7 @@ pub(super) fn told(page: &Page<'_>, why: TellReason, detail: &TellDetail) -> Dra
         draft.line(line);
     }
     page.said(&mut draft);
+    page.pictures(&mut draft);
     if let Some(table) = sittings_table::last_sittings(page) {
         draft.heading(w.alert_sittings());
         draft.push(table);

@@ -1,7 +1,8 @@
 //! The mail that each person would get in a rehearsal: written, never sent.
 //!
 //! Never here: sending; wording.
-//! Promises: the notices are the service's own; people are called by their references.
+//! Promises: the notices are the service's own; people are called by their references, the clinic is
+//! invented.
 
 use std::collections::BTreeMap;
 
@@ -39,9 +40,9 @@ impl<'s> PaperPost<'s> {
             scenario,
             languages: Languages::shipped(),
             clinic: notice::Clinic {
-                name: "the clinic".to_owned(),
-                phone: "(its phone and hours)".to_owned(),
-                out_of_hours: "(what to do then)".to_owned(),
+                name: "Riverside Seating Clinic (invented)".to_owned(),
+                phone: "01632 960 123, Monday to Friday 9:00 to 17:00".to_owned(),
+                out_of_hours: "Keep off the seat.".to_owned(),
             },
             client: notice::Client::new(reference.clone(), reference.as_str()),
             contacts: scenario

@@ -130,14 +130,14 @@ fn checks(fitting: &Fitting, words: &Words) -> String {
 
 fn record(fitting: &Fitting, words: &Words, site_names: &dyn Fn(&[Site]) -> String) -> String {
     let rows = rows(&[
-        (words.say("page.clearance"), &clearance_in_words(fitting.clearance, words)),
-        (words.say("page.build_up"), &build_up_in_words(fitting, words)),
-        (words.say("page.pelvis"), &pelvis_in_words(fitting.pelvis, words)),
-        (words.say("page.legs"), legs_in_words(fitting, words)),
-        (words.say("page.thigh_supports"), supports_in_words(fitting, words)),
-        (words.say("page.comfort_fill"), comfort_fill_in_words(fitting, words)),
-        (words.say("page.off_loads"), &site_names(&fitting.off_loads)),
-        (words.say("page.loads"), &site_names(&fitting.loads)),
+        (words.say("page.clearance"), &capital(&clearance_in_words(fitting.clearance, words))),
+        (words.say("page.build_up"), &capital(&build_up_in_words(fitting, words))),
+        (words.say("page.pelvis"), &capital(&pelvis_in_words(fitting.pelvis, words))),
+        (words.say("page.legs"), &capital(legs_in_words(fitting, words))),
+        (words.say("page.thigh_supports"), &capital(supports_in_words(fitting, words))),
+        (words.say("page.comfort_fill"), &capital(comfort_fill_in_words(fitting, words))),
+        (words.say("page.off_loads"), &capital(&site_names(&fitting.off_loads))),
+        (words.say("page.loads"), &capital(&site_names(&fitting.loads))),
     ]);
     format!("<h2>{}</h2>\n{rows}", escaped(words.say("page.record")))
 }
@@ -220,6 +220,7 @@ th[scope=row] { width: 11rem; font-weight: 600; }
 .next { border: 2px solid #111; padding: .5rem .7rem; font-weight: 600; }
 .sign { margin-top: 2.4rem; border-top: 1px solid #111; width: 24rem; max-width: 100%; }
 .small { font-size: .85rem; }
-@media print { body { max-width: none; padding: 0; font-size: 10.5pt; }
+@media print { html { font-size: 13px; } body { max-width: none; padding: 0; font-size: 9.5pt; line-height: 1.3; }
+  h2 { margin: .7rem 0 .2rem; } th, td { padding: .1rem .4rem .1rem 0; }
   h2, h3 { break-after: avoid; } tr, li, .next, .sign { break-inside: avoid; } }
 ";

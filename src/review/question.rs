@@ -76,6 +76,8 @@ pub enum FittingFact {
     NoneOnFile,
     /// One side of the pelvis is lower, or nobody looked.
     Oblique,
+    /// The pelvis was level.
+    Level,
     /// The obliquity is fixed.
     FixedObliquity,
     /// The obliquity is not levelled.
@@ -138,6 +140,7 @@ impl Question<'_> {
         match fact {
             FittingFact::NoneOnFile => false,
             FittingFact::Oblique => fitting.pelvis != Pelvis::Level,
+            FittingFact::Level => fitting.pelvis == Pelvis::Level,
             FittingFact::FixedObliquity => {
                 oblique.is_some_and(|oblique| oblique.kind == ObliquityKind::Fixed)
             }
@@ -185,7 +188,7 @@ words!(Seen: Faded = "faded", Marked = "marked", Persisting = "persisting", Alar
        Unreported = "unreported");
 words!(Sidedness: One = "one", Both = "both", None = "none");
 words!(HistoryFact: First = "first", Again = "again", Lengthening = "lengthening");
-words!(FittingFact: NoneOnFile = "none-on-file", Oblique = "oblique",
+words!(FittingFact: NoneOnFile = "none-on-file", Oblique = "oblique", Level = "level",
        FixedObliquity = "fixed-obliquity", NotLevelled = "not-levelled",
        LegsTogether = "legs-together", Windswept = "windswept", ComfortFill = "comfort-fill",
        NoFeeler = "no-feeler", BuiltUp = "built-up");

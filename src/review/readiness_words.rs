@@ -81,6 +81,7 @@ pub fn next_in_words(next: &Next, words: &Words) -> String {
         }
         Next::PutRight(check) => words.say(&format!("put_right.{check}")).to_owned(),
         Next::CheckPelvis => words.say("next.check-pelvis").to_owned(),
+        Next::AddPiece(on) if on.len() > 1 => words.say("next.add-pair").to_owned(),
         Next::AddPiece(on) => words.fill("next.add-piece", &[("side", sides(on))]),
         Next::TakePieceOut(on) => words.fill("next.take-piece-out", &[("side", sides(on))]),
         Next::MeasureAgain(on) => words.fill("next.measure-again", &[("side", sides(on))]),

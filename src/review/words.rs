@@ -64,6 +64,7 @@ const CATALOGUE: &[(&str, &[&str])] = &[
     ("next.check", &["check"]),
     ("next.check-pelvis", &[]),
     ("next.add-piece", &["side"]),
+    ("next.add-pair", &[]),
     ("next.take-piece-out", &["side"]),
     ("next.measure-again", &["side"]),
     ("next.comfort-fill", &[]),

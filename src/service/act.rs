@@ -11,6 +11,7 @@ use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::mailing::{self, Slip};
 use super::office::Office;
+use super::picturing::Subject;
 use super::reviewing::review_lines;
 use crate::care::{ContactId, Plan, Verdict};
 use crate::follow_up::event::Entry;
@@ -192,6 +193,7 @@ impl<'a> Desk<'a> {
             said: act.words.map(|words| notice::Said { who: None, at: act.at, words }),
             fitting: review.fitting,
             guide: review.guide,
+            pictures: self.pictures(tx, &entry.event, state),
             ..Backdrop::default()
         };
         let notices = notice::for_event(entry, state, self.plan, &self.setting(), &backdrop);
@@ -200,6 +202,15 @@ impl<'a> Desk<'a> {
             self.post(tx, &recipient, &draft, (target, urgency, cause, entry.at), state)?;
         }
         Ok(())
+    }
+
+    fn pictures(&self, view: &View<'_>, event: &Event, state: &State) -> Vec<notice::Picture> {
+        let language_of = |id: &ContactId| {
+            self.people.get(id).map_or_else(String::new, |person| person.language.clone())
+        };
+        let Self { office, follow_up, plan, .. } = *self;
+        let language_of = &language_of;
+        Subject { office, view, follow_up, plan, state, language_of }.pictures(event)
     }
 
     /// Confirms a contact's reply to the one who wrote it.

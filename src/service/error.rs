@@ -48,6 +48,12 @@ pub enum ServiceError {
     /// An act by hand was refused; nothing was changed.
     #[error("{0}; nothing was changed")]
     Refused(#[from] Refusal),
+    /// A loop ended by itself, which is our bug.
+    #[error(
+        "a part of the service ended by itself; the journal is safe, and the service manager \
+         starts the service again: send the log to whoever maintains it"
+    )]
+    LoopEnded,
     /// Language files cannot be used.
     #[error("the language folder cannot be used:\n{0}")]
     Languages(String),

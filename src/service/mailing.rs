@@ -9,7 +9,7 @@ use super::office::Office;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Event, Instant, State};
 use crate::notice;
-use crate::post::message::{Draft, compose};
+use crate::post::message::{Draft, InlineImage, compose};
 use crate::post::{Address, Mailbox};
 use crate::store::{
     FollowUpId, JournalSeq, NewMail, OutboxId, Person, PersonRef, RequestTarget, Token,
@@ -90,7 +90,7 @@ fn composed(
         date: slip.now,
         text: notice.text,
         html: Some(notice.html),
-        inline_images: Vec::new(),
+        inline_images: notice.pictures.iter().map(inline).collect(),
         calendar: None,
         attachments: Vec::new(),
         extra_headers,
@@ -107,6 +107,10 @@ fn composed(
         urgency: slip.urgency,
         raw,
     })
+}
+
+fn inline(picture: &notice::Picture) -> InlineImage {
+    InlineImage { content_id: picture.content_id.clone(), png: picture.png.to_vec() }
 }
 
 /// The part of a token that may be shown: its first 13 letters.

@@ -19,6 +19,7 @@ mod error;
 pub mod lines;
 pub mod mailing;
 pub mod office;
+pub mod picturing;
 pub mod refitting;
 pub mod refusal;
 pub mod reviewing;

@@ -9,6 +9,7 @@ use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::error::ServiceError;
+use super::picturing::PictureShelf;
 use crate::care::{ClinicianId, Plan, PlanVersion};
 use crate::config;
 use crate::follow_up::{Basis, Calendar, Instant, State};
@@ -41,6 +42,8 @@ pub struct Office {
     pub from: Mailbox,
     /// What replies come back to; a token is added to it.
     pub reply_to: Address,
+    /// Pictures that were drawn lately.
+    pub pictures: PictureShelf,
     plans: Mutex<HashMap<PlanVersion, Arc<Plan>>>,
     dice: Dice,
 }
@@ -96,6 +99,7 @@ impl Office {
             guide: config::shipped_review_guide(),
             fitting_words: FittingWords::shipped(),
             clinicians,
+            pictures: PictureShelf::default(),
             plans: Mutex::new(HashMap::new()),
             dice: Dice::System,
         })

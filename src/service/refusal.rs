@@ -31,8 +31,12 @@ pub enum Refusal {
     #[error("the follow-up tests this fitting already: nothing in it has changed")]
     SameFitting,
     /// The fit is not ready to be tested.
-    #[error("the fit is not ready to begin:{}\nnext: {next}\nhint: a clinician can begin all the \
-             same: --in-spite-of \"REASON\" --by CLINICIAN", in_lines(.missing))]
+    #[error(
+        "the fit is not ready to begin (a clinician can begin all the same: --in-spite-of \
+         \"REASON\" --by CLINICIAN):{}\nnext: {}",
+        in_lines(.missing),
+        .next.trim_end_matches('.')
+    )]
     FitNotReady {
         /// What it lacks, in working order.
         missing: Vec<String>,

@@ -11,7 +11,7 @@ use super::error::ServiceError;
 use super::office::Office;
 use crate::follow_up::{Instant, Occasion};
 use crate::post::Outcome;
-use crate::store::{ClaimedMail, PersonRef, Tx, Urgency};
+use crate::store::{ClaimedMail, PersonRef, StoreError, Tx, Urgency, View};
 
 /// The first wait before a mail is tried again.
 const FIRST_WAIT: TimeDelta = TimeDelta::seconds(15);
@@ -19,6 +19,23 @@ const FIRST_WAIT: TimeDelta = TimeDelta::seconds(15);
 const LONGEST_WAIT: TimeDelta = TimeDelta::minutes(15);
 /// The longest wait for stops and alerts.
 const LONGEST_URGENT_WAIT: TimeDelta = TimeDelta::minutes(2);
+
+/// Whether mail waits for an instant further ahead than any wait of ours: the clock was set back
+/// since it was put in. An alert must not wait for the clock to catch up.
+///
+/// # Errors
+/// When the store refuses.
+pub fn is_mail_ahead(view: &View<'_>, now: Instant) -> Result<bool, StoreError> {
+    Ok(view.last_try()?.is_some_and(|last| last > now + LONGEST_WAIT))
+}
+
+/// Brings mail that waits for such an instant forward.
+///
+/// # Errors
+/// When the store refuses.
+pub fn hasten(tx: &mut Tx<'_>, now: Instant) -> Result<usize, StoreError> {
+    tx.hasten_mail(now + LONGEST_WAIT, now)
+}
 
 /// Notes what became of a mail, and draws the consequence where a contact cannot be reached.
 ///

@@ -125,7 +125,7 @@ pub async fn serve(
         let shared_alive = Arc::clone(&shared);
         tasks.spawn(async move { say_alive(&shared_alive).await });
         tasks.spawn(async move { log_connectivity(connectivity).await });
-        shared.send_until(stop, &outlet, tasks).await;
+        shared.send_until(stop, &outlet, tasks).await?;
         // Not when stopped before: the absence is still to be told.
         shared.remember_alive().await;
     }
@@ -146,16 +146,28 @@ impl Shared {
         stop: impl Future<Output = ()>,
         outlet: &Outlet,
         mut others: JoinSet<()>,
-    ) {
+    ) -> Result<(), ServiceError> {
         let (stop_sending, sending_stops) = watch::channel(false);
         let (shared, sender_outlet) = (Arc::clone(self), outlet.clone());
-        let sender = tokio::spawn(async move {
+        let mut sender = tokio::spawn(async move {
             send_out(&shared, &sender_outlet, sending_stops).await;
         });
         tell_system(&[NotifyState::Ready]);
         info!("the service runs");
 
-        stop.await;
+        // No loop ends by itself. If one does, by a bug of ours, the others must not go on as if
+        // all were well: the process ends visibly and is started anew.
+        let is_broken = tokio::select! {
+            () = stop => false,
+            _ = others.join_next() => true,
+            _ = &mut sender => true,
+        };
+        if is_broken {
+            error!("a loop of the service ended by itself");
+            sender.abort();
+            others.shutdown().await;
+            return Err(ServiceError::LoopEnded);
+        }
         info!("the service stops");
         tell_system(&[NotifyState::Stopping]);
         // What is being written is finished by the writer thread; nothing half-done is lost by
@@ -172,6 +184,7 @@ impl Shared {
         if tokio::time::timeout(STOPPING_MAX, under_way).await.is_err() {
             warn!("a mail server keeps a mail in hand; it goes out again at the next start");
         }
+        Ok(())
     }
 
     /// Puts right what the last run left unfinished, and says whether the service was away.
@@ -360,6 +373,10 @@ async fn start_sending(
     while under_way.try_join_next().is_some() {}
     let room = SENDING_MAX.saturating_sub(under_way.len());
     let now = shared.now();
+    if shared.store.read(move |view| sending::is_mail_ahead(view, now)).await? {
+        let hastened = shared.store.write(move |tx| sending::hasten(tx, now)).await?;
+        warn!(hastened, "the clock was set back; waiting mail goes out now");
+    }
     if room > 0 {
         let limit = u32::try_from(room).unwrap_or(1);
         let waits = shared.store.read(|view| view.next_try()).await?.is_some_and(|at| at <= now);

@@ -117,6 +117,21 @@ impl Tx<'_> {
             .doing("putting mail back in the queue")
     }
 
+    /// Brings forward mail whose next try lies beyond an instant: after the clock was set back it
+    /// would wait for as long as that. Returns how many there were.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn hasten_mail(&mut self, beyond: Instant, now: Instant) -> Result<usize, StoreError> {
+        self.connection
+            .prepare_cached(
+                "UPDATE outbox SET next_try_at_utc_ms = ?2
+                 WHERE status = 'queued' AND next_try_at_utc_ms > ?1",
+            )
+            .and_then(|mut update| update.execute(params![to_ms(beyond), to_ms(now)]))
+            .doing("bringing mail forward")
+    }
+
     /// Withdraws the mail about a request that still waits in the queue; what a sender already
     /// has goes out. Returns how many were withdrawn.
     ///
@@ -240,6 +255,26 @@ impl View<'_> {
             earliest = earliest.into_iter().chain(next).min();
         }
         earliest.map(from_ms).transpose()
+    }
+
+    /// When the last of the waiting mail is to be tried, where any waits.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn last_try(&self) -> Result<Option<Instant>, StoreError> {
+        let mut latest: Option<i64> = None;
+        for urgency in Urgency::ALL {
+            let last: Option<i64> = self
+                .connection
+                .prepare_cached(
+                    "SELECT max(next_try_at_utc_ms) FROM outbox INDEXED BY outbox_queue
+                     WHERE status = 'queued' AND urgency = ?1",
+                )
+                .and_then(|mut select| select.query_one([urgency.rank()], |row| row.get(0)))
+                .doing("looking for mail to be tried")?;
+            latest = latest.into_iter().chain(last).max();
+        }
+        latest.map(from_ms).transpose()
     }
 
     /// How much mail waits.

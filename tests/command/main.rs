@@ -7,6 +7,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says so by stopping")]
 
 mod acting;
+mod fitting;
 mod keeping;
 mod looking;
 mod serving;

@@ -386,3 +386,42 @@ fn somebody_who_may_decide_is_on_cover() {
     1 error
     "#);
 }
+
+#[test]
+fn what_a_fit_is_held_to_is_the_clinics_own_or_common_practice() {
+    let common = clinic().fit;
+    assert_eq!(common.clearance_least.in_mm(), "12.7");
+    assert_eq!(common.clearance_most.in_mm(), "19.05");
+    let text = format!("{CLINIC}\n[fit]\nclearance_most = \"20mm\"\nbuild_up_pairs_most = 1\n");
+    let own = parse_clinic("clinic.toml", &text).unwrap().value.fit;
+    assert_eq!((own.clearance_most.in_mm().as_str(), own.build_up_pairs_most), ("20", 1));
+    assert_eq!(own.clearance_least, common.clearance_least);
+}
+
+#[test]
+fn values_that_no_fit_could_meet_are_refused() {
+    let text = format!("{CLINIC}\n[fit]\nclearance_least = \"20mm\"\nclearance_moost = \"1in\"\n");
+    insta::assert_snapshot!(said(parse_clinic("clinic.toml", &text)), @r#"
+    refused
+
+    error: the least clearance is above the most
+      --> clinic.toml:48:19
+       |
+    48 | clearance_least = "20mm"
+       |                   ^^^^^^ least 20mm, most 3/4in
+       |
+       = note: no fit could ever be ready
+       = help: write the smaller one as `clearance_least`
+
+    error: unknown key `fit.clearance_moost`
+      --> clinic.toml:49:1
+       |
+    49 | clearance_moost = "1in"
+       | ^^^^^^^^^^^^^^^ not a key of [fit]
+       |
+       = note: a key that nobody reads would be a setting that silently does nothing
+       = help: did you mean `clearance_most`?
+
+    2 errors
+    "#);
+}

@@ -3,6 +3,8 @@
 //! Never here: checks of form (`form`).
 //! Promises: every kind of notice is among the moments.
 
+use std::sync::Arc;
+
 use chrono::NaiveDate;
 use fadewatch::care::{ClientRef, Finding, Minutes, Reading, Verdict};
 use fadewatch::follow_up::event::{
@@ -260,6 +262,7 @@ pub fn alerts(people: &People) -> Vec<Moment> {
         pictures: vec![Picture {
             content_id: "course@a7".to_owned(),
             described: "sitting minutes and fade times".to_owned(),
+            png: Arc::from(&b"PNG"[..]),
         }],
         fitting: vec!["Fitted 4 March".to_owned(), "Clearance left 16 mm, right 12 mm".to_owned()],
         guide: vec!["Clearance under the left sit bone".to_owned(), "Position".to_owned()],

@@ -47,6 +47,11 @@ fn nested_mails(from: &str) -> Vec<u8> {
     mail(from, &text)
 }
 
+fn quotations(from: &str) -> Vec<u8> {
+    let html = "<blockquote>".repeat(70_000);
+    mail(from, &format!("Subject: quotes\nContent-Type: text/html\n\n{html}\nAll fine, no marks\n"))
+}
+
 fn garbage() -> Vec<u8> {
     let bytes = (0x80..=0xffu8).chain(1..=9).chain(14..=31).cycle().take(20_000);
     let mut lines = b"\xff\xfe: \x80\x81\r\n".to_vec();
@@ -82,6 +87,7 @@ fn attacks(clinic: &Clinic<'_>, request: &Mail, others: &Mail) -> Vec<(String, S
         of(STRANGER, &plain, garbage()),
         of(robin, token, nested(robin)),
         of(robin, token, nested_mails(robin)),
+        of(robin, token, quotations(robin)),
         of(robin, token, mail(robin, &huge)),
         of(STRANGER, &plain, mail(STRANGER, injecting)),
         of(STRANGER, &plain, injected_from.into_bytes()),

@@ -102,8 +102,13 @@ impl<'p> Clinic<'p> {
 
     /// Enrols the client `A7` with contacts of one's own, by id and address.
     pub fn enroll_with(&self, day: &Day, contacts: &[(&str, &str)]) {
-        self.write("plans/short.toml", &self.plan(day));
+        self.write_plan(day);
         self.enroll_another("A7", day, contacts);
+    }
+
+    /// Writes the plan that clients are enrolled on.
+    pub fn write_plan(&self, day: &Day) {
+        self.write("plans/short.toml", &self.plan(day));
     }
 
     /// Enrols one more client on the plan that the first one runs on.

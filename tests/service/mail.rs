@@ -157,7 +157,7 @@ fn text(message: &Message<'_>) -> String {
 }
 
 /// Seconds and microseconds of arrival, from `SECONDS.V..I..M<microseconds>.host`.
-fn arrival(file: &str) -> (u64, u64) {
+pub fn arrival(file: &str) -> (u64, u64) {
     let mut parts = file.split('.');
     let number = |text: Option<&str>| text.and_then(|text| text.parse().ok()).unwrap_or(0);
     let seconds = number(parts.next());

@@ -8,6 +8,7 @@ use fadewatch::follow_up::{Event, StepNumber};
 
 use crate::clinic::{Clinic, Day, minute_in};
 use crate::peers::shared;
+use crate::python_mails;
 use crate::record;
 
 #[test]
@@ -45,6 +46,7 @@ fn a_lasting_mark_leads_from_the_look_to_a_stop_and_a_clinician_resumes() {
     }
     assert_eq!(record::state(&clinic.data()).standing, Standing::Open);
     check_journal(&clinic);
+    python_mails::check_sent(&clinic);
     drop(service);
 }
 

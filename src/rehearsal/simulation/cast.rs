@@ -185,8 +185,11 @@ fn client(
     plan: &Plan,
     clinic: &Clinic,
 ) -> ClientFile {
-    let languages: &[&str] =
-        if crate::reply::Lexicons::shipped().get("es").is_some() { &["en", "es"] } else { &["en"] };
+    let languages: &[&str] = if crate::reply::SHIPPED.iter().any(|(code, _)| *code == "es") {
+        &["en", "es"]
+    } else {
+        &["en"]
+    };
     let contacts = (1..=dice.between(1, 3))
         .map(|place| {
             // Now and then one person looks after two clients.

@@ -198,8 +198,6 @@ pub struct Ledger {
     pub causes: BTreeMap<JournalSeq, (usize, Cause, RequestTarget)>,
     /// How often each mail of the inbox was worked through.
     pub worked: BTreeMap<i64, u32>,
-    /// Mails of the inbox that were begun twice and set aside unread.
-    pub poisonous: u64,
     /// Alerts that were raised.
     pub alerts: u64,
     /// Advances.

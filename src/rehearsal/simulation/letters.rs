@@ -80,7 +80,7 @@ pub fn reply(letter: &Letter<'_>) -> Vec<u8> {
     match quoted {
         Quoted::No => {}
         Quoted::Marked => {
-            text.push_str("\n\nOn Tuesday, the clinic wrote:\n");
+            text.push_str("\n\nOn Tue, 10 Mar 2026 at 10:15, the clinic <checks@clinic.example> wrote:\n");
             original.lines().for_each(|line| text.push_str(&format!("> {line}\n")));
         }
         Quoted::Unmarked => {

@@ -209,7 +209,7 @@ impl World<'_> {
     fn write(&mut self, client: usize, notice: &Delivered, saying: &Saying) {
         let is_contact = matches!(notice.person, PersonRef::Contact(_));
         let at = self.now + saying.after;
-        let mut words = self.words(client, saying, at, is_contact);
+        let mut words = self.words(client, saying, at, &notice.address);
         let mut writer = if is_contact { Writer::Asked } else { Writer::Clinician };
         let mut from = notice.address.clone();
         let mut to = notice.answered.reply_to.clone();
@@ -289,12 +289,12 @@ impl World<'_> {
         client: usize,
         saying: &Saying,
         at: chrono::DateTime<chrono::Utc>,
-        is_contact: bool,
+        writer: &str,
     ) -> Words {
         let facts = &self.ledger.clients[client];
         let time = facts.calendar.local(at).format("%H:%M").to_string();
-        let first = facts.file.contacts.first().map(|contact| contact.language.as_str());
-        let language = first.filter(|_| is_contact).unwrap_or("en").to_owned();
+        let contact = facts.file.contacts.iter().find(|contact| contact.mail.as_str() == writer);
+        let language = contact.map_or("en", |contact| contact.language.as_str()).to_owned();
         let numbers = Numbers { minutes: saying.minutes, time: &time };
         phrases::words(&mut self.dice.people, &language, saying.means, numbers)
     }

@@ -146,6 +146,14 @@ const PLEASANTRIES: &[(&str, &str)] = &[
     ("", "\n\n-- \nsent on the move"),
 ];
 
+/// The same in Spanish: people do not greet in one language and report in another.
+const SPANISH_PLEASANTRIES: &[(&str, &str)] =
+    &[("", ""), ("Hola,\n\n", "\n\nUn saludo"), ("", "\n\nGracias")];
+
+fn pleasantries(language: &str) -> &'static [(&'static str, &'static str)] {
+    if language == "es" { SPANISH_PLEASANTRIES } else { PLEASANTRIES }
+}
+
 /// A sentence with a meaning.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Words {
@@ -179,7 +187,7 @@ pub fn words(dice: &mut Dice, language: &str, reading: Reading, numbers: Numbers
     let template = *dice.pick(said.sentences);
     let minutes = template.contains("{m}").then_some(numbers.minutes);
     let bare = template.replace("{m}", &numbers.minutes.to_string()).replace("{t}", numbers.time);
-    let (before, after) = *dice.pick(PLEASANTRIES);
+    let (before, after) = *dice.pick(pleasantries(said.language));
     Words { means: reading, minutes, text: format!("{before}{bare}{after}") }
 }
 
@@ -209,7 +217,7 @@ mod tests {
         let known = |language: &str| lexicons.get(language).is_some();
         for said in SAID.iter().filter(|said| known(said.language)) {
             for sentence in said.sentences {
-                for (before, after) in PLEASANTRIES {
+                for (before, after) in pleasantries(said.language) {
                     let text = sentence.replace("{m}", "12").replace("{t}", "09:05");
                     let text = format!("{before}{text}{}", after.replace("-- \n", ""));
                     let found = read(&lexicons, said.language, answering(said.reading), &text);

@@ -52,10 +52,12 @@ impl World<'_> {
         for sitting in
             facts.sittings.iter().filter(|sitting| sitting.number.count() >= facts.stretch_from)
         {
-            if self.is_cancelled(client, sitting.number) {
-                continue;
-            }
-            run = if self.is_good(client, facts, sitting) { run + 1 } else { 0 };
+            // A cancelled sitting leaves the run as it is; taken up again, it may be a good one.
+            run = match self.is_good(client, facts, sitting) {
+                true => run + 1,
+                false if self.is_cancelled(client, sitting.number) => run,
+                false => 0,
+            };
         }
         let step = facts.ladder().steps.get(facts.step as usize - 1);
         let needs = step.map_or(u32::MAX, |step| step.clear_to_advance);

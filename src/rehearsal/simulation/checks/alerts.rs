@@ -26,13 +26,10 @@ impl World<'_> {
     pub(super) fn check_worked(
         &mut self,
         worked: usize,
-        stopped_before: bool,
+        (stopped_before, open_recheck_before): (bool, bool),
         step: &Step,
     ) -> Result<(), Broken> {
         let Some(said) = self.ledger.said.get(worked).cloned() else { return Ok(()) };
-        if self.is_poisonous(step) {
-            return Ok(());
-        }
         self.note_clinician(&said, step);
         if !said.is_plain || !is_worrying(said.means) {
             return Ok(());
@@ -58,13 +55,9 @@ impl World<'_> {
             };
         }
         let alerted = step.mails.iter().any(|mail| matches!(mail.target, RequestTarget::Alert(_)));
-        let at_recheck = match said.target {
-            RequestTarget::Look(id) => {
-                facts.look(id).is_some_and(|look| look.kind == LookKind::Recheck)
-            }
-            _ => false,
-        };
-        let must_stop = said.means != Reading::Marked;
+        // A mark at a recheck is a lasting mark.
+        let must_stop =
+            said.means != Reading::Marked || (open_recheck_before && said.writer == Writer::Asked);
         if stopped_before {
             let waits = facts.owed.is_some_and(|owed| !owed.acknowledged);
             let alarming = said.means == Reading::Alarming;
@@ -82,7 +75,7 @@ impl World<'_> {
         // A mark is followed up: by a stop at its recheck, by a new recheck elsewhere.
         let open_recheck =
             facts.looks.iter().any(|look| look.kind == LookKind::Recheck && !look.settled);
-        if said.means == Reading::Marked && !(alerted || open_recheck || (told && !at_recheck)) {
+        if said.means == Reading::Marked && !(alerted || open_recheck || told) {
             return broken("is followed up by nobody");
         }
         Ok(())

@@ -9,7 +9,7 @@ use chrono::TimeDelta;
 use super::super::trial::{Broken, Promise};
 use super::super::world::{World, text};
 use crate::follow_up::event::LookKind;
-use crate::store::StoreError;
+use crate::store::{MailStatus, StoreError};
 
 /// What a miss may be late by: tries again, a busy minute.
 const LATE_MAX: TimeDelta = TimeDelta::minutes(20);
@@ -67,9 +67,30 @@ impl World<'_> {
         if counts.sending > 0 || waits_long {
             return Err(Broken::new(Promise::Calm, format!("mail is left: {counts:?}")));
         }
+        self.check_sent_was_accepted()?;
         let due = self.station.store().read(|view| view.earliest_due()).map_err(refused)?;
         if due.is_some_and(|due| due < now - TimeDelta::minutes(2)) {
             return Err(Broken::new(Promise::Calm, format!("something is due since {due:?}")));
+        }
+        Ok(())
+    }
+
+    /// What the service takes for sent was accepted by a server, or may have been.
+    fn check_sent_was_accepted(&mut self) -> Result<(), Broken> {
+        let mails = self.station.store().read(|view| view.newest_mails(u32::MAX));
+        let mails = mails.map_err(|error: StoreError| {
+            Broken::new(Promise::Calm, format!("the outbox cannot be read: {error}"))
+        })?;
+        for mail in mails.iter().filter(|mail| mail.status == MailStatus::Sent) {
+            let went = self
+                .ledger
+                .notices
+                .get(&mail.id.number())
+                .is_some_and(|notice| notice.accepted + notice.excused > 0);
+            if !went {
+                let what = format!("mail {} counts as sent, and no server took it", mail.id);
+                return Err(Broken::new(Promise::Calm, what));
+            }
         }
         Ok(())
     }

@@ -19,14 +19,15 @@ mod traces;
 use super::ledger::{Cause, Ledger, Notice, Owed, Step};
 use super::trial::{Broken, Promise};
 use super::world::World;
-use crate::follow_up::event::AlertSending;
+use crate::follow_up::event::{AlertSending, LookKind};
 use crate::follow_up::{Event, Instant};
-use crate::store::JournalLine;
+use crate::store::{JournalLine, RequestTarget};
 
 impl World<'_> {
     /// One commit of the service.
     pub(super) fn took_step(&mut self, step: &Step) -> Result<(), Broken> {
         let before: Vec<bool> = self.ledger.clients.iter().map(|client| client.stopped).collect();
+        let open_recheck = self.is_about_open_recheck(step);
         self.tell_step(step);
         self.note_worked(step)?;
         for (client, line) in &step.entries {
@@ -47,9 +48,20 @@ impl World<'_> {
                 .said
                 .get(worked)
                 .is_some_and(|said| before.get(said.client).copied().unwrap_or(false));
-            self.check_worked(worked, stopped_before, step)?;
+            self.check_worked(worked, (stopped_before, open_recheck), step)?;
         }
         Ok(())
+    }
+
+    /// Whether what is worked through answers a recheck that waits for its answer.
+    fn is_about_open_recheck(&self, step: &Step) -> bool {
+        let said = step.worked.and_then(|worked| self.ledger.said.get(worked));
+        let Some((said, RequestTarget::Look(id))) = said.map(|said| (said, said.target)) else {
+            return false;
+        };
+        self.ledger.clients[said.client]
+            .look(id)
+            .is_some_and(|look| look.kind == LookKind::Recheck && !look.settled)
     }
 
     fn check_entry(

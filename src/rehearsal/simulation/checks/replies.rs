@@ -3,17 +3,11 @@
 //! Never here: what a reply means.
 //! Promises: judged by the mailbox's own list of what was confirmed.
 
-use super::super::ledger::Step;
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
 use crate::store::{InboxStatus, StoreError};
 
 impl World<'_> {
-    /// Whether the mail of a step was set aside unread.
-    pub(super) fn is_poisonous(&self, step: &Step) -> bool {
-        step.inbox.is_none()
-    }
-
     /// Every letter that was confirmed to the mail server has been filed or set aside.
     pub(super) fn check_no_reply_lost(&mut self) -> Result<(), Broken> {
         let refused = |error: StoreError| {

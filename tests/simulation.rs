@@ -1,0 +1,45 @@
+//! The whole service under a virtual clock, a few seeds of it. The command
+//! `fadewatch simulate --seeds 0..2000 --days 30` runs many; a release build makes it quick.
+//!
+//! Never here: the simulation itself (`src/rehearsal/simulation`).
+
+use fadewatch::rehearsal::simulation::{
+    Campaign, Fault, Faults, Medium, Offices, Tally, Trial, run_one,
+};
+
+fn campaign(seeds: std::ops::Range<u64>, days: u32, faults: Faults, medium: Medium) -> Tally {
+    Campaign { seeds, days, faults, medium, threads: 2, failures_max: 3 }.run()
+}
+
+fn no_promise_is_broken(tally: &Tally) {
+    assert!(tally.failures.is_empty(), "{:#?}", tally.failures);
+    assert!(tally.follow_up_days > 0 && tally.mails > 0 && tally.replies > 0);
+}
+
+#[test]
+fn without_trouble_no_promise_is_broken() {
+    no_promise_is_broken(&campaign(0..6, 10, Faults::NONE, Medium::Memory));
+}
+
+#[test]
+fn with_all_kinds_of_trouble_no_promise_is_broken() {
+    let tally = campaign(0..24, 8, Faults::all(), Medium::Memory);
+    no_promise_is_broken(&tally);
+    let struck = Fault::ALL.into_iter().filter(|fault| tally.faults.of(*fault) > 0).count();
+    assert!(struck > 25, "only {struck} kinds of trouble struck");
+}
+
+#[test]
+fn on_a_real_disk_no_promise_is_broken_by_crashes() {
+    let faults = "crash-before-commit,crash-after-commit,crash-after-send,disk-full";
+    no_promise_is_broken(&campaign(100..104, 4, faults.parse().unwrap(), Medium::Disk));
+}
+
+#[test]
+fn the_same_seed_tells_the_same_story() {
+    let trial = Trial { seed: 5, days: 4, faults: Faults::all(), medium: Medium::Memory };
+    let story = || run_one(trial, &mut Offices::default(), true).story;
+    let first = story();
+    assert!(first.len() > 20);
+    assert_eq!(first, story());
+}
