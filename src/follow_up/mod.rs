@@ -2,7 +2,8 @@
 //!
 //! `decide(state, basis, occasion, now) → entries`, `State::apply(entry)`,
 //! `next_due(state, basis) → instant`. The same core runs the service, the rehearsal, the demo and
-//! the simulation. Rules are numbered as in the docstrings, R1–R29.
+//! the simulation. Rules are numbered as in the docstrings, R1–R29; what was decided where their
+//! text leaves a choice open stands in [`rulings`].
 //!
 //! Never here: clocks, I/O, randomness, async, SQL, wording, logging.
 //! Promises: the answer depends only on the arguments; all state comes from applied entries;
@@ -22,6 +23,7 @@ pub mod occasion;
 mod pausing;
 mod replies;
 mod routing;
+pub mod rulings;
 mod settling;
 #[cfg(test)]
 mod stage;

@@ -1,0 +1,169 @@
+//! Rulings: what the core does where the text of the rules leaves a choice open.
+//!
+//! The rules R1–R29 are written for people, and people left some cases open. Each ruling below
+//! names the rule, says what was chosen and why that is the safer side, and names the test that
+//! shows it (under `tests/rules`). A ruling changes only together with its test. A second
+//! implementation (`tests/rules/reference.py`) follows the same rulings; on every test run
+//! `the_core_agrees_with_an_independent_reading_of_the_rules` compares the two.
+//!
+//! Never here: code. Promises: every test that is named exists.
+//!
+//! ## Sittings and their starts
+//! - **R2: early start or taking up.** The text puts taking up a cancelled sitting first, its fine
+//!   print the early start. The fine print decides: a new sitting has looks of its own for certain.
+//!   `an_early_start_comes_before_taking_up_a_cancelled_sitting`
+//! - **R2: a `started` that changes nothing.** Said to an announcement whose sitting has an
+//!   answered or missed look it is set aside (`does-not-fit`) and told; said to a look it is
+//!   `answered` and told; to a sitting that ended or was cancelled on another day it is told; with
+//!   no request it is set aside (`not-asked`) and told. Somebody is sitting unwatched, so the
+//!   clinic hears of it every time. `a_start_that_changes_nothing_is_set_aside_and_told`
+//!   `a_cancelled_sitting_is_taken_up_again_on_the_same_local_day`
+//!   `started_to_a_sitting_that_a_mark_ended_is_told`
+//! - **R2: a start stated before the last look.** Both windows, of starts and of looks, include
+//!   their far end. The start is judged after the window: one stated longer ago than
+//!   `tell_clinic_after` counts as the arrival and may begin a sitting, so that its looks are asked.
+//!   `a_start_stated_before_the_last_look_does_not_begin_a_sitting_early`
+//!   `a_start_that_is_not_stated_is_the_arrival_of_the_reply`
+//! - **R2: the next planned sitting** is looked for in the times of the present step; a sitting
+//!   begun early uses its planned time up, so that nobody sits twice for one plan.
+//!   `started_less_than_tell_clinic_after_before_the_next_sitting_begins_it_early`
+//! - **R2: calm words to an announcement** are set aside as `does-not-fit`, open or closed: nobody
+//!   was asked to look, so they are no look. `calm_words_to_an_announcement_are_set_aside`
+//! - **R2: an announcement stays closed** once a look of its sitting was asked, also after a moved
+//!   start or a taking up; a mark said then is an answer to the look asked last and is told.
+//!   `an_announcement_stays_closed_once_a_look_was_asked`
+//! - **R2: a mark said to the announcement** includes `faded`. Where no look of the sitting was ever
+//!   asked (it was cancelled, say) it is an unasked first look of it all the same, and the sitting
+//!   is settled again: no mark is dropped because the sitting was thought not to take place.
+//!   `a_mark_said_to_the_announcement_of_a_cancelled_sitting_is_its_unasked_look`
+//! - **R4: a routine look that waits for the morning** is not open, so that it drops no sitting.
+//!   `a_routine_look_that_a_clock_change_puts_into_quiet_hours_waits_for_their_end`
+//!
+//! ## Fade times and credit
+//! - **R6: `faded` without minutes said to a first or routine look** counts as `fade_limit`: nobody
+//!   knows when the mark was first seen, and 0 would read silence as all clear.
+//!   `faded_without_minutes_said_to_a_look_counts_as_the_fade_limit`
+//! - **R6: a slow fade at a routine look** prints nothing, but the run is broken; so it is again by
+//!   a correction. `a_slow_fade_at_a_routine_look_breaks_the_run_and_prints_nothing`
+//! - **R6, R18: settled anew without credit.** The run that stands is broken, whichever run the
+//!   sitting belonged to: a slow fade is one, though it became known late.
+//!   `a_sitting_settled_anew_without_credit_breaks_the_present_run`
+//! - **R18: credit of a run since broken** is not subtracted, and not added again either when the
+//!   sitting is settled anew with credit; `credit` then prints the present run. A sitting belongs to
+//!   the run that stood when it first earned credit or when it last broke one.
+//!   `a_credit_of_a_run_since_broken_is_neither_subtracted_nor_added_again`
+//! - **R15, R18: late answers.** A late mark settles its sitting anew (`no-credit` is printed again,
+//!   its point may come, the run breaks again); a late `clear` settles nothing, for calm words that
+//!   come late earn nothing. `a_late_mark_is_rechecked`
+//!   `a_look_is_missed_at_tell_clinic_after_and_a_later_answer_never_earns_credit`
+//! - **R18: an answer to a look answered before the last resume** is told and a mark is looked at
+//!   again, but no credit is taken back and no run broken.
+//!   `an_answer_to_a_look_answered_before_the_last_resume_settles_nothing_anew`
+//! - **R19, R20: points** stand in the order of the sittings' numbers; 'cut short' is a sitting whose
+//!   own `sit` was not over, or a look of which a mark withdrew; a trend is told each time a point
+//!   comes while p is below 0.05. `only_sittings_with_a_finding_that_tells_something_give_a_point`
+//!   `a_rising_trend_on_a_step_is_told_when_it_is_beyond_chance`
+//!
+//! ## Marks and rechecks
+//! - **R10: a sitting in progress** is one whose `sit` is not over at the reply. One that is over
+//!   keeps its end look when a mark is reported at a routine look: that look is asked of skin that
+//!   sat. `a_mark_at_a_routine_look_leaves_a_sitting_that_is_over_its_end_look`
+//! - **R10: said to a marked look.** Once its recheck was asked, or answered early, `answered` (and
+//!   `asked` after `unclear`) names the recheck.
+//!   `what_is_said_to_a_marked_look_is_said_to_its_recheck`
+//! - **R12: after the reporter** the recheck goes to those who follow in calling order; a reporter
+//!   who is last keeps it: whoever saw the mark knows where to look.
+//!   `a_recheck_goes_to_the_one_who_reported_and_moves_on_from_there`
+//! - **R13: the last sittings** are the newest ones begun and not cancelled, stopped ones included,
+//!   also for a late mark in an older one; a site first named at a recheck counts as reported;
+//!   corrections toward better and the same again add no site.
+//!   `sites_count_over_the_last_sittings_begun_stopped_ones_included`
+//!   `a_site_named_at_a_recheck_counts_as_reported`
+//! - **R21: sites of a stop** are those of the reply, else of the last mark seen at that look that
+//!   named any; for a recheck, of the look it belongs to.
+//!   `a_stop_whose_reply_names_no_site_carries_those_of_the_mark`
+//!
+//! ## Silence, doubt and corrections
+//! - **R16: the same finding again lifts a suspension** though nothing else changes: somebody looks
+//!   again, which is what the suspension waits for. `no-sitting` is no finding and lifts nothing.
+//!   `the_same_finding_again_lifts_a_suspension`
+//! - **R16: late answer or correction** is judged before the suspension is lifted; `unsuspended` is
+//!   printed before either. `a_late_answer_lifts_the_suspension_before_it_is_told`
+//! - **R16: the row** ends with a sitting that a mark ended and that missed no look; stopped sittings
+//!   do not count in it, and an already suspended client is not suspended again.
+//!   `a_sitting_ended_by_a_mark_ends_the_row_and_a_cancelled_one_does_not`
+//!   `a_finding_that_settles_the_sitting_which_suspends_does_not_lift_that_suspension`
+//! - **R16: `resume` while suspended** starts the run again at zero; with nothing stopped,
+//!   `nothing-stopped` is said before `no-such-step`; a step is taken before minutes.
+//!   `resume_lifts_a_suspension_on_the_step_named_or_the_present_one`
+//!   `resume_with_nothing_stopped_and_seen_with_no_alert_are_set_aside`
+//! - **R17: `unclear` to a closed look** is told and not asked again: there is nothing left to
+//!   answer. It counts among that look's unclear replies.
+//!   `unclear_to_a_closed_look_is_told_and_not_asked_again`
+//! - **R17: `no-sitting` after a finding** is a correction toward better even where another look was
+//!   missed; without a finding, after a miss or an ending, it is a late report.
+//!   `no_sitting_after_a_finding_is_a_correction` `no_sitting_after_a_miss_is_told_as_a_late_report`
+//! - **R18: the order at a recheck.** `clear` with or without minutes ranks below every `faded`; what
+//!   R11 stops on ranks with `persisting`, so that `marked` with 45 minutes after `marked` is worse
+//!   and not the same. `minutes_too_long_make_the_same_mark_a_lasting_one`
+//! - **R18: an earlier local day** is judged by when the look was last answered, missed or withdrawn.
+//!   What comes later is an unasked first look of the sitting that is announced, else an unasked
+//!   routine look; never an answer to the newest look, which could turn it into a correction.
+//!   `a_mark_said_on_a_later_day_is_an_unasked_look`
+//!   `a_mark_said_on_a_later_day_to_an_announced_sitting_is_an_unasked_first_look_of_it`
+//!
+//! ## Who is heard
+//! - **R29: the newest look** is the one whose first request is latest, whatever its kind, open or
+//!   not; a reminder does not make a look newer. An unasked look counts as asked when it came.
+//!   `the_look_asked_last_is_the_one_first_asked_last`
+//!   `a_mark_from_somebody_not_asked_answers_the_look_asked_last`
+//! - **R29: after an unasked look**, as long as it is the writer's newest request, what they say
+//!   without naming another is said to it, even while another request is open: they are speaking of
+//!   the mark they saw. `what_is_said_next_after_an_unasked_look_is_said_to_it`
+//! - **R29: a reply that names a kind** answers the newest open request of that kind to its writer,
+//!   else the newest; with none of the kind, calm words are set aside and marks taken.
+//!   `a_reply_to_a_kind_that_was_never_asked_is_set_aside`
+//! - **R28: automatic replies** leave no trace at all in what is printed, also while stopped or
+//!   closed. `an_automatic_reply_is_never_an_answer`
+//!
+//! ## Stops and alerts
+//! - **R21: stopped sittings**, the one replied to and every unsettled one, are never settled
+//!   afterwards, not even by answers after the resume; the one replied to loses its point.
+//!   `a_stopped_sitting_is_never_settled`
+//! - **R18, R21: while stopped** no finding is recorded and no recheck planned (the client is off the
+//!   seat, a clinician has the case), but sites are remembered for R13; a reply to an announcement
+//!   is told; with no request, marks are taken and calm words set aside.
+//!   `while_stopped_replies_are_told_and_lift_nothing_and_an_alarming_one_alerts_anew`
+//!   `only_a_clinician_ends_a_stop`
+//! - **R22: alert times** are two grids counted from when the alert was raised; with one clinician
+//!   the grid of passing on sends nothing. A new alert counts `again` from 0.
+//!   `an_alert_is_repeated_and_passed_on_at_times_counted_from_when_it_was_raised`
+//!   `a_repeat_that_falls_together_with_passing_on_is_one_sending`
+//!   `with_one_clinician_an_alert_stays_and_never_ends_by_itself`
+//! - **R23: `keep-stopped` while sitting goes on** prints the stop and what follows from it, without
+//!   `kept-stopped`; said while stopped it prints `kept-stopped` each time.
+//!   `keep_stopped_while_sitting_goes_on_is_a_stop_without_an_alert`
+//!
+//! ## Hours
+//! - **R24, R25: quiet hours on the night of a clock change** lie between the instants of `from` and
+//!   `to`, each by R25, and not by the wall clock at the moment. What falls into them waits, also
+//!   where the clock change or an absence of the service put it there.
+//!   `a_routine_look_that_a_clock_change_puts_into_quiet_hours_waits_for_their_end`
+//!   `a_routine_look_missed_while_away_is_not_asked_in_quiet_hours`
+//! - **R26: after an absence** only the last of the routine looks and of the sittings that passed is
+//!   taken up; a look of a begun sitting is asked late, and its clock runs from then. A reply that
+//!   was waiting meanwhile is judged by when it is taken: late, where the look's time had run out.
+//!   `after_an_absence_what_was_missed_is_asked_once`
+//!   `after_an_absence_waiting_counts_from_when_a_person_was_really_asked`
+//!   `a_reply_to_a_look_whose_time_ran_out_while_away_is_late`
+//! - **R27: nobody left** raises an alert, and stops nothing: looks stay open and are missed at their
+//!   time, which holds the client on the step.
+//!   `when_nobody_can_be_reached_the_clinic_is_alerted`
+//!
+//! ## What is printed
+//! - **R15: a missed look** prints `missed`, `clinic-told`, then what settles by it: `no-credit`,
+//!   `suspended`, `clinic-told`. `missed_sittings_in_a_row_suspend_until_somebody_reports_again`
+//! - **R5, R16: several sittings settled by one reply** print in the order of their numbers; an
+//!   offset of UTC is `+00:00`; replies outside the days of a rehearsal are not read.
+//!   `the_core_agrees_with_an_independent_reading_of_the_rules`
+//!   `the_lines_are_those_of_the_rehearsal_format`

@@ -1,0 +1,135 @@
+//! The core against a second, independent implementation of the rules, on random scenarios.
+//!
+//! `make_scenarios.py` makes the scenarios and `reference.py` prints what has to happen. More
+//! seeds by hand, here the 40 from 100 on, with 1000 scenarios each:
+//! `FADEWATCH_RULES_SEEDS=100..140 FADEWATCH_RULES_COUNT=1000 cargo test --test rules agrees`
+
+use std::ffi::OsString;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+use std::thread;
+
+use fadewatch::care::Verdict;
+use fadewatch::config::parse_scenario;
+use fadewatch::rehearsal::{json_line, rehearse};
+
+/// What a usual test run compares: 4 seeds with 130 scenarios each.
+const SEEDS: std::ops::Range<u32> = 1..5;
+const COUNT: u32 = 130;
+/// Seeds that are compared at the same time.
+const AT_ONCE: usize = 4;
+
+#[test]
+fn the_core_agrees_with_an_independent_reading_of_the_rules() {
+    let count = from_environment("FADEWATCH_RULES_COUNT").map_or(COUNT, |text| {
+        text.parse().expect("FADEWATCH_RULES_COUNT is a number of scenarios a seed")
+    });
+    let seeds = from_environment("FADEWATCH_RULES_SEEDS").map_or(SEEDS, |text| {
+        let (from, to) = text.split_once("..").expect("FADEWATCH_RULES_SEEDS is like 100..140");
+        from.parse().unwrap()..to.parse().unwrap()
+    });
+    let mut compared: Vec<(u32, Vec<String>)> = Vec::new();
+    for seeds in seeds.collect::<Vec<u32>>().chunks(AT_ONCE) {
+        thread::scope(|scope| {
+            let runs: Vec<_> =
+                seeds.iter().map(|seed| scope.spawn(move || compare(*seed, count))).collect();
+            compared.extend(runs.into_iter().map(|run| run.join().unwrap()));
+        });
+    }
+    let agreed: u32 = compared.iter().map(|(agreed, _)| agreed).sum();
+    let differences: Vec<&String> = compared.iter().flat_map(|(_, differ)| differ).collect();
+    let shown: Vec<&str> = differences.iter().take(5).map(|text| text.as_str()).collect();
+    assert!(
+        differences.is_empty(),
+        "{agreed} scenarios agree, {} differ:\n{}",
+        differences.len(),
+        shown.join("\n")
+    );
+    assert!(agreed > 0, "nothing was compared");
+}
+
+/// Compares all scenarios of a seed: how many agree, and the differences in words.
+fn compare(seed: u32, count: u32) -> (u32, Vec<String>) {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path().as_os_str().to_owned();
+    run(python("make_scenarios.py").args([seed.to_string(), count.to_string()]).arg(at));
+    let files: Vec<PathBuf> =
+        (0..count).map(|number| folder.path().join(format!("s{seed}-{number:05}.toml"))).collect();
+    let output = run(python("reference.py").arg("--many").args(&files));
+    let expected = String::from_utf8(output.stdout).unwrap();
+    let mut agreed = 0;
+    let mut differences = Vec::new();
+    for (number, block) in expected.split("== ").skip(1).enumerate() {
+        let (_, expected) = block.split_once('\n').unwrap();
+        match difference(&files[number], expected) {
+            None => agreed += 1,
+            Some(lines) => differences.push(format!(
+                "seed {seed} number {number}:\n{lines}\
+                 to repeat: python3 tests/rules/make_scenarios.py {seed} {} FOLDER, then\n\
+                 fadewatch rehearse FOLDER/s{seed}-{number:05}.toml --json, and\n\
+                 python3 tests/rules/reference.py FOLDER/s{seed}-{number:05}.toml\n",
+                number + 1,
+            )),
+        }
+    }
+    assert_eq!(agreed + u32::try_from(differences.len()).unwrap(), count, "some were not compared");
+    (agreed, differences)
+}
+
+/// The first line that differs, with what comes before it.
+fn difference(file: &Path, expected: &str) -> Option<String> {
+    let ours = our_lines(file);
+    let theirs: Vec<&str> = expected.lines().collect();
+    if ours == theirs {
+        return None;
+    }
+    let same = ours.iter().zip(&theirs).take_while(|(ours, theirs)| ours == theirs).count();
+    let nth = |lines: Option<&str>| lines.unwrap_or("(the end)").to_owned();
+    let before = nth(same.checked_sub(1).map(|before| theirs[before]));
+    let core = nth(ours.get(same).map(String::as_str));
+    let reference = nth(theirs.get(same).copied());
+    Some(format!("  before     {before}\n  core       {core}\n  reference  {reference}\n"))
+}
+
+fn our_lines(file: &Path) -> Vec<String> {
+    let text = fs::read_to_string(file).unwrap();
+    let scenario = parse_scenario("scenario.toml", &text, |name| Err(name.to_owned()));
+    let scenario = scenario.unwrap_or_else(|problems| panic!("{}: {problems:?}", file.display()));
+    let unread = |_: &str, _| -> Verdict { unreachable!("random scenarios have no words") };
+    let happened = rehearse(&scenario.value, unread);
+    happened.entries.iter().filter_map(|entry| json_line(&happened.calendar, entry)).collect()
+}
+
+/// Python with a current tz database: the virtual environment of `tests/setup.sh` where there is
+/// one, else the system's.
+fn python(script: &str) -> Command {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let own = root.join("target/python/bin/python3");
+    let mut command = if own.exists() {
+        let mut command = Command::new(own);
+        // The package's time zones, not the system's, which may be older.
+        command.env("PYTHONTZPATH", "");
+        command
+    } else {
+        Command::new("python3")
+    };
+    let script: OsString = root.join("tests/rules").join(script).into();
+    command.env("PYTHONDONTWRITEBYTECODE", "1").arg(script);
+    command
+}
+
+fn run(command: &mut Command) -> Output {
+    let output =
+        command.output().expect("python3 (3.11 or later) runs: tests/setup.sh installs it");
+    assert!(
+        output.status.success(),
+        "{command:?} failed:\n{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    output
+}
+
+fn from_environment(name: &str) -> Option<String> {
+    std::env::var(name).ok()
+}
