@@ -8,6 +8,6 @@ tests/setup.sh
 
 export INSTA_UPDATE=no
 cargo fmt --all -- --check
-cargo clippy --all-targets -- -D warnings
+cargo clippy --lib --bins -- -D warnings
 cargo test --no-fail-fast
 cargo run --release -- simulate --seeds 0..2000 --days 30

@@ -138,13 +138,13 @@ impl World<'_> {
         self.station.up_since = self.now;
         self.station.runs += 1;
         self.tell(|| "the service starts".to_owned());
-        let away = self.commit("begins", None, |office, tx, now| waking::begin(office, tx, now))?;
+        let away = self.commit("begins", None, waking::begin)?;
         let away = self.live_on(away)?;
         if away {
             self.take_in_all()?;
             self.work_all()?;
         }
-        let woke = self.commit("wakes", None, |office, tx, now| waking::wake(office, tx, now))?;
+        let woke = self.commit("wakes", None, waking::wake)?;
         self.live_on(woke)?;
         self.station.has_woken = true;
         self.pump()
