@@ -10,4 +10,4 @@ export INSTA_UPDATE=no
 cargo fmt --all -- --check
 cargo clippy --lib --bins -- -D warnings
 cargo test --no-fail-fast
-cargo run --release -- simulate --seeds 0..2000 --days 30
+cargo run --release -- simulate --seeds 0..300 --days 30 --jobs 2
