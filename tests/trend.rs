@@ -3,6 +3,8 @@
 //! `trend/reference.json` holds what SciPy and pymannkendall say about 320 generated series;
 //! `trend/make_reference.py` made it.
 
+#![allow(clippy::unwrap_used, reason = "a test ends where what it rests on is missing")]
+
 use std::fs;
 use std::path::Path;
 
