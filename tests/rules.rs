@@ -19,6 +19,8 @@ mod live;
 mod looking_ahead;
 #[path = "rules/marks.rs"]
 mod marks;
+#[path = "python/mod.rs"]
+mod python;
 #[path = "rules/rulings_page.rs"]
 mod rulings_page;
 #[path = "rules/rulings_replies.rs"]

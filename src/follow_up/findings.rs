@@ -267,8 +267,12 @@ impl Turn<'_> {
 
     fn end_by_mark(&mut self, number: SittingNumber, marked: LookId) {
         let sitting = self.sitting(number);
-        if sitting.settled || sitting.course != Course::Ran {
+        if sitting.course != Course::Ran {
             return;
+        }
+        if sitting.settled {
+            // Its credit stands (R18, fine print); who sits again has begun no sitting of ours.
+            return self.emit(Event::SittingEnded { sitting: number, cut_short: false });
         }
         let others: Vec<LookId> = sitting
             .looks

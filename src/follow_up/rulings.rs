@@ -36,6 +36,8 @@
 //!   asked (it was cancelled, say) it is an unasked first look of it all the same, and the sitting
 //!   is settled again: no mark is dropped because the sitting was thought not to take place.
 //!   `a_mark_said_to_the_announcement_of_a_cancelled_sitting_is_its_unasked_look`
+//! - **R3: a time of day that a plan lists twice** is one look: nobody is asked twice at one instant.
+//!   `a_time_of_day_that_a_plan_lists_twice_is_one_look`
 //! - **R4: a routine look that waits for the morning** is not open, so that it drops no sitting.
 //!   `a_routine_look_that_a_clock_change_puts_into_quiet_hours_waits_for_their_end`
 //!
@@ -57,7 +59,8 @@
 //!   come late earn nothing. `a_late_mark_is_rechecked`
 //!   `a_look_is_missed_at_tell_clinic_after_and_a_later_answer_never_earns_credit`
 //! - **R18: an answer to a look answered before the last resume** is told and a mark is looked at
-//!   again, but no credit is taken back and no run broken.
+//!   again, but no credit is taken back and no run broken. The mark ends its sitting all the same.
+//!   `a_mark_said_after_a_resume_ends_a_sitting_that_was_settled_before_it`
 //!   `an_answer_to_a_look_answered_before_the_last_resume_settles_nothing_anew`
 //! - **R19, R20: points** stand in the order of the sittings' numbers; 'cut short' is a sitting whose
 //!   own `sit` was not over, or a look of which a mark withdrew; a trend is told each time a point

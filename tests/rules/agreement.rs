@@ -4,15 +4,15 @@
 //! seeds by hand, here the 40 from 100 on, with 1000 scenarios each:
 //! `FADEWATCH_RULES_SEEDS=100..140 FADEWATCH_RULES_COUNT=1000 cargo test --test rules agrees`
 
-use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
 use std::thread;
 
 use fadewatch::care::Verdict;
 use fadewatch::config::parse_scenario;
 use fadewatch::rehearsal::{json_line, rehearse};
+
+use crate::python;
 
 /// What a usual test run compares: 4 seeds with 130 scenarios each.
 const SEEDS: std::ops::Range<u32> = 1..5;
@@ -52,12 +52,13 @@ fn the_core_agrees_with_an_independent_reading_of_the_rules() {
 /// Compares all scenarios of a seed: how many agree, and the differences in words.
 fn compare(seed: u32, count: u32) -> (u32, Vec<String>) {
     let folder = tempfile::tempdir().unwrap();
-    let at = folder.path().as_os_str().to_owned();
-    run(python("make_scenarios.py").args([seed.to_string(), count.to_string()]).arg(at));
+    let at = folder.path().to_str().unwrap();
+    let (seed_word, count_word) = (seed.to_string(), count.to_string());
+    python::run("rules/make_scenarios.py", &[&seed_word, &count_word, at], b"");
     let files: Vec<PathBuf> =
         (0..count).map(|number| folder.path().join(format!("s{seed}-{number:05}.toml"))).collect();
-    let output = run(python("reference.py").arg("--many").args(&files));
-    let expected = String::from_utf8(output.stdout).unwrap();
+    let names: Vec<&str> = files.iter().map(|file| file.to_str().unwrap()).collect();
+    let expected = python::run("rules/reference.py", &[&["--many"], &names[..]].concat(), b"");
     let mut agreed = 0;
     let mut differences = Vec::new();
     for (number, block) in expected.split("== ").skip(1).enumerate() {
@@ -99,35 +100,6 @@ fn our_lines(file: &Path) -> Vec<String> {
     let unread = |_: &str, _| -> Verdict { unreachable!("random scenarios have no words") };
     let happened = rehearse(&scenario.value, unread);
     happened.entries.iter().filter_map(|entry| json_line(&happened.calendar, entry)).collect()
-}
-
-/// Python with a current tz database: the virtual environment of `tests/setup.sh` where there is
-/// one, else the system's.
-fn python(script: &str) -> Command {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let own = root.join("target/python/bin/python3");
-    let mut command = if own.exists() {
-        let mut command = Command::new(own);
-        // The package's time zones, not the system's, which may be older.
-        command.env("PYTHONTZPATH", "");
-        command
-    } else {
-        Command::new("python3")
-    };
-    let script: OsString = root.join("tests/rules").join(script).into();
-    command.env("PYTHONDONTWRITEBYTECODE", "1").arg(script);
-    command
-}
-
-fn run(command: &mut Command) -> Output {
-    let output =
-        command.output().expect("python3 (3.11 or later) runs: tests/setup.sh installs it");
-    assert!(
-        output.status.success(),
-        "{command:?} failed:\n{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
-    output
 }
 
 fn from_environment(name: &str) -> Option<String> {

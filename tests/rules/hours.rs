@@ -108,6 +108,20 @@ fn a_plan_and_times_that_ask_in_quiet_hours_are_refused() {
     assert!(!refused(sits_at("10:00").look_at(&["20:59"])));
 }
 
+/// R3: nobody is asked twice at one instant.
+#[test]
+fn a_time_of_day_that_a_plan_lists_twice_is_one_look() {
+    evening("18:00")
+        .days(1)
+        .look_at(&["18:00", "18:00"])
+        .says("06 18:05", "first", "clear")
+        .gives_from(
+            "06 18:00",
+            "06 18:00 asked routine → first
+         06 18:05 answered routine by first: clear",
+        );
+}
+
 /// R2.
 #[test]
 fn fewer_times_than_sittings_a_day_are_refused() {

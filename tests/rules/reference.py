@@ -10,7 +10,7 @@ says what was chosen; the places below name the rule.
     python3 reference.py SCENARIO.toml
     python3 reference.py --many FILE...
 
-Needs Python 3.11 and the time zones of a current tz database. No other packages.
+Needs Python 3.11 and the package tzdata (tests/python-packages.txt).
 """
 
 import heapq
@@ -22,7 +22,11 @@ import tomllib
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from functools import lru_cache
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, reset_tzpath
+
+import tzdata  # noqa: F401  (the newest time-zone rules, wherever the system's stand)
+
+reset_tzpath(to=[])
 
 CARE = (
     "clear",
@@ -245,9 +249,9 @@ class FollowUp:
             }
             for s in risk["step"]
         ]
-        self.look_at = sorted(clock(x) for x in risk.get("look_at", []))
+        self.look_at = sorted({clock(x) for x in risk.get("look_at", [])})
         self.routine = risk.get("routine")
-        self.routine_at = sorted(clock(x) for x in self.routine["look_at"]) if self.routine else []
+        self.routine_at = sorted({clock(x) for x in self.routine["look_at"]}) if self.routine else []
         self.sittings_at = sorted(clock(x) for x in cl["sittings_at"])
         if len(self.sittings_at) < max(s["per_day"] for s in self.steps):
             raise ValueError("fewer sittings_at than sittings_per_day")

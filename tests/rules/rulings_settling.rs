@@ -139,6 +139,26 @@ fn an_answer_to_a_look_answered_before_the_last_resume_settles_nothing_anew() {
         );
 }
 
+/// R2, R10, R18: the mark ended the sitting, though its credit stands.
+#[test]
+fn a_mark_said_after_a_resume_ends_a_sitting_that_was_settled_before_it() {
+    one_sitting()
+        .says("06 10:16", "first", "clear")
+        .says("06 10:20", "clinic", "keep-stopped")
+        .says("06 10:30", "clinic", "resume step=1")
+        .says("06 10:40", "first", "marked sacrum")
+        .says("06 10:45", "first", "started to:start")
+        .says("06 11:12", "first", "faded 5min")
+        .gives_from(
+            "06 10:40",
+            "06 10:40 answered first 1 by first: marked sacrum
+             06 10:40 clinic-told late-report
+             06 10:45 clinic-told unclear
+             06 11:10 asked recheck 1 → first
+             06 11:12 answered recheck 1 by first: faded 5min",
+        );
+}
+
 /// R13: also at its recheck, where the site is named for the first time.
 #[test]
 fn a_site_named_at_a_recheck_counts_as_reported() {
