@@ -1172,7 +1172,7 @@ class FollowUp:
             and look.closed_at is not None
             and self.zone.day(look.closed_at) < self.zone.day(self.now)
             and (look.recheck is None or not look.recheck.live())
-            and not (r == "faded" and look.finding == "faded" and same)
+            and not (r == look.finding == "faded" and (rep.minutes is None or fade == look.fade))
         ):
             look = self.new_unasked(who, self.open_sitting())
             shown = look
