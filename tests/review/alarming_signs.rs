@@ -79,6 +79,17 @@ const AT_ONCE: &[Sign] = &[
             "red patch, she is shivering",
         ],
     ),
+    // Fever, chills, confusion: spread to the blood (University of Chicago health library).
+    ("spread to the blood", &["red mark and she has chills", "dark patch and he is confused"]),
+    // Autonomic dysreflexia, after a spinal cord injury at T6 or above.
+    (
+        "dysreflexia",
+        &[
+            "red mark and a pounding headache",
+            "red mark and his blood pressure suddenly went up",
+            "dark patch, bp is high",
+        ],
+    ),
 ];
 
 /// Signs that may pass: off the seat at once, and a stop where they are still there at the recheck.
