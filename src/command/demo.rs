@@ -4,7 +4,7 @@
 //! Promises: needs no settings, no network and no mail server; everything stays in one folder,
 //! which is kept.
 
-use std::io::{self, IsTerminal as _};
+use std::io;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -12,6 +12,8 @@ use std::time::Duration;
 use clap::Args;
 use tracing_subscriber::EnvFilter;
 
+use super::paper::{colour, error_colour};
+use crate::config::Colour;
 use crate::rehearsal::demo::{Demo, DemoError};
 
 /// What `demo` is called with.
@@ -32,14 +34,18 @@ impl DemoArgs {
         tracing_subscriber::fmt()
             .with_env_filter(filter)
             .with_target(false)
+            .with_ansi(error_colour() == Colour::Terminal)
             .with_writer(io::stderr)
             .init();
         let folder = match &self.folder {
             Some(folder) => folder.clone(),
             None => kept_folder()?,
         };
-        let colour = io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-        let demo = Demo { folder, pace: Duration::from_secs(self.seconds), colour };
+        let demo = Demo {
+            folder,
+            pace: Duration::from_secs(self.seconds),
+            colour: colour() == Colour::Terminal,
+        };
         demo.run(&mut io::stdout())?;
         Ok(ExitCode::SUCCESS)
     }

@@ -11,7 +11,9 @@ use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::Notify;
 use tracing_subscriber::EnvFilter;
 
+use super::paper::error_colour;
 use super::setting::{CommandError, ConfigOption, office};
+use crate::config::Colour;
 use crate::follow_up::Calendar;
 use crate::service::{Clock, Service, ServiceError, lines, serve, waking};
 use crate::store::{Mode, Store};
@@ -80,6 +82,7 @@ impl ServeArgs {
         let builder = tracing_subscriber::fmt()
             .with_env_filter(filter)
             .with_target(false)
+            .with_ansi(error_colour() == Colour::Terminal)
             .with_writer(std::io::stderr);
         if self.log_json { builder.json().init() } else { builder.init() }
     }
