@@ -106,13 +106,16 @@ fn course(page: &Page<'_>, sending: AlertSending, to: &ClinicianId) -> String {
     match sending {
         AlertSending::Raised => w.alert_raised(&page.duration(page.scene.plan.stop.repeat_alert)),
         AlertSending::Repeated => w.alert_still(&raised),
-        AlertSending::Shown if is_waiting(page, sending) => w.alert_still(&raised),
         AlertSending::PassedOn => {
             let others = alert.into_iter().flat_map(|alert| alert.sent.keys());
             let names = others.filter(|other| *other != to).map(|other| page.clinician(other));
             w.alert_yours(&raised, &w.list(names))
         }
-        AlertSending::BroughtBack | AlertSending::Shown => {
+        AlertSending::Shown => match alert.and_then(|alert| alert.acknowledged.as_ref()) {
+            None => w.alert_still(&raised),
+            Some((by, at)) => w.alert_taken_up(&raised, &page.clinician(by), &page.when(*at)),
+        },
+        AlertSending::BroughtBack => {
             let taken_up = alert.and_then(|alert| alert.acknowledged.as_ref());
             w.alert_undecided(&taken_up.map_or(raised, |(_, at)| page.when(*at)))
         }

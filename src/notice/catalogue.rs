@@ -167,6 +167,7 @@ wordings! {
     alert_still(when) = "alert.still";
     alert_yours(when, names) = "alert.yours";
     alert_undecided(when) = "alert.undecided";
+    alert_taken_up(raised, name, when) = "alert.taken_up";
     alert_said(who, when) = "alert.said";
     alert_written(when) = "alert.written";
     alert_contacts_told() = "alert.contacts_told";
