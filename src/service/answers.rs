@@ -214,14 +214,13 @@ fn answer(
             let read = read_letter(&office.lexicons, &language, Answering::Alert, letter, None);
             let answers = Some(answered(tx, follow_up, &meaning)?);
             let occasion = Occasion::Decision { by: clinician, verdict: read.verdict, answers };
-            let at = came_at;
             let detail = serde_json::json!({ "inbox": mail.id.number() });
             let words = Some(letter.words.as_str());
             act(
                 office,
                 tx,
                 follow_up,
-                &Act { occasion: &occasion, kind: "decision", detail, at, words },
+                &Act { occasion: &occasion, kind: "decision", detail, at: came_at, words },
             )?;
             tx.file_received(mail.id, &sorted.filing("decision"))?;
         }
@@ -238,11 +237,11 @@ fn reply(
     (follow_up, by, aim, read): (FollowUpId, ContactId, Aim, Read),
     came_at: Instant,
 ) -> Result<(), ServiceError> {
-    let at = came_at;
     let occasion = Occasion::Reply { by, verdict: read.verdict, aim };
     let detail = serde_json::json!({ "inbox": mail.id.number() });
     let words = Some(letter.words.as_str());
-    act(office, tx, follow_up, &Act { occasion: &occasion, kind: "reply", detail, at, words })?;
+    let act_of = Act { occasion: &occasion, kind: "reply", detail, at: came_at, words };
+    act(office, tx, follow_up, &act_of)?;
     Ok(())
 }
 
