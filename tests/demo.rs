@@ -189,7 +189,7 @@ fn persists_and_is_resumed(journal: &[JournalLine]) {
             ("its passing on", &|event| alerted(event, "duty", AlertSending::PassedOn)),
             (
                 "its taking up",
-                &|event| matches!(event, Event::Acknowledged { by: who } if by(who, "duty")),
+                &|event| matches!(event, Event::Acknowledged { by: who, .. } if by(who, "duty")),
             ),
             ("its coming back", &|event| alerted(event, "duty", AlertSending::BroughtBack)),
             ("two steps lower", &|event| {

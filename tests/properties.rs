@@ -134,6 +134,7 @@ fn occasions() -> impl Strategy<Value = Occasion> {
         4 => decision.prop_map(move |reading| Occasion::Decision {
             by: duty.clone(),
             verdict: Verdict::bare(reading),
+            answers: None,
         }),
         1 => (1_u32..4).prop_map(|by| Occasion::Unreachable { contact: contact(by) }),
     ]

@@ -97,7 +97,7 @@ fn persisting_mark_stops_alerts_passes_on_and_resumes_two_steps_lower() {
     assert_eq!(story.times(sent(AlertSending::Repeated)), ["10T11:52"]);
     assert_eq!(story.times(sent(AlertSending::PassedOn)), ["10T12:22"]);
     let acknowledged =
-        |event: &Event| matches!(event, Event::Acknowledged { by } if by.as_str() == "duty");
+        |event: &Event| matches!(event, Event::Acknowledged { by, .. } if by.as_str() == "duty");
     assert_eq!(story.times(acknowledged), ["10T12:40"]);
     let resumed = |event: &Event| matches!(event, Event::Resumed { step, .. } if step.count() == 1);
     assert_eq!(story.times(resumed), ["11T09:10"]);

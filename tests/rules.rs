@@ -5,6 +5,8 @@
 
 #[path = "rules/agreement.rs"]
 mod agreement;
+#[path = "rules/clock.rs"]
+mod clock;
 #[path = "rules/credit.rs"]
 mod credit;
 #[path = "rules/delivery.rs"]
@@ -19,6 +21,8 @@ mod live;
 mod looking_ahead;
 #[path = "rules/marks.rs"]
 mod marks;
+#[path = "rules/newer_alerts.rs"]
+mod newer_alerts;
 #[path = "python/mod.rs"]
 mod python;
 #[path = "rules/rulings_page.rs"]

@@ -159,7 +159,8 @@ fn credit(event: &Event) -> Option<String> {
 
 fn by_staff(event: &Event) -> Option<String> {
     Some(match event {
-        Event::Acknowledged { by } => format!("{by} takes the alert up"),
+        Event::Acknowledged { by, alert: Some(alert) } => format!("{by} takes alert {alert} up"),
+        Event::Acknowledged { by, alert: None } => format!("{by} takes the alert up"),
         Event::Resumed { by, step } => format!("{by} lets sitting begin again, at step {step}"),
         Event::KeptStopped { by } => format!("{by} keeps sitting stopped"),
         Event::Closed { by } => format!("{by} closes the follow-up"),
@@ -212,6 +213,9 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
                 AlertSending::BroughtBack => {
                     format!("alert {alert} brought back to {to}: not decided")
                 }
+                AlertSending::Shown => {
+                    format!("alert {alert} shown to {to}, who answered an earlier one")
+                }
             }
         }
         Event::ClinicTold { why, to, detail } => format!("{to} told: {}", told_why(*why, detail)),
@@ -223,9 +227,13 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
             format!("the fitting of {date}, version {version}, is tested from now on{spite}")
         }
         Event::Unreachable { contact } => format!("mail does not reach {contact}"),
-        Event::ContactsChanged { contacts } => format!("asked from now on: {}", list(contacts)),
+        Event::ContactsChanged { contacts, .. } => format!("asked from now on: {}", list(contacts)),
         Event::Awoke { away_since } => {
             format!("the service is back; away since {}", moment(zone, *away_since))
+        }
+        Event::ClockSetBack { instead_of } => {
+            let before = moment(zone, *instead_of);
+            format!("the machine's clock was set back; it would show {before}")
         }
         // The other functions of this file have these.
         Event::Sitting { .. }
@@ -285,6 +293,7 @@ pub(super) fn aside(why: AsideReason) -> &'static str {
         AsideReason::NoSuchStep => "the plan has no such step",
         AsideReason::DoesNotFit => "it is not an answer that fits here",
         AsideReason::Closed => "the follow-up has ended",
+        AsideReason::Overtaken => "it answers an earlier alert, and there is a newer alert or stop",
     }
 }
 

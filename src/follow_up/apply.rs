@@ -50,6 +50,7 @@ impl State {
             resumes: 0,
             alert: None,
             alerts: 0,
+            alerts_before_stop: 0,
             requests: 0,
             sitting_cursor: cursor,
             routine_cursor: cursor,
@@ -187,7 +188,7 @@ impl State {
             Event::Alerted { alert, cause, sending, to, .. } => {
                 self.alerted(*alert, *cause, *sending, to, at);
             }
-            Event::Acknowledged { by } => {
+            Event::Acknowledged { by, .. } => {
                 if let Some(alert) = &mut self.alert {
                     alert.acknowledged = Some((by.clone(), at));
                 }
@@ -199,9 +200,10 @@ impl State {
             Event::Unreachable { contact } => {
                 self.unreachable.insert(contact.clone());
             }
-            Event::ContactsChanged { contacts } => {
+            Event::ContactsChanged { contacts, readdressed } => {
                 self.terms.contacts.clone_from(contacts);
-                self.unreachable.clear();
+                self.unreachable
+                    .retain(|contact| contacts.contains(contact) && !readdressed.contains(contact));
             }
             Event::Fitted { version, .. } => self.fitting = Some(version.clone()),
             Event::PlanAdopted { plan, step, last, .. } => self.adopt(plan, *step, *last, at),
@@ -209,6 +211,7 @@ impl State {
                 self.standing = Standing::Paused { since: at, why: *why };
             }
             Event::Unpaused { step, .. } => self.unpause(*step, at),
+            Event::ClockSetBack { instead_of } => self.set_back(*instead_of, at),
             Event::Enrolled { .. } => panic!("a journal has one enrolment, at its head"),
         }
     }
@@ -362,6 +365,7 @@ impl State {
 
     fn stop(&mut self, step: StepNumber, look: Option<LookId>, at: Instant) {
         self.standing = Standing::Stopped { step, since: at };
+        self.alerts_before_stop = self.alerts;
         self.break_run();
         if let Some(number) = look.and_then(|look| self.look(look).sitting) {
             // A sitting that stopped gives no point, not even one that it had given (R19).
@@ -461,8 +465,11 @@ impl State {
         }
         if let Some(alert) = &mut self.alert {
             *alert.sent.entry(to.clone()).or_default() += 1;
-            alert.holder = to.clone();
-            alert.last_sent = at;
+            // Shown to somebody else beside, it stays where it is, on its own clock (R22).
+            if sending != AlertSending::Shown {
+                alert.holder = to.clone();
+                alert.last_sent = at;
+            }
         }
     }
 

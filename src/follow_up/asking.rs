@@ -128,7 +128,7 @@ impl Turn<'_> {
     /// R12: nobody reported on a mark. An unknown mark is treated as a lasting one.
     pub(super) fn recheck_unreported(&mut self, id: LookId) {
         let sites = self.mark_sites(id);
-        self.stop(StopReason::RecheckUnreported, sites, Some(id));
+        self.stop(StopReason::RecheckUnreported, sites, Some(id), None);
     }
 
     /// Looks whose time was over before a reply came, while the service was away, are missed
@@ -171,20 +171,23 @@ impl Turn<'_> {
         }
     }
 
-    /// The clinic changed who is asked: open looks go to the first of the new order at once.
-    pub(super) fn contacts_changed(&mut self, contacts: &[ContactId]) {
+    /// The clinic changed who is asked: open looks of whoever is asked no longer, or was asked
+    /// under another address, go to the first of the new order at once.
+    pub(super) fn contacts_changed(&mut self, contacts: &[ContactId], readdressed: &[ContactId]) {
         if self.state.is_closed() || contacts.is_empty() {
             return;
         }
-        self.emit(Event::ContactsChanged { contacts: contacts.to_vec() });
+        self.emit(Event::ContactsChanged {
+            contacts: contacts.to_vec(),
+            readdressed: readdressed.to_vec(),
+        });
+        let is_lost = |asked: &ContactId| !contacts.contains(asked) || readdressed.contains(asked);
         let waiting: Vec<LookId> = self
             .state
             .looks
             .iter()
             .filter(|look| look.status == LookStatus::Open)
-            .filter(|look| {
-                look.clock.as_ref().is_none_or(|clock| !contacts.contains(&clock.asking))
-            })
+            .filter(|look| look.clock.as_ref().is_none_or(|clock| is_lost(&clock.asking)))
             .map(|look| look.id)
             .collect();
         for look in waiting {

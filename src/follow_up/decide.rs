@@ -29,9 +29,11 @@ impl State {
         match occasion {
             Occasion::Clock => turn.clock(),
             Occasion::Reply { by, verdict, aim } => turn.reply(by, verdict, *aim),
-            Occasion::Decision { by, verdict } => turn.decision(by, verdict),
+            Occasion::Decision { by, verdict, answers } => turn.decision(by, verdict, *answers),
             Occasion::Unreachable { contact } => turn.unreachable(contact),
-            Occasion::Contacts { contacts } => turn.contacts_changed(contacts),
+            Occasion::Contacts { contacts, readdressed } => {
+                turn.contacts_changed(contacts, readdressed);
+            }
             Occasion::Fitted { version, date, in_spite_of } => {
                 let in_spite_of = in_spite_of.clone();
                 turn.fitted(Event::Fitted { version: version.clone(), date: *date, in_spite_of });
@@ -42,6 +44,9 @@ impl State {
             Occasion::Awoke { away_since } => {
                 turn.awoke(*away_since);
                 turn.clock();
+            }
+            Occasion::ClockSetBack { instead_of, noticed } => {
+                turn.clock_set_back(*instead_of, *noticed);
             }
         }
         turn.entries

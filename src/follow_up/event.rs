@@ -114,6 +114,8 @@ pub enum AsideReason {
     DoesNotFit,
     /// The follow-up has ended.
     Closed,
+    /// It answers an alert that a newer alert or stop has overtaken.
+    Overtaken,
 }
 
 /// Why a look was withdrawn.
@@ -160,6 +162,8 @@ pub enum AlertSending {
     PassedOn,
     /// Acknowledged but not decided (R22).
     BroughtBack,
+    /// To a clinician whose answer was given to an earlier one.
+    Shown,
 }
 
 /// What an alert is about.
@@ -350,8 +354,15 @@ pub enum Event {
     MidnightPassed { date: NaiveDate },
     /// A clinician review falls due (R8).
     Review { day: u32 },
-    /// Sitting is stopped (R11, R12, R23).
-    Stopped { why: StopReason, sites: Vec<Site>, step: StepNumber, look: Option<LookId> },
+    /// Sitting is stopped (R11, R12, R23). `by`: the clinician who said so, where one did.
+    Stopped {
+        why: StopReason,
+        sites: Vec<Site>,
+        step: StepNumber,
+        look: Option<LookId>,
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        by: Option<ClinicianId>,
+    },
     /// A contact is told to keep the client off the seat (R21).
     ToldToStop { to: ContactId },
     /// An alert goes out (R21, R22).
@@ -362,8 +373,12 @@ pub enum Event {
         to: ClinicianId,
         again: u32,
     },
-    /// An alert is acknowledged (R22).
-    Acknowledged { by: ClinicianId },
+    /// An alert is acknowledged (R22). `alert`: which one; none in journals of earlier versions.
+    Acknowledged {
+        by: ClinicianId,
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        alert: Option<AlertId>,
+    },
     /// Sitting may begin again (R23).
     Resumed { by: ClinicianId, step: StepNumber },
     /// Sitting stays stopped (R23).
@@ -384,8 +399,13 @@ pub enum Event {
         #[serde(skip_serializing_if = "Option::is_none", default)]
         in_spite_of: Option<ClinicianId>,
     },
-    /// The clinic changed who is asked.
-    ContactsChanged { contacts: Vec<ContactId> },
+    /// The clinic changed who is asked. `readdressed`: those who can be reached again, since their
+    /// address is new.
+    ContactsChanged {
+        contacts: Vec<ContactId>,
+        #[serde(skip_serializing_if = "Vec::is_empty", default)]
+        readdressed: Vec<ContactId>,
+    },
     /// Another version of the plan is in force. `step` is the step to go on at, none in a routine
     /// phase that goes on; `last` is the last step of the new ladder.
     PlanAdopted { by: ClinicianId, plan: PlanVersion, step: Option<StepNumber>, last: StepNumber },
@@ -395,6 +415,10 @@ pub enum Event {
     Unpaused { by: ClinicianId, step: Option<StepNumber> },
     /// The service was away (R26).
     Awoke { away_since: Instant },
+    /// The machine's clock was set back, from `instead_of` to the entry's own time: what waits for
+    /// a time to run out goes on waiting as long as it would have. The only entry that may be
+    /// earlier than the one before it.
+    ClockSetBack { instead_of: Instant },
 }
 
 impl Event {
@@ -467,6 +491,7 @@ impl Event {
             Self::PlanAdopted { .. } => "adoption",
             Self::Fitted { .. } => "fitting",
             Self::Paused { .. } | Self::Unpaused { .. } => "pause",
+            Self::ClockSetBack { .. } => "clock",
         }
     }
 }

@@ -54,7 +54,7 @@ impl Turn<'_> {
         let finding = found.finding;
         self.emit(Event::Found { look: id, found, gone });
         if let Some(why) = stop {
-            return self.stop(why, sites, Some(id));
+            return self.stop(why, sites, Some(id), None);
         }
         if let (Some(sitting), Finding::Faded | Finding::Marked) = (self.look(id).sitting, finding)
         {

@@ -24,6 +24,7 @@ mod pausing;
 mod replies;
 mod routing;
 pub mod rulings;
+mod set_back;
 mod settling;
 #[cfg(test)]
 mod stage;
@@ -38,7 +39,7 @@ pub use calendar::{Calendar, Instant, QuietHours};
 pub use due::Due;
 pub use event::{Entry, Event, PauseReason};
 pub use ids::{AlertId, LookId, SittingNumber, StepNumber};
-pub use occasion::{Aim, Occasion, Target, TargetKind};
+pub use occasion::{Aim, Answered, Noticed, Occasion, Target, TargetKind};
 pub use pausing::AgainstPause;
 pub use state::State;
 pub use terms::{Basis, Terms};

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::calendar::Instant;
 use super::event::PauseReason;
-use super::ids::{LookId, SittingNumber, StepNumber};
+use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use crate::care::{ClinicianId, ContactId, FittingVersion, PlanVersion, Verdict};
 
 /// Something that happens to a follow-up.
@@ -31,6 +31,9 @@ pub enum Occasion {
         by: ClinicianId,
         /// What it means.
         verdict: Verdict,
+        /// The mail that it answers; none where the present standing is decided on, as at the
+        /// command line and in a rehearsal.
+        answers: Option<Answered>,
     },
     /// Mail to a contact has failed for good (R27).
     Unreachable {
@@ -50,6 +53,8 @@ pub enum Occasion {
     Contacts {
         /// The new calling order; at least one.
         contacts: Vec<ContactId>,
+        /// Those among them whose address is new: they can be reached again.
+        readdressed: Vec<ContactId>,
     },
     /// Another version of the plan is adopted. The basis of this decision is that version; it has
     /// the client's risk level.
@@ -78,6 +83,35 @@ pub enum Occasion {
         /// When it was last seen alive.
         away_since: Instant,
     },
+    /// The machine's clock was set back. The occasion comes at what the clock shows now.
+    ClockSetBack {
+        /// What it would show now, had it not been set.
+        instead_of: Instant,
+        /// How it was noticed.
+        noticed: Noticed,
+    },
+}
+
+/// The mail that a clinician's answer is given to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Answered {
+    /// An alert.
+    Alert(AlertId),
+    /// Another notice.
+    Notice {
+        /// The newest alert that had been sent to its reader by then.
+        told_of: Option<AlertId>,
+    },
+}
+
+/// How it was noticed that the clock was set back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Noticed {
+    /// By a steady clock beside it, so that the step is known.
+    AtOnce,
+    /// At the start of the service, by what was written before: nobody knows how much longer the
+    /// service was away.
+    AtStart,
 }
 
 /// What a reply answers.

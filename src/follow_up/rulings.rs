@@ -143,6 +143,21 @@
 //!   `an_alert_is_repeated_and_passed_on_at_times_counted_from_when_it_was_raised`
 //!   `a_repeat_that_falls_together_with_passing_on_is_one_sending`
 //!   `with_one_clinician_an_alert_stays_and_never_ends_by_itself`
+//! - **R22, R23: an answer to an older alert.** A clinician's mail answers the alert whose token it
+//!   carries; any other notice counts by the newest alert that its reader had been sent before it.
+//!   Where there is a newer alert, be it taken up by another, `seen`, `resume`, `keep-stopped` and
+//!   `close` change nothing (`overtaken`, which no rehearsal prints): nobody takes up, lifts or ends
+//!   what they may not have read. The newer alert is shown to the writer at once and goes on by its
+//!   own clock. So too for the alert of an earlier stop while a later one stands. Where sitting goes
+//!   on, `keep-stopped` stops it all the same: a stop is never too late. At the command line and in a
+//!   rehearsal, a decision is about the newest alert.
+//!   `a_seen_to_an_older_alert_never_takes_a_newer_one_up`
+//!   `a_decision_on_an_older_alert_lifts_and_ends_nothing`
+//!   `a_decision_on_an_older_alert_lifts_nothing_though_another_has_taken_the_newer_up`
+//!   `an_answer_to_another_notice_counts_by_the_alerts_that_its_reader_had_been_sent`
+//!   `a_late_resume_to_the_alert_of_an_earlier_stop_does_not_lift_a_clinicians_later_stop`
+//!   `keep_stopped_to_an_older_alert_stops_sitting_that_goes_on`
+//!   `a_decision_that_answers_no_mail_is_about_the_newest_alert`
 //! - **R23: `keep-stopped` while sitting goes on** prints the stop and what follows from it, without
 //!   `kept-stopped`; said while stopped it prints `kept-stopped` each time.
 //!   `keep_stopped_while_sitting_goes_on_is_a_stop_without_an_alert`
@@ -153,6 +168,18 @@
 //!   where the clock change or an absence of the service put it there.
 //!   `a_routine_look_that_a_clock_change_puts_into_quiet_hours_waits_for_their_end`
 //!   `a_routine_look_missed_while_away_is_not_asked_in_quiet_hours`
+//! - **R22, R26: a machine's clock that is set back** makes nothing late: what waits by elapsed time
+//!   (alerts, reminders, misses, rechecks, looks of a running sitting, rests, fade times) moves by the
+//!   step, and times of day go by the new reading, none of them twice. A sitting that was announced
+//!   is not announced again. Noticed only at a start, the step is known at least, but not how much
+//!   longer the service was away: a waiting alert and open rechecks go out at once. A clock that is
+//!   set on is taken for time that passed, which is never late.
+//!   `an_alert_is_sent_again_as_soon_as_without_the_step`
+//!   `reminders_and_a_miss_come_as_soon_as_without_the_step`
+//!   `a_recheck_that_waits_becomes_a_stop_as_soon_as_without_the_step`
+//!   `a_time_of_day_that_comes_twice_is_worked_through_once`
+//!   `a_fade_time_is_not_shortened_by_the_step`
+//!   `noticed_at_the_start_a_waiting_alert_and_a_recheck_go_out_at_once`
 //! - **R26: after an absence** only the last of the routine looks and of the sittings that passed is
 //!   taken up; a look of a begun sitting is asked late, and its clock runs from then. A reply that
 //!   was waiting meanwhile is judged by when it is taken: late, where the look's time had run out.

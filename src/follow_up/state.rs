@@ -44,6 +44,9 @@ pub struct State {
     pub alert: Option<Alert>,
     /// How many alerts there have been.
     pub alerts: u32,
+    /// How many there had been when sitting was last stopped: alerts up to that number are about
+    /// something earlier.
+    pub alerts_before_stop: u32,
     /// How many requests and announcements have gone out; orders them.
     pub requests: u32,
     /// Planned sittings that have been worked through.

@@ -9,6 +9,7 @@ use chrono::TimeDelta;
 use super::calendar::{Cursor, Instant};
 use super::event::{AlertCause, AlertSending, AsideReason, Event, StopReason};
 use super::ids::{AlertId, LookId, StepNumber};
+use super::occasion::Answered;
 use super::state::{Alert, Phase, Standing, State};
 use super::terms::Basis;
 use super::turn::Turn;
@@ -50,13 +51,19 @@ fn next_multiple(alert: &Alert, pace: TimeDelta) -> Instant {
 }
 
 impl Turn<'_> {
-    /// R21: a stop. Any stop lifts a suspension first.
-    pub(super) fn stop(&mut self, why: StopReason, sites: Vec<Site>, look: Option<LookId>) {
+    /// R21: a stop. Any stop lifts a suspension first. `by` is the clinician who stops, if one does.
+    pub(super) fn stop(
+        &mut self,
+        why: StopReason,
+        sites: Vec<Site>,
+        look: Option<LookId>,
+        by: Option<ClinicianId>,
+    ) {
         if self.state.is_suspended() {
             self.emit(Event::Unsuspended);
         }
         let step = self.step_or_last();
-        self.emit(Event::Stopped { why, sites, step, look });
+        self.emit(Event::Stopped { why, sites, step, look, by });
         for to in self.state.terms.contacts.clone() {
             self.emit(Event::ToldToStop { to });
         }
@@ -107,9 +114,17 @@ impl Turn<'_> {
     }
 
     /// What a clinician says (R22, R23). A caregiver's reading, or `unclear`, is set aside.
-    pub(super) fn decision(&mut self, by: &ClinicianId, verdict: &Verdict) {
+    pub(super) fn decision(
+        &mut self,
+        by: &ClinicianId,
+        verdict: &Verdict,
+        answers: Option<Answered>,
+    ) {
         if self.state.is_closed() {
             return self.set_aside(by.as_str(), AsideReason::Closed);
+        }
+        if answers.is_some_and(|answers| self.is_overtaken(answers)) {
+            return self.overtaken(by, verdict);
         }
         match verdict.reading {
             Reading::Automatic => {}
@@ -121,7 +136,7 @@ impl Turn<'_> {
                 if self.state.is_stopped() {
                     self.emit(Event::KeptStopped { by: by.clone() });
                 } else {
-                    self.stop(StopReason::Clinician, verdict.sites.clone(), None);
+                    self.stop_by(by, verdict);
                 }
             }
             Reading::Close => {
@@ -132,14 +147,53 @@ impl Turn<'_> {
         }
     }
 
+    fn stop_by(&mut self, by: &ClinicianId, verdict: &Verdict) {
+        self.stop(StopReason::Clinician, verdict.sites.clone(), None, Some(by.clone()));
+    }
+
+    /// Whether there is an alert or a stop that the reader of a mail was not told of by it.
+    fn is_overtaken(&self, answers: Answered) -> bool {
+        let newest = self.state.alert.as_ref().map(|alert| alert.id);
+        match answers {
+            Answered::Alert(alert) => {
+                let of_an_earlier_stop =
+                    self.state.is_stopped() && alert.count() <= self.state.alerts_before_stop;
+                newest.is_some_and(|newest| newest > alert) || of_an_earlier_stop
+            }
+            Answered::Notice { told_of } => newest.is_some() && newest > told_of,
+        }
+    }
+
+    /// An answer to an earlier alert takes up, lifts and ends nothing of a newer one, which is
+    /// shown to whoever answered. A stop is never too late.
+    fn overtaken(&mut self, by: &ClinicianId, verdict: &Verdict) {
+        match verdict.reading {
+            Reading::Automatic => {}
+            Reading::KeepStopped if !self.state.is_stopped() => self.stop_by(by, verdict),
+            Reading::Seen | Reading::Resume | Reading::KeepStopped | Reading::Close => {
+                self.show_alert(by);
+                self.set_aside(by.as_str(), AsideReason::Overtaken);
+            }
+            _ => self.set_aside(by.as_str(), AsideReason::DoesNotFit),
+        }
+    }
+
+    fn show_alert(&mut self, to: &ClinicianId) {
+        let Some(alert) = &self.state.alert else { return };
+        let again = alert.sent.get(to).copied().unwrap_or(0);
+        let (alert, cause, to) = (alert.id, alert.cause, to.clone());
+        self.emit(Event::Alerted { alert, cause, sending: AlertSending::Shown, to, again });
+    }
+
     fn is_alert_waiting(&self) -> bool {
         self.state.alert.as_ref().is_some_and(|alert| alert.acknowledged.is_none())
     }
 
     /// A decision also acknowledges, unless somebody has already.
     fn acknowledge(&mut self, by: &ClinicianId) {
-        if self.is_alert_waiting() {
-            self.emit(Event::Acknowledged { by: by.clone() });
+        if let Some(alert) = self.state.alert.as_ref().filter(|a| a.acknowledged.is_none()) {
+            let alert = Some(alert.id);
+            self.emit(Event::Acknowledged { by: by.clone(), alert });
         }
     }
 

@@ -23,7 +23,7 @@ pub(super) fn alert(
     let what = subject(page, cause);
     let what = match sending {
         AlertSending::Raised => what,
-        AlertSending::Repeated => w.alert_repeated(&what),
+        AlertSending::Repeated | AlertSending::Shown => w.alert_repeated(&what),
         AlertSending::PassedOn => w.alert_passed_on(&what),
         AlertSending::BroughtBack => w.alert_brought_back(&what),
     };
@@ -36,11 +36,14 @@ pub(super) fn alert(
         }
     };
     draft.line(format!("{since} {}", course(page, sending, to)).trim().to_owned());
-    if sending != AlertSending::BroughtBack {
+    if is_waiting(page, sending) {
         let seen = Answer::new(w.label_seen(), w.tap_seen());
         page.answers_under(&mut draft, w.alert_first(), vec![seen]);
     }
-    page.said(&mut draft);
+    // Its words are those of the answer that came too late, and the writer knows them.
+    if sending != AlertSending::Shown {
+        page.said(&mut draft);
+    }
     draft.line(match cause {
         AlertCause::Stop | AlertCause::AlarmingAgain => w.alert_contacts_told(),
         AlertCause::NobodyReachable => w.alert_nobody_do(),
@@ -84,6 +87,17 @@ fn lead(page: &Page<'_>, cause: AlertCause) -> String {
     }
 }
 
+/// Whether somebody has to take the alert up still.
+fn is_waiting(page: &Page<'_>, sending: AlertSending) -> bool {
+    let alert = page.scene.state.alert.as_ref();
+    let is_taken_up = || alert.is_some_and(|alert| alert.acknowledged.is_some());
+    match sending {
+        AlertSending::Raised | AlertSending::Repeated | AlertSending::PassedOn => true,
+        AlertSending::BroughtBack => false,
+        AlertSending::Shown => !is_taken_up(),
+    }
+}
+
 /// How the alert came to this clinician.
 fn course(page: &Page<'_>, sending: AlertSending, to: &ClinicianId) -> String {
     let w = page.w;
@@ -97,6 +111,10 @@ fn course(page: &Page<'_>, sending: AlertSending, to: &ClinicianId) -> String {
             let names = others.filter(|other| *other != to).map(|other| page.clinician(other));
             w.alert_yours(&raised, &w.list(names))
         }
+        AlertSending::Shown => match alert.and_then(|alert| alert.acknowledged.as_ref()) {
+            None => w.alert_still(&raised),
+            Some((by, at)) => w.alert_taken_up(&raised, &page.clinician(by), &page.when(*at)),
+        },
         AlertSending::BroughtBack => {
             let taken_up = alert.and_then(|alert| alert.acknowledged.as_ref());
             w.alert_undecided(&taken_up.map_or(raised, |(_, at)| page.when(*at)))

@@ -167,6 +167,7 @@ wordings! {
     alert_still(when) = "alert.still";
     alert_yours(when, names) = "alert.yours";
     alert_undecided(when) = "alert.undecided";
+    alert_taken_up(raised, name, when) = "alert.taken_up";
     alert_said(who, when) = "alert.said";
     alert_written(when) = "alert.written";
     alert_contacts_told() = "alert.contacts_told";
@@ -286,6 +287,7 @@ wordings! {
     aside_no_such_step(steps) = "aside.no_such_step";
     aside_does_not_fit() = "aside.does_not_fit";
     aside_closed() = "aside.closed";
+    aside_overtaken() = "aside.overtaken";
     aside_still() = "aside.still";
     aside_said() = "aside.said";
 
@@ -308,6 +310,11 @@ wordings! {
     away_due() = "away.due";
     away_nothing() = "away.nothing";
     away_client(client_ref, due) = "away.client";
+    clock_subject(duration) = "clock.subject";
+    clock_lead(before, now) = "clock.lead";
+    clock_goes_on() = "clock.goes_on";
+    clock_at_start() = "clock.at_start";
+    clock_do() = "clock.do";
     plan_subject() = "plan.subject";
     plan_lead(file) = "plan.lead";
     plan_keeps() = "plan.keeps";

@@ -61,6 +61,7 @@ pub(super) fn set_aside(page: &Page<'_>, who: &str, why: AsideReason) -> Draft {
         }
         AsideReason::DoesNotFit => w.aside_does_not_fit(),
         AsideReason::Closed => w.aside_closed(),
+        AsideReason::Overtaken => w.aside_overtaken(),
     };
     let is_stopped = page.scene.state.is_stopped();
     draft.line(if is_stopped { format!("{reason} {}", w.aside_still()) } else { reason });

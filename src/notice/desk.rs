@@ -10,7 +10,7 @@ use super::phrase::Clock;
 use super::setting::one_line;
 use super::wording::Wording;
 use crate::care::{ClientRef, Minutes};
-use crate::follow_up::{Calendar, Instant};
+use crate::follow_up::{Calendar, Instant, Noticed};
 
 /// Who reads a notice about the whole clinic, and when.
 #[derive(Clone, Copy, Debug)]
@@ -116,6 +116,22 @@ impl<'a> Desk<'a> {
             draft.line(w.away_due());
             draft.push(Block::Unordered(items));
         }
+        draft.small(w.caution_clinician());
+        draft
+    }
+
+    /// The machine's clock was set back: `instead_of` is what it would show now.
+    pub fn clock_was_set_back(&self, instead_of: Instant, noticed: Noticed) -> Draft {
+        let w = self.wording();
+        let minutes = (instead_of - self.now).num_minutes();
+        let duration = w.duration(Minutes::new(u32::try_from(minutes).unwrap_or(0)));
+        let mut draft = self.draft(Urgency::Request, w.clock_subject(&duration));
+        draft.lead(w.clock_lead(&self.when(instead_of), &self.when(self.now)));
+        draft.line(w.clock_goes_on());
+        if noticed == Noticed::AtStart {
+            draft.line(w.clock_at_start());
+        }
+        draft.line(w.clock_do());
         draft.small(w.caution_clinician());
         draft
     }

@@ -19,8 +19,8 @@ use crate::follow_up::{Entry, Event, Instant, State};
 /// The notices that an entry calls for, with who gets each. `state` is the state after the whole
 /// decision that the entry is part of.
 ///
-/// `Awoke` calls for none here: the service tells of an absence once for all clients, by
-/// [`super::Desk::service_was_away`].
+/// `Awoke` and `ClockSetBack` call for none here: the service tells of either once for all clients,
+/// by [`super::Desk::service_was_away`] and [`super::Desk::clock_was_set_back`].
 pub fn for_event(
     entry: &Entry,
     state: &State,
@@ -51,7 +51,7 @@ pub fn for_event(
         Event::Unsuspended => all_contacts(scene, standing::unsuspended),
         Event::Routine { .. } => all_contacts(scene, standing::routine),
         Event::Review { day } => on_cover(decided::review(&on_cover_page(scene), *day)),
-        Event::Acknowledged { by } => acknowledged(scene, by),
+        Event::Acknowledged { by, .. } => acknowledged(scene, by),
         Event::Resumed { by, step } => {
             let mut notices = all_contacts(scene, |page| standing::resumed(page, *step));
             notices.extend(decision(scene, by, Decided::Resumed(*step)));
@@ -99,7 +99,8 @@ pub fn for_event(
         | Event::ContactsChanged { .. }
         | Event::PlanAdopted { .. }
         | Event::Fitted { .. }
-        | Event::Awoke { .. } => Vec::new(),
+        | Event::Awoke { .. }
+        | Event::ClockSetBack { .. } => Vec::new(),
     }
 }
 

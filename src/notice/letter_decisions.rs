@@ -55,17 +55,19 @@ fn decision<'e>(page: &Page<'_>, event: &'e Event) -> Option<(String, By<'e>)> {
         Event::Routine { .. } => (w.picture_routine(), By::Plan),
         Event::Suspended => (w.picture_suspended(), By::Plan),
         Event::Unsuspended => (w.letter_unsuspended(), By::Plan),
-        Event::Stopped { why, sites, step, .. } => {
+        Event::Stopped { why, sites, step, by, .. } => {
             let (place, step) = (page.place(sites), page.step(*step));
             let (why, by) = match why {
                 StopReason::Persisting => (w.letter_persisting(&place), By::Plan),
                 StopReason::Alarming => (w.letter_alarming(&place), By::Plan),
                 StopReason::RecheckUnreported => (w.letter_unreported(&place), By::Plan),
-                StopReason::Clinician => (w.letter_by_word(), By::SomeClinician),
+                StopReason::Clinician => {
+                    (w.letter_by_word(), by.as_ref().map_or(By::SomeClinician, By::Clinician))
+                }
             };
             (w.letter_stopped(&step, &why), by)
         }
-        Event::Acknowledged { by } => (w.letter_seen(), By::Clinician(by)),
+        Event::Acknowledged { by, .. } => (w.letter_seen(), By::Clinician(by)),
         Event::Resumed { by, step } => (w.letter_resumed(&page.step(*step)), By::Clinician(by)),
         Event::KeptStopped { by } => (w.letter_kept(), By::Clinician(by)),
         Event::Closed { by } => (w.picture_closed(), By::Clinician(by)),
@@ -115,6 +117,7 @@ fn decision<'e>(page: &Page<'_>, event: &'e Event) -> Option<(String, By<'e>)> {
         | Event::SetAside { .. }
         | Event::Unreachable { .. }
         | Event::ContactsChanged { .. }
-        | Event::Awoke { .. } => return None,
+        | Event::Awoke { .. }
+        | Event::ClockSetBack { .. } => return None,
     })
 }

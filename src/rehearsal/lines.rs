@@ -91,7 +91,7 @@ pub fn json_line(calendar: &Calendar, entry: &Entry) -> Option<String> {
         Event::Alerted { to, again, .. } => {
             line("alerted").with("to", json!(to)).with("again", json!(again))
         }
-        Event::Acknowledged { by } => line("acknowledged").with("by", json!(by)),
+        Event::Acknowledged { by, .. } => line("acknowledged").with("by", json!(by)),
         Event::Resumed { by, step } => {
             line("resumed").with("by", json!(by)).with("step", json!(step))
         }
@@ -122,7 +122,8 @@ pub fn json_line(calendar: &Calendar, entry: &Entry) -> Option<String> {
         | Event::Paused { .. }
         | Event::Unpaused { .. }
         | Event::Fitted { .. }
-        | Event::Awoke { .. } => return None,
+        | Event::Awoke { .. }
+        | Event::ClockSetBack { .. } => return None,
     };
     Some(line.end())
 }

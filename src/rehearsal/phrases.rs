@@ -144,6 +144,7 @@ pub(super) fn alerted(to: &str, cause: AlertCause, sending: AlertSending) -> Str
         AlertSending::Repeated => format!("ALERT to {to} again: nobody has taken it up"),
         AlertSending::PassedOn => format!("ALERT passed on to {to}: nobody has taken it up"),
         AlertSending::BroughtBack => format!("ALERT to {to} again: taken up, but not decided"),
+        AlertSending::Shown => format!("ALERT shown to {to}, who answered an earlier one"),
     }
 }
 
@@ -168,5 +169,6 @@ pub(super) fn aside_reason(why: AsideReason) -> &'static str {
         AsideReason::NoSuchStep => "the plan has no such step",
         AsideReason::DoesNotFit => "not theirs to say here",
         AsideReason::Closed => "the follow-up has ended",
+        AsideReason::Overtaken => "it answers an earlier alert",
     }
 }

@@ -106,7 +106,7 @@ impl<'a> Remarks<'a> {
             Event::Alerted { cause, sending, to, .. } => {
                 grave(alerted(&self.name(to.as_str()), *cause, *sending))
             }
-            Event::Acknowledged { by } => {
+            Event::Acknowledged { by, .. } => {
                 plain(self.does(by.as_str(), words, "takes the alert up"))
             }
             Event::Resumed { by, step } => forward(self.resumed(by.as_str(), words, state, *step)),
@@ -127,6 +127,7 @@ impl<'a> Remarks<'a> {
             Event::Fitted { date, .. } => plain(format!("The fitting of {date} is on file")),
             Event::ContactsChanged { .. } => plain("The clinic changes who is asked".to_owned()),
             Event::Awoke { away_since } => grave(awoke(&time(state, *away_since))),
+            Event::ClockSetBack { .. } => grave("The machine's clock was set back".to_owned()),
             Event::LookPlanned { .. }
             | Event::LookMoved { .. }
             | Event::LookWithdrawn { .. }

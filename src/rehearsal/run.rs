@@ -159,7 +159,7 @@ impl Stage<'_> {
                     Said::Verdict(verdict) => verdict.clone(),
                     Said::Words(words) => read(words, Some(TargetKind::Alert)),
                 };
-                Occasion::Decision { by: by.clone(), verdict }
+                Occasion::Decision { by: by.clone(), verdict, answers: None }
             }
             Speaker::Contact(by) => {
                 let aim = says.answers.map_or(Aim::Newest, |answers| Aim::Kind(kind(answers)));

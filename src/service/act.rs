@@ -42,7 +42,7 @@ pub struct Act<'a> {
     pub kind: &'a str,
     /// The references behind it.
     pub detail: serde_json::Value,
-    /// When.
+    /// When. It counts as done no earlier than the last entry of the journal, whose order stands.
     pub at: Instant,
     /// The words that led here, shown to the clinic where a notice quotes them.
     pub words: Option<&'a str>,
@@ -76,6 +76,8 @@ pub fn act_on(
     act: &Act<'_>,
 ) -> Result<Acted, ServiceError> {
     let follow_up = loaded.follow_up;
+    let at = at_in_order(tx, follow_up, act)?;
+    let act = &Act { at, detail: act.detail.clone(), ..*act };
     let mut state = loaded.state.clone();
     let before = &loaded.state;
     let cover = office.cover(before).to_vec();
@@ -104,6 +106,20 @@ pub fn act_on(
     }
     desk.confirm(tx, act, (&entries, appended), &state)?;
     Ok(Acted { entries, state, next_due })
+}
+
+/// When an act counts as done: at its time, but never before the last entry of the journal. Only
+/// a clock that was set back begins anew at what it shows.
+fn at_in_order(
+    view: &View<'_>,
+    follow_up: FollowUpId,
+    act: &Act<'_>,
+) -> Result<Instant, StoreError> {
+    if matches!(act.occasion, Occasion::ClockSetBack { .. }) {
+        return Ok(act.at);
+    }
+    let last = view.last_entry_at(follow_up)?;
+    Ok(last.map_or(act.at, |last| last.max(act.at)))
 }
 
 /// The desk at which mail about one follow-up is written.

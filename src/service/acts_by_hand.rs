@@ -11,7 +11,7 @@ use super::refusal::Refusal;
 use crate::care::{ClinicianId, ContactId, Verdict};
 use crate::follow_up::{Aim, Instant, Occasion, PauseReason, StepNumber};
 use crate::post::Address;
-use crate::store::{FollowUpId, OccasionRecord, Person, Tx, View};
+use crate::store::{FollowUpId, OccasionRecord, Person, Tx};
 
 /// A finding that somebody of the clinic took by phone.
 #[derive(Clone, Debug)]
@@ -41,12 +41,11 @@ pub fn report(
     let PhoneReport { by, taken_by, verdict, words } = report;
     let occasion = Occasion::Reply { by: by.clone(), verdict: verdict.clone(), aim: Aim::Newest };
     let detail = serde_json::json!({ "taken_by": taken_by, "words": words.is_some() });
-    let at = in_order(tx, follow_up, now)?;
-    let words = words.as_deref();
+    let (at, words) = (now, words.as_deref());
     act(office, tx, follow_up, &Act { occasion: &occasion, kind: "phone", detail, at, words })
 }
 
-/// Takes a clinician's decision.
+/// Takes a clinician's decision on how the follow-up stands now.
 ///
 /// # Errors
 /// When the store refuses; then nothing has happened.
@@ -57,10 +56,9 @@ pub fn decide(
     (by, verdict): (&ClinicianId, Verdict),
     now: Instant,
 ) -> Result<Acted, ServiceError> {
-    let occasion = Occasion::Decision { by: by.clone(), verdict };
+    let occasion = Occasion::Decision { by: by.clone(), verdict, answers: None };
     let detail = serde_json::json!({ "by_hand": by });
-    let at = in_order(tx, follow_up, now)?;
-    let words = None;
+    let (at, words) = (now, None);
     act(office, tx, follow_up, &Act { occasion: &occasion, kind: "decision", detail, at, words })
 }
 
@@ -141,7 +139,7 @@ pub fn set_contact(
         contacts.push(contact.clone());
     }
     if is_new || before.is_none_or(|before| !same(&before.mail)) {
-        let occasion = Occasion::Contacts { contacts };
+        let occasion = Occasion::Contacts { contacts, readdressed: vec![contact.clone()] };
         return by_hand(office, tx, follow_up, ("contact", by, &occasion), now).map(Some);
     }
     tx.add_occasion(&OccasionRecord {
@@ -167,7 +165,7 @@ pub fn order_contacts(
     if tx.load(follow_up)?.state.is_closed() {
         return Err(Refusal::Closed.into());
     }
-    let occasion = Occasion::Contacts { contacts };
+    let occasion = Occasion::Contacts { contacts, readdressed: Vec::new() };
     by_hand(office, tx, follow_up, ("contact", by, &occasion), now)
 }
 
@@ -179,16 +177,5 @@ fn by_hand(
     now: Instant,
 ) -> Result<Acted, ServiceError> {
     let detail = serde_json::json!({ "by": by });
-    let at = in_order(tx, follow_up, now)?;
-    act(office, tx, follow_up, &Act { occasion, kind, detail, at, words: None })
-}
-
-/// When an act counts as done: now, but never before the last entry of the journal, whose order
-/// stands.
-pub(super) fn in_order(
-    view: &View<'_>,
-    follow_up: FollowUpId,
-    now: Instant,
-) -> Result<Instant, ServiceError> {
-    Ok(view.last_entry_at(follow_up)?.map_or(now, |last| last.max(now)))
+    act(office, tx, follow_up, &Act { occasion, kind, detail, at: now, words: None })
 }

@@ -9,7 +9,6 @@ use std::sync::Arc;
 use chrono::{NaiveTime, TimeDelta, Timelike};
 
 use super::act::{Act, Acted, act_on};
-use super::acts_by_hand::in_order;
 use super::error::ServiceError;
 use super::office::Office;
 use super::refusal::Refusal;
@@ -76,8 +75,7 @@ pub fn adopt(
     tx.add_plan(&version, plan, now)?;
     let detail = serde_json::json!({ "by": by, "plan": version });
     let occasion = Occasion::Adopt { by: by.clone(), plan: version };
-    let at = in_order(tx, follow_up, now)?;
-    let act = Act { occasion: &occasion, kind: "adopt", detail, at, words: None };
+    let act = Act { occasion: &occasion, kind: "adopt", detail, at: now, words: None };
     act_on(office, tx, &loaded, &Arc::new(plan.clone()), &act)
 }
 

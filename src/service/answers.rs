@@ -10,7 +10,7 @@ use super::office::Office;
 use super::waking::tell_first_on_cover;
 use crate::care::{ClinicianId, ContactId, Finding, Reading};
 use crate::follow_up::event::LookKind;
-use crate::follow_up::{Aim, Instant, Occasion, State, Target};
+use crate::follow_up::{Aim, Answered, Instant, Occasion, State, Target};
 use crate::notice::{UnreadMail, UnreadReason};
 use crate::post::Address;
 use crate::reply::letter::{Delivery, Kind, Letter, RecipientReport, read_letter};
@@ -66,7 +66,7 @@ enum Writer {
     /// A contact on file, without a request of their own.
     Unasked { follow_up: FollowUpId, contact: ContactId, why: UnreadReason },
     /// A clinician, answering mail about a follow-up.
-    Clinician { follow_up: FollowUpId, clinician: ClinicianId },
+    Clinician { follow_up: FollowUpId, clinician: ClinicianId, meaning: TokenMeaning },
     /// Nobody who can be placed.
     Unknown(UnreadReason),
 }
@@ -118,8 +118,8 @@ impl Sorted {
             match &meaning.person {
                 PersonRef::Clinician(_) => {
                     if let Some(clinician) = clinician {
-                        let clinician = clinician.id.clone();
-                        return Writer::Clinician { follow_up, clinician };
+                        let (clinician, meaning) = (clinician.id.clone(), meaning.clone());
+                        return Writer::Clinician { follow_up, clinician, meaning };
                     }
                 }
                 PersonRef::Contact(asked) => {
@@ -206,21 +206,21 @@ fn answer(
                 aside(office, tx, mail, letter, sorted, (why, came_at, now))?;
             }
         }
-        Writer::Clinician { follow_up, clinician } => {
+        Writer::Clinician { follow_up, clinician, meaning } => {
             let language = office
                 .clinic
                 .clinician(&clinician)
                 .map_or_else(String::new, |clinician| clinician.language.as_str().to_owned());
             let read = read_letter(&office.lexicons, &language, Answering::Alert, letter, None);
-            let occasion = Occasion::Decision { by: clinician, verdict: read.verdict };
-            let at = in_order(tx, follow_up, came_at)?;
+            let answers = Some(answered(tx, follow_up, &meaning)?);
+            let occasion = Occasion::Decision { by: clinician, verdict: read.verdict, answers };
             let detail = serde_json::json!({ "inbox": mail.id.number() });
             let words = Some(letter.words.as_str());
             act(
                 office,
                 tx,
                 follow_up,
-                &Act { occasion: &occasion, kind: "decision", detail, at, words },
+                &Act { occasion: &occasion, kind: "decision", detail, at: came_at, words },
             )?;
             tx.file_received(mail.id, &sorted.filing("decision"))?;
         }
@@ -237,23 +237,29 @@ fn reply(
     (follow_up, by, aim, read): (FollowUpId, ContactId, Aim, Read),
     came_at: Instant,
 ) -> Result<(), ServiceError> {
-    let at = in_order(tx, follow_up, came_at)?;
     let occasion = Occasion::Reply { by, verdict: read.verdict, aim };
     let detail = serde_json::json!({ "inbox": mail.id.number() });
     let words = Some(letter.words.as_str());
-    act(office, tx, follow_up, &Act { occasion: &occasion, kind: "reply", detail, at, words })?;
+    let act_of = Act { occasion: &occasion, kind: "reply", detail, at: came_at, words };
+    act(office, tx, follow_up, &act_of)?;
     Ok(())
 }
 
-/// When a reply counts as come: at its arrival, but never before the last entry of the journal,
-/// whose order stands.
-fn in_order(
+/// What mail a clinician answers, so that an answer to an earlier alert is not taken for one to a
+/// newer alert.
+fn answered(
     view: &View<'_>,
     follow_up: FollowUpId,
-    came_at: Instant,
-) -> Result<Instant, ServiceError> {
-    let last = view.last_entry_at(follow_up)?;
-    Ok(last.map_or(came_at, |last| last.max(came_at)))
+    meaning: &TokenMeaning,
+) -> Result<Answered, ServiceError> {
+    match (meaning.target, meaning.outbox) {
+        (RequestTarget::Alert(alert), _) => Ok(Answered::Alert(alert)),
+        (_, None) => Ok(Answered::Notice { told_of: None }),
+        (_, Some(mail)) => {
+            let told_of = view.newest_alert_sent(follow_up, &meaning.person, mail)?;
+            Ok(Answered::Notice { told_of })
+        }
+    }
 }
 
 fn aim(target: RequestTarget) -> Aim {
@@ -341,9 +347,8 @@ fn delivery_report(
     if let (Some(follow_up), PersonRef::Contact(contact)) = (meaning.follow_up, &meaning.person) {
         let occasion = Occasion::Unreachable { contact: contact.clone() };
         let detail = serde_json::json!({ "outbox": meaning.outbox.map(|id| id.number()) });
-        let at = in_order(tx, follow_up, now)?;
         let unreachable =
-            Act { occasion: &occasion, kind: "undeliverable", detail, at, words: None };
+            Act { occasion: &occasion, kind: "undeliverable", detail, at: now, words: None };
         act(office, tx, follow_up, &unreachable)?;
     }
     Ok(())

@@ -1,15 +1,21 @@
 //! The clock that the service goes by: the real one, or one that is set by hand for the demo.
 //!
-//! Never here: wall-clock times of clients.
-//! Promises: this is the only place that asks the machine for the time; no clock goes back.
+//! Never here: wall-clock times of clients; what follows when a clock was set back (`set_back`).
+//! Promises: this is the only place that asks the machine for the time; a clock that was set back
+//! is noticed, however it was set.
 
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 use std::time::{Duration, SystemTime};
 
-use chrono::DateTime;
+use chrono::{DateTime, TimeDelta};
 use tokio::sync::watch;
 
+use super::due::LATE_MAX;
 use crate::follow_up::Instant;
+
+/// A clock that is set back by no more than this makes nothing late that matters: the journal's
+/// order is kept, and what is late by so much counts as done at its time.
+const STEP_MIN: TimeDelta = LATE_MAX;
 
 /// A clock.
 #[derive(Clone, Debug)]
@@ -19,6 +25,25 @@ pub enum Clock {
     /// One that stands still until somebody sets it forward. However busy the machine is, nothing
     /// that goes by it is ever late.
     Stepped(SteppedClock),
+}
+
+/// A look at the clock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reading {
+    /// What it shows, in whole milliseconds.
+    pub shown: Instant,
+    /// How long a steady clock, which nobody can set, has run by then. It begins anywhere.
+    pub steady: TimeDelta,
+}
+
+/// Notices that a clock was set back, by a steady clock beside it.
+///
+/// A clock that is set on, and a machine that slept, move the clock ahead of the steady one; that is
+/// taken as it comes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct ClockWatch {
+    /// What the clock would have shown when the steady one began.
+    steady_began: Option<Instant>,
 }
 
 /// A clock that is set forward by hand; clones are the same clock.
@@ -55,7 +80,37 @@ impl SteppedClock {
     }
 }
 
+impl ClockWatch {
+    /// What the clock would show by now, where it was set back by more than what counts as no step
+    /// at all; the same again until it is `settled`, so that nothing is lost when the consequence
+    /// cannot be drawn yet. Small steps add up.
+    pub fn set_back(&mut self, reading: Reading) -> Option<Instant> {
+        let began = reading.shown - reading.steady;
+        let kept = *self.steady_began.get_or_insert(began);
+        if began >= kept {
+            self.steady_began = Some(began);
+        }
+        (kept - began > STEP_MIN).then(|| kept + reading.steady)
+    }
+
+    /// The consequence is drawn: what the clock shows is right from now on.
+    pub fn settled(&mut self, reading: Reading) {
+        self.steady_began = Some(reading.shown - reading.steady);
+    }
+}
+
 impl Clock {
+    /// A look at the clock and at a steady one beside it.
+    pub fn reading(&self) -> Reading {
+        static BEGAN: LazyLock<std::time::Instant> = LazyLock::new(std::time::Instant::now);
+        let shown = self.now();
+        let steady = match self {
+            Self::Real => TimeDelta::from_std(BEGAN.elapsed()).unwrap_or(TimeDelta::MAX),
+            Self::Stepped(_) => shown - DateTime::UNIX_EPOCH,
+        };
+        Reading { shown, steady }
+    }
+
     /// The present time, in whole milliseconds.
     pub fn now(&self) -> Instant {
         match self {
@@ -127,6 +182,42 @@ mod tests {
         let stepped = SteppedClock::new(second(10));
         stepped.step_to(second(5));
         assert_eq!(stepped.now(), second(10));
+    }
+
+    fn reading(shown: i64, steady: i64) -> Reading {
+        Reading { shown: second(shown), steady: TimeDelta::seconds(steady) }
+    }
+
+    #[test]
+    fn a_clock_that_was_set_back_is_noticed_until_it_is_settled_and_not_again() {
+        let mut watch = ClockWatch::default();
+        assert_eq!(watch.set_back(reading(10_000, 0)), None);
+        assert_eq!(watch.set_back(reading(10_060, 60)), None);
+        // An hour back, a minute later.
+        assert_eq!(watch.set_back(reading(6_520, 120)), Some(second(10_120)));
+        assert_eq!(watch.set_back(reading(6_530, 130)), Some(second(10_130)));
+        watch.settled(reading(6_530, 130));
+        assert_eq!(watch.set_back(reading(6_600, 200)), None);
+    }
+
+    #[test]
+    fn a_clock_that_was_set_on_is_no_step_back_and_small_steps_back_add_up() {
+        let mut watch = ClockWatch::default();
+        assert_eq!(watch.set_back(reading(10_000, 0)), None);
+        assert_eq!(watch.set_back(reading(17_210, 10)), None);
+        assert_eq!(watch.set_back(reading(17_120, 20)), None);
+        // 100 s back, and 100 s more.
+        assert_eq!(watch.set_back(reading(17_130, 130)), Some(second(17_330)));
+    }
+
+    #[test]
+    fn a_stepped_clock_is_never_taken_for_one_that_was_set_back() {
+        let stepped = SteppedClock::new(second(10));
+        let clock = Clock::Stepped(stepped.clone());
+        let mut watch = ClockWatch::default();
+        assert_eq!(watch.set_back(clock.reading()), None);
+        stepped.step_to(second(10_000));
+        assert_eq!(watch.set_back(clock.reading()), None);
     }
 
     #[test]

@@ -25,6 +25,7 @@ pub mod refusal;
 pub mod reviewing;
 pub mod sending;
 pub mod serve;
+pub mod set_back;
 pub mod taking;
 pub mod waking;
 

@@ -6,7 +6,6 @@
 //! names and free words go to the table of fittings, the journal gets the version.
 
 use super::act::{Act, Acted, act};
-use super::acts_by_hand::in_order;
 use super::error::ServiceError;
 use super::office::Office;
 use super::refusal::Refusal;
@@ -38,12 +37,12 @@ pub fn refit(
         return Err(Refusal::SameFitting.into());
     }
     let decided = ready_or_decided(office, fitting, &state.terms.risk, decided)?;
-    let at = in_order(tx, follow_up, now)?;
-    tx.add_fitting(follow_up, (&version, fitting), decided, at)?;
+    tx.add_fitting(follow_up, (&version, fitting), decided, now)?;
     let detail = serde_json::json!({ "by": by, "fitting": version });
     let in_spite_of = decided.map(|decided| decided.by.clone());
     let occasion = Occasion::Fitted { version, date: fitting.date, in_spite_of };
-    act(office, tx, follow_up, &Act { occasion: &occasion, kind: "refit", detail, at, words: None })
+    let act_of = Act { occasion: &occasion, kind: "refit", detail, at: now, words: None };
+    act(office, tx, follow_up, &act_of)
 }
 
 /// The decision to begin on a fit although it is not ready; none where it is ready.

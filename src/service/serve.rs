@@ -14,15 +14,15 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use sd_notify::NotifyState;
-use tokio::sync::{Notify, mpsc, watch};
+use tokio::sync::{Mutex, Notify, mpsc, watch};
 use tokio::task::JoinSet;
 use tracing::{error, info, warn};
 
-use super::clock::Clock;
+use super::clock::{Clock, ClockWatch};
 use super::error::ServiceError;
 use super::office::Office;
 use super::taking::{self, Arrived};
-use super::{answers, due, sending, waking};
+use super::{answers, due, sending, set_back, waking};
 use crate::follow_up::Instant;
 use crate::post::inbox::{Arrival, Checkpoint, Extent, Inbox};
 use crate::post::{Address, Connectivity, Outcome, Outlet};
@@ -69,6 +69,7 @@ struct Shared {
     office: Arc<Office>,
     store: Store,
     clock: Clock,
+    clock_watch: Mutex<ClockWatch>,
     to_act: Notify,
     to_send: Notify,
     committed: Arc<Notify>,
@@ -89,6 +90,7 @@ pub async fn serve(
         office,
         store: store.clone(),
         clock,
+        clock_watch: Mutex::new(ClockWatch::default()),
         to_act: Notify::new(),
         to_send: Notify::new(),
         committed,
@@ -136,8 +138,28 @@ pub async fn serve(
 }
 
 impl Shared {
-    fn now(&self) -> Instant {
-        self.clock.now()
+    /// The present time. Where the clock was set back, that is written down before anything else
+    /// goes by it; while it cannot be written, it is tried again at the next look at the clock.
+    async fn now(&self) -> Instant {
+        let mut watch = self.clock_watch.lock().await;
+        let reading = self.clock.reading();
+        if let Some(instead_of) = watch.set_back(reading) {
+            warn!(%instead_of, "the machine's clock was set back");
+            let (office, now) = (Arc::clone(&self.office), reading.shown);
+            let noted = self
+                .store
+                .write(move |tx| set_back::noticed_at_once(&office, tx, instead_of, now))
+                .await;
+            match noted {
+                Ok(()) => {
+                    watch.settled(reading);
+                    self.to_act.notify_one();
+                    self.committed();
+                }
+                Err(failed) => error!(error = %failed, "that could not be written down yet"),
+            }
+        }
+        reading.shown
     }
 
     /// Sends mail while the other loops run, until `stop` completes; then ends all of them.
@@ -190,7 +212,7 @@ impl Shared {
     /// Puts right what the last run left unfinished, and says whether the service was away.
     async fn begin(&self) -> Result<bool, ServiceError> {
         let office = Arc::clone(&self.office);
-        let now = self.now();
+        let now = self.now().await;
         self.store.write(move |tx| waking::begin(&office, tx, now)).await
     }
 
@@ -211,7 +233,7 @@ impl Shared {
 
     async fn wake(&self) {
         loop {
-            let (office, now) = (Arc::clone(&self.office), self.now());
+            let (office, now) = (Arc::clone(&self.office), self.now().await);
             match self.store.write(move |tx| waking::wake(&office, tx, now)).await {
                 Ok(_) => return,
                 Err(failed) => self.failed("waking up", &failed).await,
@@ -229,7 +251,7 @@ impl Shared {
                 return true;
             }
         };
-        let (office, now, id) = (Arc::clone(&self.office), self.now(), taken.id);
+        let (office, now, id) = (Arc::clone(&self.office), self.now().await, taken.id);
         let worked =
             self.store.write(move |tx| answers::work_through(&office, tx, &taken, now)).await;
         match worked {
@@ -248,7 +270,7 @@ impl Shared {
     /// Does what is due now. Returns when the next thing is due.
     async fn act_on_due(&self) -> Result<Option<Instant>, ServiceError> {
         loop {
-            let (office, now) = (Arc::clone(&self.office), self.now());
+            let (office, now) = (Arc::clone(&self.office), self.now().await);
             let count = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
             if count > 0 {
                 self.committed();
@@ -270,7 +292,7 @@ impl Shared {
     }
 
     async fn remember_alive(&self) {
-        let now = self.now();
+        let now = self.now().await;
         let remembered =
             self.store.write(move |tx| tx.remember(RememberedInstant::LastAlive, now)).await;
         if let Err(failed) = remembered {
@@ -313,7 +335,8 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
             .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
         let received_at = Some(shared.clock.arrival(received_at));
         let mail = Arrived { raw, is_whole: extent == Extent::Whole, received_at, mark };
-        let (office, name, now) = (Arc::clone(&shared.office), mailbox.to_owned(), shared.now());
+        let (office, name, now) =
+            (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
         let stored = shared
             .store
             .write(move |tx| taking::take_in(&office, tx, &name, &mail, now).map(|_| ()))
@@ -372,7 +395,7 @@ async fn start_sending(
 ) -> Result<Option<Instant>, ServiceError> {
     while under_way.try_join_next().is_some() {}
     let room = SENDING_MAX.saturating_sub(under_way.len());
-    let now = shared.now();
+    let now = shared.now().await;
     if shared.store.read(move |view| sending::is_mail_ahead(view, now)).await? {
         let hastened = shared.store.write(move |tx| sending::hasten(tx, now)).await?;
         warn!(hastened, "the clock was set back; waiting mail goes out now");
@@ -410,7 +433,7 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
     }
     let mail = Arc::new(mail);
     loop {
-        let (office, now) = (Arc::clone(&shared.office), shared.now());
+        let (office, now) = (Arc::clone(&shared.office), shared.now().await);
         let (noted, outcome) = (Arc::clone(&mail), outcome.clone());
         let settled = shared
             .store

@@ -13,6 +13,7 @@ use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::mailing::{self, Slip};
 use super::office::Office;
+use super::set_back;
 use crate::care::ClientRef;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Event, Instant, Occasion};
@@ -34,6 +35,9 @@ pub fn begin(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, Ser
     for inbox in tx.recover_received()? {
         warn!(inbox = inbox.number(), "a mail that was begun twice is set aside");
         tell_poisonous(office, tx, now)?;
+    }
+    if set_back::noticed_at_start(office, tx, now)? {
+        warn!("the machine's clock was set back since the service last ran");
     }
     let last_alive = tx.remembered(RememberedInstant::LastAlive)?;
     Ok(last_alive.is_some_and(|alive| now - alive > LATE_MAX))

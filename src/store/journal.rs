@@ -6,11 +6,11 @@
 
 use std::collections::HashMap;
 
-use rusqlite::{Row, params};
+use rusqlite::{OptionalExtension, Row, params};
 
 use super::chain::{self, Digest, Link};
 use super::error::{Doing, StoreError};
-use super::ids::{FollowUpId, JournalSeq, OccasionId};
+use super::ids::{FollowUpId, JournalSeq, OccasionId, from_ms};
 use super::view::View;
 use crate::care::ClientRef;
 use crate::follow_up::{Entry, Instant};
@@ -112,12 +112,23 @@ impl View<'_> {
         Ok(lines)
     }
 
-    /// When the newest entry of a follow-up happened; none before its enrolment.
+    /// When the newest entry of a follow-up happened; none before its enrolment. Every act asks
+    /// for it, so the entry itself is not read.
     ///
     /// # Errors
-    /// When there is no such follow-up, or the entry cannot be read.
+    /// When the database refuses.
     pub fn last_entry_at(&self, follow_up: FollowUpId) -> Result<Option<Instant>, StoreError> {
-        Ok(self.journal_tail(follow_up, 1)?.pop().map(|line| line.entry.at))
+        let ms: Option<i64> = self
+            .connection
+            .prepare_cached(
+                "SELECT j.at_utc_ms FROM follow_up f JOIN journal j ON j.seq = f.last_entry
+                 WHERE f.id = ?1",
+            )
+            .and_then(|mut select| {
+                select.query_one([follow_up.number()], |row| row.get(0)).optional()
+            })
+            .doing("reading the journal")?;
+        ms.map(from_ms).transpose()
     }
 
     /// The entries of all follow-ups after a place in the whole journal, oldest first, at most

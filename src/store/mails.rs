@@ -13,7 +13,7 @@ use super::ids::{FollowUpId, JournalSeq, OutboxId, from_ms};
 use super::people::PersonRef;
 use super::tokens::RequestTarget;
 use super::view::View;
-use crate::follow_up::Instant;
+use crate::follow_up::{AlertId, Instant};
 
 /// How urgent a mail is, the most urgent first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -207,6 +207,35 @@ impl View<'_> {
             .into_iter()
             .map(Kept::record)
             .collect()
+    }
+
+    /// The newest alert of a follow-up that was written to a person in a mail or before it, in the
+    /// order in which mail was put in; none where there was none.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn newest_alert_sent(
+        &self,
+        follow_up: FollowUpId,
+        person: &PersonRef,
+        until: OutboxId,
+    ) -> Result<Option<AlertId>, StoreError> {
+        let number: Option<u32> = self
+            .connection
+            .prepare_cached(
+                "SELECT max(target_number) FROM outbox
+                 WHERE id <= ?1 AND follow_up = ?2 AND target = 'alert' AND person_kind = ?3
+                   AND person_ref IS ?4",
+            )
+            .and_then(|mut select| {
+                let (kind, reference) = (person.kind(), person.reference());
+                select.query_one(
+                    params![until.number(), follow_up.number(), kind, reference],
+                    |row| row.get(0),
+                )
+            })
+            .doing("looking for the alerts that were sent")?;
+        Ok(number.map(AlertId::new))
     }
 
     /// The bytes of a mail; none where they were erased.

@@ -42,7 +42,10 @@ impl Run {
     fn decides(&mut self, when: &str, reading: Reading, step: Option<u32>) {
         self.until(when);
         let verdict = Verdict { step: step.map(StepChoice::Step), ..Verdict::bare(reading) };
-        self.take(&Occasion::Decision { by: clinician_id("lee"), verdict }, at(when));
+        self.take(
+            &Occasion::Decision { by: clinician_id("lee"), verdict, answers: None },
+            at(when),
+        );
     }
 
     fn take(&mut self, occasion: &Occasion, now: Instant) {

@@ -255,7 +255,8 @@ pub fn stopped() -> State {
     let lasting = recheck(&mut state, lasting);
     find(&mut state, lasting, Finding::Persisting, None, &["ischium-left"]);
     let (why, sites) = (StopReason::Persisting, vec![site("ischium-left")]);
-    let stop = Event::Stopped { why, sites, step: StepNumber::new(4), look: Some(lasting) };
+    let stop =
+        Event::Stopped { why, sites, step: StepNumber::new(4), look: Some(lasting), by: None };
     add(&mut state, "9T17:36", stop);
     add(&mut state, "9T17:36", alerted(AlertCause::Stop, AlertSending::Raised, "lee"));
     state

@@ -12,7 +12,7 @@ use fadewatch::follow_up::event::{
     StopReason, TellDetail, TellReason,
 };
 use fadewatch::follow_up::state::{Alert, Phase, Standing};
-use fadewatch::follow_up::{Entry, Event, LookId, SittingNumber, State, StepNumber};
+use fadewatch::follow_up::{Entry, Event, LookId, Noticed, SittingNumber, State, StepNumber};
 use fadewatch::notice::{
     Backdrop, Desk, DueMeanwhile, Languages, Notice, Picture, Recipient, Said, Standings,
     UnreadMail, UnreadReason, for_event, for_reply,
@@ -134,7 +134,7 @@ pub fn requests(people: &People) -> Vec<Moment> {
 
 fn stop_entry(why: StopReason, sites: &[&str]) -> Entry {
     let sites = sites.iter().map(|id| site(id)).collect();
-    let event = Event::Stopped { why, sites, step: StepNumber::new(4), look: None };
+    let event = Event::Stopped { why, sites, step: StepNumber::new(4), look: None, by: None };
     Entry { at: at("9T17:36"), event }
 }
 
@@ -292,6 +292,11 @@ pub fn alerts(people: &People) -> Vec<Moment> {
     taken.alert.as_mut().unwrap().acknowledged = Some((clinician_id("lee"), at("9T18:00")));
     let back = alerted(AlertCause::Stop, AlertSending::BroughtBack, "lee");
     tell("alert brought back", &taken, "10T08:00", back, &less);
+    let late = Said { who: None, at: at("9T18:10"), words: "Seen, thanks" };
+    let late = Backdrop { said: Some(late), ..less.clone() };
+    let shown = alerted(AlertCause::Stop, AlertSending::Shown, "lee");
+    tell("alert shown to who answered an earlier one", &stopped(), "9T18:10", shown.clone(), &late);
+    tell("alert shown, taken up by another", &taken, "9T18:10", shown, &late);
     let again = alerted(AlertCause::AlarmingAgain, AlertSending::Raised, "lee");
     tell("alert: alarming again", &stopped(), "10T09:00", again, &Backdrop::default());
     let mut unreached = state(1);
@@ -350,13 +355,14 @@ pub fn decisions(people: &People) -> Vec<Moment> {
     open.unreachable.insert(contact_id("first"));
     let aside = |by: &str, why| Event::SetAside { by: by.to_owned(), why };
     let cases = [
-        ("decided: seen", &taken, Event::Acknowledged { by: by.clone() }),
+        ("decided: seen", &taken, Event::Acknowledged { by: by.clone(), alert: None }),
         ("decided: resumed", &open, Event::Resumed { by: by.clone(), step: StepNumber::new(2) }),
         ("decided: kept stopped", &taken, Event::KeptStopped { by: by.clone() }),
         ("decided: closed", &open, Event::Closed { by }),
         ("review due", &open, Event::Review { day: 7 }),
         ("set aside: no such step", &taken, aside("lee", AsideReason::NoSuchStep)),
         ("set aside: not asked", &open, aside("second", AsideReason::NotAsked)),
+        ("set aside: overtaken", &taken, aside("lee", AsideReason::Overtaken)),
         ("contact unreachable", &open, Event::Unreachable { contact: contact_id("first") }),
     ];
     let mut all = Vec::new();
@@ -397,6 +403,8 @@ pub fn desk(people: &People, language: &str) -> Vec<Moment> {
         ("mail set aside", desk.mail_set_aside(&mail)),
         ("service away", desk.service_was_away(at("6T21:30"), &due)),
         ("service away, nothing due", desk.service_was_away(at("9T07:10"), &[])),
+        ("clock set back", desk.clock_was_set_back(at("9T10:00"), Noticed::AtOnce)),
+        ("clock set back, unseen", desk.clock_was_set_back(at("9T10:00"), Noticed::AtStart)),
         ("plan with problems", desk.plan_has_problems("two-week.toml", &problems)),
         ("daily report, calm", desk.still_alive(&calm)),
         ("daily report, busy", desk.still_alive(&busy)),

@@ -6,7 +6,7 @@ use fadewatch::care::{ContactId, Reading, Verdict};
 use fadewatch::config::plan_version;
 use fadewatch::follow_up::event::{AlertCause, Event};
 use fadewatch::follow_up::{
-    Aim, Basis, Calendar, Entry, Instant, Occasion, QuietHours, State, Terms,
+    Aim, Basis, Calendar, Entry, Instant, Noticed, Occasion, QuietHours, State, Terms,
 };
 use fadewatch::rehearsal::json_line;
 
@@ -18,6 +18,7 @@ pub struct Live {
     calendar: Calendar,
     state: State,
     entries: Vec<Entry>,
+    set_back_after: usize,
 }
 
 impl Live {
@@ -35,7 +36,7 @@ impl Live {
             begins: scenario.begins,
         };
         let state = State::new(terms, calendar.midnight(scenario.begins));
-        Self { story: scenario, calendar, state, entries: Vec::new() }
+        Self { story: scenario, calendar, state, entries: Vec::new(), set_back_after: 0 }
     }
 
     /// Lets the service run until an instant, everything at its own time.
@@ -72,6 +73,32 @@ impl Live {
         assert_lines(&lines.map(|line| compact(&line)).collect::<Vec<_>>(), expected);
     }
 
+    /// The clock shows one time and is set back to another.
+    pub fn sets_back(&mut self, instead_of: &str, to: &str, noticed: Noticed) -> &mut Self {
+        self.set_back_after = self.entries.len();
+        let instead_of = instant(instead_of);
+        self.take(&Occasion::ClockSetBack { instead_of, noticed }, instant(to));
+        self
+    }
+
+    /// Checks what was printed since the clock was set back.
+    #[track_caller]
+    pub fn gave_since_set_back(&self, expected: &str) {
+        let entries = self.entries[self.set_back_after..].iter();
+        let lines = entries.filter_map(|entry| json_line(&self.calendar, entry));
+        assert_lines(&lines.map(|line| compact(&line)).collect::<Vec<_>>(), expected);
+    }
+
+    /// The journal.
+    pub fn entries(&self) -> &[Entry] {
+        &self.entries
+    }
+
+    /// What happened.
+    pub fn events(&self) -> impl Iterator<Item = &Event> {
+        self.entries.iter().map(|entry| &entry.event)
+    }
+
     fn next_due(&self) -> Option<Instant> {
         let basis = Basis { plan: &self.story.plan, cover: &self.story.cover };
         self.state.next_due(&basis)
@@ -89,7 +116,7 @@ fn reply(who: &str, reading: Reading) -> Occasion {
     Occasion::Reply { by, verdict: Verdict::bare(reading), aim: Aim::Newest }
 }
 
-fn unreachable(who: &str) -> Occasion {
+pub fn unreachable(who: &str) -> Occasion {
     Occasion::Unreachable { contact: ContactId::new(who).unwrap() }
 }
 
@@ -98,7 +125,7 @@ fn awoke(since: &str) -> Occasion {
 }
 
 /// A day of March 2026 and a time, UTC.
-fn instant(when: &str) -> DateTime<Utc> {
+pub fn instant(when: &str) -> DateTime<Utc> {
     let (day, time) = when.split_once(' ').unwrap();
     format!("2026-03-{day:0>2}T{time}:00Z").parse().unwrap()
 }

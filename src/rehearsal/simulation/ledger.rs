@@ -164,6 +164,8 @@ pub struct ClientFacts {
     pub closed: bool,
     /// The alert that is owed.
     pub owed: Option<Owed>,
+    /// The number of the newest alert.
+    pub newest_alert: u32,
 }
 
 /// One committed step of the service.
@@ -222,6 +224,7 @@ impl ClientFacts {
             stopped: false,
             closed: false,
             owed: None,
+            newest_alert: 0,
         }
     }
 

@@ -18,8 +18,9 @@ use super::world::{Happening, World, text};
 use crate::follow_up::Instant;
 use crate::post::Outcome as Sent;
 use crate::reply::letter;
+use crate::service::clock::{ClockWatch, Reading};
 use crate::service::taking::Arrived;
-use crate::service::{Office, ServiceError, answers, due, sending, taking, waking};
+use crate::service::{Office, ServiceError, answers, due, sending, set_back, taking, waking};
 use crate::store::{
     ClaimedMail, Fullness, MailboxMark, RememberedInstant, Solo, StoreError, TakenMail, Tx,
 };
@@ -74,6 +75,8 @@ pub(super) struct Station {
     pub(super) room_since: Instant,
     /// Time slept through on purpose.
     pub(super) leapt: TimeDelta,
+    /// The steady clock's watch over the other one, from each start anew.
+    clock_watch: ClockWatch,
     /// Letters that could not be put back in the queue yet.
     stuck: Vec<TakenMail>,
     last_mail: i64,
@@ -110,6 +113,7 @@ impl Station {
             is_full: false,
             room_since: Instant::UNIX_EPOCH,
             leapt: TimeDelta::zero(),
+            clock_watch: ClockWatch::default(),
             stuck: Vec::new(),
             last_mail: 0,
         }
@@ -136,6 +140,7 @@ impl World<'_> {
         }
         self.station.is_up = true;
         self.station.up_since = self.now;
+        self.station.clock_watch = ClockWatch::default();
         self.station.runs += 1;
         self.tell(|| "the service starts".to_owned());
         let away = self.commit("begins", None, waking::begin)?;
@@ -333,8 +338,42 @@ impl World<'_> {
         Ok(())
     }
 
-    /// Runs one transaction of the service, with what may go wrong around it.
+    /// Looks at the clock, as the running service does before each transaction.
+    fn watch_clock(&mut self) -> Result<(), Halt> {
+        let reading = self.reading();
+        let Some(instead_of) = self.station.clock_watch.set_back(reading) else { return Ok(()) };
+        let noted = self.transact("notes that the clock was set back", None, |office, tx, now| {
+            set_back::noticed_at_once(office, tx, instead_of, now)
+        });
+        match noted {
+            Ok(noted) => {
+                self.station.clock_watch.settled(reading);
+                self.set_back = None;
+                self.live_on(noted)
+            }
+            // It is tried again at the next look at the clock.
+            Err(Halt::Full) => Ok(()),
+            Err(other) => Err(other),
+        }
+    }
+
+    /// The world's time is the steady clock.
+    fn reading(&self) -> Reading {
+        Reading { shown: self.service_now(), steady: self.now - Instant::UNIX_EPOCH }
+    }
+
     fn commit<T>(
+        &mut self,
+        doing: &'static str,
+        worked: Option<(Option<usize>, crate::store::InboxId)>,
+        work: impl FnOnce(&Office, &mut Tx<'_>, Instant) -> Result<T, ServiceError>,
+    ) -> Result<Committed<T>, Halt> {
+        self.watch_clock()?;
+        self.transact(doing, worked, work)
+    }
+
+    /// Runs one transaction of the service, with what may go wrong around it.
+    fn transact<T>(
         &mut self,
         doing: &'static str,
         worked: Option<(Option<usize>, crate::store::InboxId)>,
@@ -447,7 +486,10 @@ impl World<'_> {
         // Signs of life are given from the waking on, so the last one is at most a minute old.
         if self.station.has_woken {
             let ago = TimeDelta::seconds(self.dice.faults.between(0, 60));
-            let alive = (self.service_now() - ago).max(self.station.up_since + self.skew);
+            // A step back is written down before any later sign of life.
+            let reading = self.reading();
+            let shown = self.station.clock_watch.set_back(reading).unwrap_or(reading.shown);
+            let alive = (shown - ago).max(self.station.up_since + self.skew);
             let noted =
                 self.station.store().write(|tx| tx.remember(RememberedInstant::LastAlive, alive));
             // On a full disk the sign of life may be older; that is no fault of the service.

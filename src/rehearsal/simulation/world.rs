@@ -89,8 +89,11 @@ pub(super) struct World<'o> {
     pub(super) now: Instant,
     /// How far the service's clock is ahead.
     pub(super) skew: TimeDelta,
-    /// The last time that the clock was set back, and by how much.
+    /// The last time that the clock was set back, and by how much, until the running service has
+    /// noticed it.
     pub(super) set_back: Option<(Instant, TimeDelta)>,
+    /// Whether the clock was ever set back.
+    pub(super) was_set_back: bool,
     pub(super) calm: bool,
     pub(super) station: Station,
     pub(super) cut_off_until: Option<Instant>,
@@ -127,6 +130,7 @@ pub(super) fn run(trial: Trial, office: &Office, cast: Cast, tells: bool) -> Out
         now: begin,
         skew: TimeDelta::zero(),
         set_back: None,
+        was_set_back: false,
         calm: false,
         station: Station::new(store),
         cut_off_until: None,
@@ -351,6 +355,7 @@ impl World<'_> {
         self.skew = skew;
         if back {
             self.set_back = Some((self.now, by.abs()));
+            self.was_set_back = true;
         }
         // The service looks at its clock again within a quarter of an hour.
         let wait = TimeDelta::minutes(self.dice.faults.between(0, 15));

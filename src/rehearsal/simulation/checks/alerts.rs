@@ -158,10 +158,9 @@ impl World<'_> {
                 (false, true) => facts.plan().stop.repeat_alert.elapsed() + LATE_MAX,
                 (true, _) => TimeDelta::hours(25) + LATE_MAX,
             };
-            // The first mail of an alert must not wait for a clock; its repeats go by it.
-            let clock = if owed.offered { self.set_back_since(since) } else { TimeDelta::zero() };
+            // Whatever the clock was set to, nobody waits longer for it.
             let waited = self.now - since;
-            if waited > pace + clock {
+            if waited > pace {
                 let what = format!(
                     "the alert of client {index} was not offered for {} (acknowledged: {})",
                     text(waited),

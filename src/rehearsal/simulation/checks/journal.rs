@@ -7,17 +7,23 @@
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
 use crate::config::plan_version;
+use crate::follow_up::Event;
 use crate::store::{JournalLine, StoreError};
 
 impl World<'_> {
-    /// Entries never go back in time, and none is left out.
+    /// Entries never go back in time, but for the one that says that the clock was set back, where
+    /// it truly was; and none is left out.
     pub(super) fn check_entry_in_order(
         &self,
         client: usize,
         line: &JournalLine,
     ) -> Result<(), Broken> {
         let facts = &self.ledger.clients[client];
-        let backwards = facts.last_entry_at.is_some_and(|last| last > line.entry.at);
+        let says_so = match &line.entry.event {
+            Event::ClockSetBack { instead_of } => self.was_set_back && *instead_of > line.entry.at,
+            _ => false,
+        };
+        let backwards = !says_so && facts.last_entry_at.is_some_and(|last| last > line.entry.at);
         if line.number == facts.entries + 1 && !backwards {
             return Ok(());
         }

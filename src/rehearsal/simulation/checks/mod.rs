@@ -91,8 +91,9 @@ impl World<'_> {
                 facts.owed = None;
             }
             Event::Advanced { .. } | Event::Routine { .. } => self.ledger.advances += 1,
-            Event::Alerted { sending: AlertSending::Raised, .. } => {
+            Event::Alerted { alert, sending: AlertSending::Raised, .. } => {
                 self.ledger.alerts += 1;
+                facts.newest_alert = alert.count();
                 facts.owed = Some(Owed { last_offered: now, offered: false, acknowledged: false });
             }
             _ => {}

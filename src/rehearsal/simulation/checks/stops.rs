@@ -9,7 +9,7 @@ use super::super::trial::{Broken, Promise};
 use super::super::world::World;
 use crate::care::Reading;
 use crate::follow_up::Event;
-use crate::store::JournalLine;
+use crate::store::{JournalLine, RequestTarget};
 
 impl World<'_> {
     /// An entry that decides, or that must not happen while stopped.
@@ -37,12 +37,42 @@ impl World<'_> {
             | Event::RoutineDue { .. } => !facts.stopped && !facts.closed,
             _ => true,
         };
+        self.check_answers_newest(client, event, step)?;
         if fits {
             return Ok(());
         }
         let what = format!(
             "client {client}: {event:?}, while stopped: {}, ended: {}; a clinician said: {meant:?}",
             facts.stopped, facts.closed
+        );
+        Err(Broken::new(Promise::Stops, what))
+    }
+
+    /// An answer to an alert takes up, lifts and ends nothing of a newer one.
+    fn check_answers_newest(
+        &self,
+        client: usize,
+        event: &Event,
+        step: &Step,
+    ) -> Result<(), Broken> {
+        let said = step.worked.and_then(|worked| self.ledger.said.get(worked));
+        let Some(RequestTarget::Alert(answered)) = said.map(|said| said.target) else {
+            return Ok(());
+        };
+        let decides = matches!(
+            event,
+            Event::Acknowledged { .. }
+                | Event::Resumed { .. }
+                | Event::KeptStopped { .. }
+                | Event::Closed { .. }
+        );
+        let newest = self.ledger.clients[client].newest_alert;
+        if !decides || answered.count() >= newest {
+            return Ok(());
+        }
+        let what = format!(
+            "client {client}: {event:?} by an answer to alert {answered}, while alert {newest} is \
+             the newest"
         );
         Err(Broken::new(Promise::Stops, what))
     }

@@ -11,7 +11,8 @@ use super::super::world::World;
 use crate::store::{JournalLine, MailRecord, RequestTarget, StoreError};
 
 /// What makes entries, as the service writes it down.
-const OCCASIONS: &[&str] = &["enroll", "due", "reply", "decision", "undeliverable", "awoke"];
+const OCCASIONS: &[&str] =
+    &["enroll", "due", "reply", "decision", "undeliverable", "awoke", "clock"];
 
 impl World<'_> {
     /// A mail that is put in.
@@ -23,8 +24,10 @@ impl World<'_> {
     ) -> Result<(), Broken> {
         let broken = |what: String| Err(Broken::new(Promise::Traces, what));
         let Some(follow_up) = mail.follow_up else {
-            // Mail about the clinic as a whole follows from an absence or from a letter set aside.
-            let fits = step.inbox.is_some() || matches!(step.doing, "begins" | "wakes");
+            // Mail about the clinic as a whole follows from an absence, from a clock that was set
+            // back or from a letter set aside.
+            let fits = step.inbox.is_some()
+                || matches!(step.doing, "begins" | "wakes" | "notes that the clock was set back");
             return if fits {
                 Ok(())
             } else {
