@@ -310,7 +310,7 @@ fn gravity(concepts: Concepts, place: Option<Place>) -> Gravity {
     let marks = [C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop, C::Press];
     let calms =
         [C::Not, C::No, C::Nothing, C::NoMore, C::Gone, C::Clear, C::ClearOfMarks, C::Normal];
-    if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::NonBlanching]) {
+    if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::Ill, C::NonBlanching]) {
         Gravity::Alarm
     } else if concepts.any(&marks) {
         Gravity::Mark

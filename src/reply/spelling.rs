@@ -8,6 +8,7 @@
 use std::cmp::Reverse;
 use std::collections::HashMap;
 
+use super::concept::Concept;
 use super::lexicon::{Gravity, Lexicon, letters_of};
 use super::token::{Token, TokenKind};
 
@@ -52,6 +53,8 @@ pub(crate) fn normal_words(lexicon: &Lexicon, tokens: &[Token]) -> Vec<Word> {
             TokenKind::Word => {
                 if let Some(form) = capitals(lexicon, tokens, i, shouted) {
                     (vec![form], Spelled::Exactly)
+                } else if is_unit_of_number(lexicon, tokens, i) {
+                    (vec![token.text.clone()], Spelled::Exactly)
                 } else if let Some(known) = seen.get(&token.text) {
                     known.clone()
                 } else {
@@ -97,6 +100,14 @@ fn capitals(lexicon: &Lexicon, tokens: &[Token], i: usize, shouted: bool) -> Opt
     let form = lexicon.capitals.get(&tokens[i].raw)?;
     let after_one_letter = i > 0 && tokens[i - 1].text.chars().count() <= 2;
     (!shouted || after_one_letter).then(|| form.clone())
+}
+
+/// '3rd' is no 'red': a unit of the language, written onto a number, stays as it is.
+fn is_unit_of_number(lexicon: &Lexicon, tokens: &[Token], i: usize) -> bool {
+    let onto = tokens[i].glued && i > 0 && tokens[i - 1].kind == TokenKind::Number;
+    let units = [Concept::OtherUnit, Concept::MinuteUnit, Concept::HourUnit];
+    let alone = lexicon.phrases.get(&tokens[i].text).into_iter().flatten();
+    onto && alone.filter(|p| p.rest.is_empty()).any(|p| p.concepts.any(&units))
 }
 
 fn is_shouted(tokens: &[Token]) -> bool {
