@@ -9,7 +9,7 @@ use std::cmp::Reverse;
 use std::collections::HashMap;
 
 use super::concept::Concept;
-use super::lexicon::{Gravity, Lexicon, letters_of};
+use super::lexicon::{Gravity, Lexicon, letters_of, part};
 use super::token::{Token, TokenKind};
 
 /// Most different misspelled words that are looked up in one reply; the rest stay unknown.
@@ -151,6 +151,12 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
 fn unfolded(lexicon: &Lexicon, word: &str) -> Vec<String> {
     if lexicon.knows(word) {
         return rewritten(lexicon, word);
+    }
+    if let [elided, rest] = part(word.to_owned(), &lexicon.elisions).as_slice() {
+        let mut forms = vec![elided.clone()];
+        let after = unfolded(lexicon, rest);
+        forms.extend(if after.is_empty() { vec![rest.clone()] } else { after });
+        return forms;
     }
     for (ending, words) in &lexicon.endings {
         if let Some(stem) = word.strip_suffix(ending.as_str())
