@@ -183,10 +183,12 @@ impl Maker<'_> {
     /// Claims about the sitting.
     pub(super) fn sitting(&mut self) {
         let segment = self.segment();
-        if segment.says(C::NoSitting) && !segment.says(C::If) {
+        let items = &segment.items;
+        let none = items.iter().position(|item| item.is(C::NoSitting));
+        // 'Not sitting until the cushion comes' is none now; 'if not sitting' is not.
+        if none.is_some_and(|n| !items[..n].iter().any(|item| item.is(C::If))) {
             return self.push(Kind::NoSitting);
         }
-        let items = &segment.items;
         let denied_sitting = items.iter().enumerate().any(|(i, item)| {
             item.is_any(&[C::Sit, C::InSeat])
                 && item.stance == Stance::Denied

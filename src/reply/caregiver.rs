@@ -23,7 +23,7 @@ pub(crate) struct Judgement {
 pub(crate) fn judge(answering: Answering, segments: &[Segment], claims: &[Claim]) -> Judgement {
     let case = Case { answering, segments, claims };
     let verdict = |reading, led| Judgement { reading, led };
-    let alarms = case.of(&[Kind::Alarm]);
+    let alarms = case.of(&[Kind::Alarm, Kind::Ill]);
     if !alarms.is_empty() {
         return verdict(Reading::Alarming, alarms);
     }
@@ -152,9 +152,14 @@ impl Case<'_> {
         let verdict = |reading, led| Judgement { reading, led };
         let gone = self.of(&[Kind::Gone]);
         let calm = self.of(&[Kind::Calm]);
+        let fever = self.of(&[Kind::Fever]);
+        // 'In bed with a fever' tells why there was no sitting; else a fever needs review.
+        if !fever.is_empty() && self.of(&[Kind::NoSitting]).is_empty() {
+            return verdict(Reading::Alarming, fever);
+        }
         let mut part = self.of(&[Kind::PartLook, Kind::PerhapsAlarm]);
         if !self.of(&[Kind::Calm, Kind::Gone]).is_empty() {
-            part.extend(self.of(&[Kind::Fever]));
+            part.extend(fever);
         }
         let mut not_looked = self.of(&[Kind::NotLooked]);
         let mut no_sitting = self.of(&[Kind::NoSitting]);

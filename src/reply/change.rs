@@ -139,13 +139,27 @@ impl Maker<'_> {
         let seen = segment.says_any(&[C::There, C::See, C::Vague]) || segment.items.len() <= 2;
         let still_there = segment.says(C::Still)
             && !segment.says_any(&calm)
-            && (self.worst(Sign::Mark) || seen && !segment.says_any(&elsewhere));
+            && (self.worst(Sign::Mark)
+                || (seen || self.still_where()) && !segment.says_any(&elsewhere));
         let lasts = segment.means(C::Lasts, Stance::Plain)
             || segment.says(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed);
         let for_long = segment.says(C::Lasted)
             && !segment.says(C::Past)
             && segment.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
-        still_there || lasts || for_long && self.worst(Sign::Mark)
+        let of_mark = self.worst(Sign::Mark) || segment.says(C::It);
+        let since = segment.says(C::Since) && of_mark && !segment.says_any(&calm);
+        still_there || lasts || since || for_long && self.worst(Sign::Mark)
+    }
+
+    /// 'Gone on the left, still on the right heel': what has stayed is not said, but where.
+    fn still_where(&self) -> bool {
+        let items = &self.segment().items;
+        let still = items.iter().position(|item| item.is(C::Still)).unwrap_or(items.len());
+        let leads = |item: &&Item| item.is_any(&[C::Preposition, C::Definite]);
+        let next = items.iter().skip(still + 1).find(|item| !leads(item));
+        let side = |item: &Item| item.is_any(&[C::Left, C::Right, C::Both, C::Other]);
+        let person = self.segment().says_any(&[C::Person, C::Subject]);
+        next.is_some_and(|item| item.place.is_some() || side(item) && !person)
     }
 
     /// 'Came back', 'bigger', 'has not changed'; but not 'she came back'.
@@ -153,7 +167,9 @@ impl Maker<'_> {
         let segment = self.segment();
         let came = segment.items.iter().position(|item| item.is(C::Returned));
         let by_person = came.is_some_and(|r| {
-            segment.items[..r].iter().rev().take(2).any(|item| item.is(C::Person))
+            let who = [C::Person, C::Helper, C::NotNow];
+            segment.items[..r].iter().rev().take(2).any(|item| item.is_any(&who))
+                || segment.items[r].is(C::NotNow)
         });
         let returned =
             segment.means(C::Returned, Stance::Plain) && (!by_person || self.worst(Sign::Mark));
@@ -187,8 +203,10 @@ fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
     let noun = segment.items[..at].iter().rev().find(|item| {
         item.place.is_some()
             || item.is_any(&[C::Mark, C::Colour, C::It, C::Person, C::Thing, C::Says, C::Skin])
+            || item.is_any(&[C::Fever, C::Ill, C::Helper])
     });
-    noun.is_none_or(|item| item.is(C::It) || !item.is_any(&[C::Person, C::Thing]))
+    let others = [C::Person, C::Thing, C::Fever, C::Ill, C::Helper];
+    noun.is_none_or(|item| item.is(C::It) || !item.is_any(&others))
 }
 
 /// 'No blanching or non-blanching erythema' denies a mark, not the paling.

@@ -17,8 +17,10 @@ pub(crate) enum Kind {
     Alarm,
     /// An alarming sign is spoken of, but not clearly there.
     PerhapsAlarm,
-    /// Fever.
+    /// Fever, or the person feels ill.
     Fever,
+    /// A whole-body sign that is alarming in itself.
+    Ill,
     /// A mark is or was there.
     Mark,
     /// A mark has lasted, come back or grown.
@@ -143,7 +145,7 @@ impl<'a> Maker<'a> {
         if self.elliptic() {
             return;
         }
-        if self.segment().says(C::Believed) && self.believed() {
+        if self.segment().says_any(&[C::Believed, C::Awaited]) && self.believed() {
             return;
         }
         let gone = self.changes();
@@ -166,6 +168,7 @@ impl<'a> Maker<'a> {
             Some((Sign::Alarm, _)) if pointed => self.push(Kind::Alarm),
             Some((Sign::Alarm, _)) => self.push(Kind::PerhapsAlarm),
             Some(_) => self.push(Kind::Doubt),
+            None if segment.says(C::PlanLook) => self.push(Kind::NotLooked),
             None => {}
         }
     }
@@ -232,7 +235,14 @@ impl<'a> Maker<'a> {
             .rev()
             .map(|claim| claim.kind)
             .find(|kind| matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting));
+        let believed = self
+            .at
+            .checked_sub(1)
+            .map(|b| &self.segments[b])
+            .filter(|before| before.sentence == segment.sentence && before.says(C::Believed));
+        let believed_gone = believed.is_some_and(|b| b.says_any(&[C::Gone, C::Clear, C::Normal]));
         match said {
+            _ if believed_gone => self.push(Kind::Lasting),
             Some(Kind::Gone) => self.push(Kind::Lasting),
             Some(Kind::Calm) => self.push(Kind::NotCalm),
             Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
@@ -277,7 +287,7 @@ impl<'a> Maker<'a> {
     fn believed(&mut self) -> bool {
         let segment = self.segment();
         let (alarm, mark) = (self.worst(Sign::Alarm), self.worst(Sign::Mark));
-        let expected = segment.says(C::Will) || !(alarm || mark);
+        let expected = segment.says_any(&[C::Will, C::Awaited]) || !(alarm || mark);
         if !expected {
             return false;
         }
@@ -294,6 +304,21 @@ impl<'a> Maker<'a> {
             .any(|(sign, stance)| sign == level && matches!(stance, Stance::Plain))
     }
 
+    /// What a fever or another whole-body sign claims: nothing where it was long ago or has gone,
+    /// perhaps an alarm where it is said of earlier today.
+    fn illness(&self, sign: Sign, i: usize) -> Option<Kind> {
+        let segment = self.segment();
+        let gone = segment.items[i + 1..].iter().any(|item| item.is_any(&[C::Gone, C::NoMore]));
+        if segment.says(C::LongAgo) || gone {
+            return None;
+        }
+        let goes_on = [C::Now, C::Present, C::Still, C::Since, C::Lasted];
+        if segment.says(C::Past) && !segment.says_any(&goes_on) {
+            return Some(Kind::PerhapsAlarm);
+        }
+        Some(if sign == Sign::Ill { Kind::Ill } else { Kind::Fever })
+    }
+
     /// Signs that are there, denied or in doubt.
     fn signs(&mut self, spoken_for: bool) {
         let segment = self.segment();
@@ -306,9 +331,12 @@ impl<'a> Maker<'a> {
                 (Sign::Alarm, Stance::Doubtful) => Kind::PerhapsAlarm,
                 (Sign::Alarm, Stance::Ended) => Kind::PerhapsAlarm,
                 (Sign::Alarm, Stance::Sought | Stance::Supposed) => continue,
-                (Sign::Fever, Stance::Plain) => Kind::Fever,
-                (Sign::Fever, Stance::Doubtful) => Kind::PerhapsAlarm,
-                (Sign::Fever, _) => continue,
+                (Sign::Fever | Sign::Ill, Stance::Plain) => match self.illness(sign, i) {
+                    Some(kind) => kind,
+                    None => continue,
+                },
+                (Sign::Fever | Sign::Ill, Stance::Doubtful) => Kind::PerhapsAlarm,
+                (Sign::Fever | Sign::Ill, _) => continue,
                 (Sign::Mark, Stance::Plain) if spoken_for => continue,
                 (Sign::Mark, Stance::Plain) => Kind::Mark,
                 (Sign::Mark, Stance::Denied) if segment.says_any(&[C::Maybe, C::Think]) => {

@@ -226,9 +226,13 @@ fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Option<(Value, usize)>
     }
     let after_at = at > 0
         && phrase_concepts(lexicon, std::slice::from_ref(&words[at - 1])).has(Concept::AtTime);
-    duration(lexicon, rest)
-        .map(|(minutes, used)| (Value::Minutes(minutes), used))
-        .or_else(|| clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used)))
+    let clock = || clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used));
+    let glued_unit = rest.get(1).is_some_and(|w| w.glued && w.kind == TokenKind::Word);
+    // 'Depuis 10h' is a clock time, 'depuis 2 heures' how long.
+    let at_hour = (after_at && glued_unit).then(clock).flatten();
+    at_hour
+        .or_else(|| duration(lexicon, rest).map(|(minutes, used)| (Value::Minutes(minutes), used)))
+        .or_else(clock)
         .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)))
 }
 

@@ -33,8 +33,15 @@ concepts! {
     AlarmOfSkin = "alarm-of-skin",
     /// Pain.
     Pain = "pain",
-    /// Fever: alarming beside a mark.
+    /// Fever or feeling ill: alarming, unless it only tells why there was no sitting.
     Fever = "fever",
+    /// Whole-body signs that are alarming in themselves: chills, confusion, a pounding headache,
+    /// rising blood pressure.
+    Ill = "ill",
+    /// Somebody who helps, whose own illness is not the client's: carer, nurse.
+    Helper = "helper",
+    /// A time before this check and its day: last week, months ago.
+    LongAgo = "long-ago",
     /// Going pale when pressed.
     Pale = "pale",
     /// Not going pale when pressed, as one term.
@@ -93,6 +100,8 @@ concepts! {
     Still = "still",
     /// Still there, persists: complete in itself.
     Lasts = "lasts",
+    /// Since an earlier time, of whatever is spoken of: since yesterday, for days.
+    Since = "since",
     /// Came back.
     Returned = "returned",
     /// Bigger, worse, spread.
@@ -129,8 +138,10 @@ concepts! {
     Maybe = "maybe",
     /// I think.
     Think = "think",
-    /// Thought, expected: a belief since given up.
+    /// Thought, assumed: a belief since given up.
     Believed = "believed",
+    /// Was expecting, was dreading: what follows was not found but awaited.
+    Awaited = "awaited",
     /// Somebody says.
     Says = "says",
     /// A word that opens a question.

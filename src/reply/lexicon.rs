@@ -47,6 +47,9 @@ pub struct Lexicon {
     /// Endings that make a word of another.
     pub(crate) derived: Vec<String>,
     pub(crate) endings: Vec<(String, Vec<String>)>,
+    /// Words that lose their last letter before a vowel and are written onto the next: `l'` for
+    /// `le`. They are parted, in replies and in this file alike.
+    pub(crate) elisions: Vec<(String, String)>,
     pub(crate) rewrites: HashMap<String, Vec<String>>,
     pub(crate) capitals: HashMap<String, String>,
     pub(crate) numbers: HashMap<String, u32>,
@@ -103,6 +106,8 @@ struct LexiconFile {
     #[serde(default)]
     endings: BTreeMap<String, String>,
     #[serde(default)]
+    elisions: BTreeMap<String, String>,
+    #[serde(default)]
     rewrites: BTreeMap<String, String>,
     #[serde(default)]
     capitals: BTreeMap<String, String>,
@@ -140,23 +145,29 @@ impl Lexicon {
         let entry = |table: &'static str| {
             move |what: String| LexiconError::Entry { code: code.to_owned(), table, what }
         };
+        let elisions: Vec<(String, String)> =
+            file.elisions.iter().map(|(k, v)| (fold(k), fold(v))).collect();
+        let parted = |list: &str| -> HashSet<String> {
+            entries(list).map(|entry| split(entry, &elisions).join(" ")).collect()
+        };
         let mut lexicon = Self {
             code: code.to_owned(),
             plural: file.plural.iter().map(|e| fold(e)).collect(),
             derived: file.derived.iter().map(|e| fold(e)).collect(),
-            endings: file.endings.iter().map(|(k, v)| (fold(k), split(v))).collect(),
-            rewrites: file.rewrites.iter().map(|(k, v)| (fold(k), split(v))).collect(),
+            endings: file.endings.iter().map(|(k, v)| (fold(k), split(v, &[]))).collect(),
+            rewrites: file.rewrites.iter().map(|(k, v)| (fold(k), split(v, &elisions))).collect(),
             capitals: file.capitals.into_iter().collect(),
             numbers: file.numbers.iter().map(|(k, v)| (fold(k), *v)).collect(),
             number_joints: entries(&file.number_joints).map(fold).collect(),
-            durations: file.durations.iter().map(|(k, v)| (split(k), *v)).collect(),
+            durations: file.durations.iter().map(|(k, v)| (split(k, &elisions), *v)).collect(),
             clock: Vec::new(),
             time_openers: HashSet::new(),
-            afternoon: entries(&file.afternoon).map(fold).collect(),
-            forenoon: entries(&file.forenoon).map(fold).collect(),
+            afternoon: parted(&file.afternoon),
+            forenoon: parted(&file.forenoon),
             vocabulary: HashMap::new(),
             by_length: BTreeMap::new(),
             phrases: HashMap::new(),
+            elisions,
             taps: file.taps.checked().map_err(entry("taps"))?,
         };
         for ClockFile { say, minute } in &file.clock {
@@ -220,10 +231,21 @@ impl Lexicon {
         let gravity = gravity(concepts, place);
         for pattern in entries(phrases) {
             for sequence in expand(pattern)? {
+                let sequence = self.parted(sequence);
                 self.learn_sequence(sequence, concepts, place, gravity);
             }
         }
         Ok(())
+    }
+
+    fn parted(&self, sequence: Vec<Element>) -> Vec<Element> {
+        let words = sequence.into_iter().flat_map(|element| match element {
+            Element::Word(word) => {
+                part(word, &self.elisions).into_iter().map(Element::Word).collect()
+            }
+            other => vec![other],
+        });
+        words.collect()
     }
 
     fn learn_sequence(
@@ -278,7 +300,7 @@ impl Lexicon {
     fn learn_plain(&mut self, plain: &str) {
         let sayings = self.clock.iter().flat_map(ClockSaying::words).map(str::to_owned);
         let phrases = [&self.afternoon, &self.forenoon];
-        let parts: Vec<String> = phrases.into_iter().flatten().flat_map(|p| split(p)).collect();
+        let parts: Vec<String> = phrases.into_iter().flatten().flat_map(|p| split(p, &[])).collect();
         let spans: Vec<String> = self.durations.iter().flat_map(|(p, _)| p.clone()).collect();
         let rewritten = self.rewrites.values().chain(self.endings.iter().map(|(_, words)| words));
         let rewritten: Vec<String> = rewritten.flatten().cloned().collect();
@@ -301,8 +323,20 @@ fn entries(list: &str) -> impl Iterator<Item = &str> {
     list.split([',', '\n']).map(str::trim).filter(|entry| !entry.is_empty())
 }
 
-fn split(phrase: &str) -> Vec<String> {
-    phrase.split_whitespace().map(fold).collect()
+fn split(phrase: &str, elisions: &[(String, String)]) -> Vec<String> {
+    phrase.split_whitespace().flat_map(|word| part(fold(word), elisions)).collect()
+}
+
+/// The words of one that may begin with an elided one.
+pub(crate) fn part(word: String, elisions: &[(String, String)]) -> Vec<String> {
+    let parted = elisions.iter().find_map(|(short, full)| {
+        let rest = word.strip_prefix(short.as_str()).filter(|rest| !rest.is_empty())?;
+        Some((full.clone(), rest.to_owned()))
+    });
+    match parted {
+        Some((full, rest)) => vec![full, rest],
+        None => vec![word],
+    }
 }
 
 fn gravity(concepts: Concepts, place: Option<Place>) -> Gravity {
@@ -310,7 +344,7 @@ fn gravity(concepts: Concepts, place: Option<Place>) -> Gravity {
     let marks = [C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop, C::Press];
     let calms =
         [C::Not, C::No, C::Nothing, C::NoMore, C::Gone, C::Clear, C::ClearOfMarks, C::Normal];
-    if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::NonBlanching]) {
+    if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::Ill, C::NonBlanching]) {
         Gravity::Alarm
     } else if concepts.any(&marks) {
         Gravity::Mark

@@ -121,6 +121,9 @@ fn within_limit(text: &str) -> (&str, bool) {
     (&text[..end], true)
 }
 
+/// What is given as the reason where no word led to anything.
+pub(super) const NOTHING_SAID: &str = "nothing in it says what was seen or done";
+
 pub(super) fn unclear(why: &str) -> Read {
     Read { verdict: Verdict::bare(Reading::Unclear), because: vec![why.to_owned()] }
 }
@@ -232,6 +235,7 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
                 | Kind::Fading
                 | Kind::Gone
                 | Kind::Fever
+                | Kind::Ill
                 | Kind::Same
         )
     };
@@ -294,7 +298,7 @@ fn because(verdict: Verdict, segments: &[Segment], led: &[usize]) -> Read {
         .take(REASONS_MAX)
         .collect();
     if because.is_empty() {
-        because.push("nothing in it says what was seen or done".to_owned());
+        because.push(NOTHING_SAID.to_owned());
     }
     Read { verdict, because }
 }

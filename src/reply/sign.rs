@@ -14,8 +14,10 @@ pub(crate) enum Sign {
     Vague,
     /// Redness or another colour change, warmth.
     Mark,
-    /// Fever.
+    /// Fever, feeling ill.
     Fever,
+    /// A whole-body sign that needs review at once.
+    Ill,
     /// Needs review at once.
     Alarm,
 }
@@ -31,7 +33,9 @@ pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
         || item.is(C::Pain) && !is_usual(segment);
     let sign = if alarms {
         Sign::Alarm
-    } else if item.is(C::Fever) && !is_normal_temperature(item) {
+    } else if item.is(C::Ill) && !is_of_helper(segment, i) && !is_usual(segment) {
+        Sign::Ill
+    } else if item.is(C::Fever) && !is_normal_temperature(item) && !is_of_helper(segment, i) {
         Sign::Fever
     } else if item.is(C::Mark)
         || item.is_any(&[C::Colour, C::Warm]) && !is_of_thing(segment, i, false)
@@ -68,8 +72,10 @@ fn is_of_thing(segment: &Segment, i: usize, also_before: bool) -> bool {
         return false;
     }
     let mut verb = false;
-    for item in segment.items[..i].iter().rev() {
-        if of_body(item) || item.is_any(&[C::Subject, C::Person, C::Colour]) {
+    for (k, item) in segment.items[..i].iter().enumerate().rev() {
+        // In some languages one word is both 'is' and 'it is': after a thing it is the verb.
+        let verb_of_thing = item.is(C::Present) && k > 0 && segment.items[k - 1].is(C::Thing);
+        if of_body(item) || item.is_any(&[C::Subject, C::Person, C::Colour]) && !verb_of_thing {
             return false;
         }
         if item.is(C::Thing) {
@@ -87,8 +93,17 @@ fn is_led_to(segment: &Segment, thing: &Item) -> bool {
     before.into_iter().any(|item| item.is_any(&[C::Preposition, C::Because, C::OffSeat]))
 }
 
+/// 'The carer has a fever': the nearest person before it is a helper.
+fn is_of_helper(segment: &Segment, i: usize) -> bool {
+    let nearest = segment.items[..i].iter().rev().find(|item| {
+        item.is_any(&[C::Helper, C::Person]) || item.is(C::Subject) && !item.is(C::Present)
+    });
+    nearest.is_some_and(|item| item.is(C::Helper))
+}
+
 /// 'Temp 36.8' is no fever: below 37.5 °C or, where the number can only be Fahrenheit, 99.5 °F.
 fn is_normal_temperature(item: &Item) -> bool {
-    let number: Option<f32> = item.text.replace(',', ".").parse().ok();
-    number.is_some_and(|n| (30.0..37.5).contains(&n) || (90.0..99.5).contains(&n))
+    let numbers =
+        item.raw.split_whitespace().filter_map(|w| w.replace(',', ".").parse::<f32>().ok());
+    numbers.last().is_some_and(|n| (30.0..37.5).contains(&n) || (90.0..99.5).contains(&n))
 }

@@ -8,7 +8,8 @@
 use std::cmp::Reverse;
 use std::collections::HashMap;
 
-use super::lexicon::{Gravity, Lexicon, letters_of};
+use super::concept::Concept;
+use super::lexicon::{Gravity, Lexicon, letters_of, part};
 use super::token::{Token, TokenKind};
 
 /// Most different misspelled words that are looked up in one reply; the rest stay unknown.
@@ -52,6 +53,8 @@ pub(crate) fn normal_words(lexicon: &Lexicon, tokens: &[Token]) -> Vec<Word> {
             TokenKind::Word => {
                 if let Some(form) = capitals(lexicon, tokens, i, shouted) {
                     (vec![form], Spelled::Exactly)
+                } else if is_unit_of_number(lexicon, tokens, i) {
+                    (vec![token.text.clone()], Spelled::Exactly)
                 } else if let Some(known) = seen.get(&token.text) {
                     known.clone()
                 } else {
@@ -99,6 +102,14 @@ fn capitals(lexicon: &Lexicon, tokens: &[Token], i: usize, shouted: bool) -> Opt
     (!shouted || after_one_letter).then(|| form.clone())
 }
 
+/// '3rd' is no 'red': a unit of the language, written onto a number, stays as it is.
+fn is_unit_of_number(lexicon: &Lexicon, tokens: &[Token], i: usize) -> bool {
+    let onto = tokens[i].glued && i > 0 && tokens[i - 1].kind == TokenKind::Number;
+    let units = [Concept::OtherUnit, Concept::MinuteUnit, Concept::HourUnit];
+    let alone = lexicon.phrases.get(&tokens[i].text).into_iter().flatten();
+    onto && alone.filter(|p| p.rest.is_empty()).any(|p| p.concepts.any(&units))
+}
+
 fn is_shouted(tokens: &[Token]) -> bool {
     let words = tokens.iter().filter(|t| t.kind == TokenKind::Word && t.raw.chars().count() > 3);
     let (mut all, mut loud) = (0, 0);
@@ -140,6 +151,12 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
 fn unfolded(lexicon: &Lexicon, word: &str) -> Vec<String> {
     if lexicon.knows(word) {
         return rewritten(lexicon, word);
+    }
+    if let [elided, rest] = part(word.to_owned(), &lexicon.elisions).as_slice() {
+        let mut forms = vec![elided.clone()];
+        let after = unfolded(lexicon, rest);
+        forms.extend(if after.is_empty() { vec![rest.clone()] } else { after });
+        return forms;
     }
     for (ending, words) in &lexicon.endings {
         if let Some(stem) = word.strip_suffix(ending.as_str())

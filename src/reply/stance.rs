@@ -16,6 +16,7 @@ pub(crate) const SIGNS: &[C] = &[
     C::AlarmOfSkin,
     C::Pain,
     C::Fever,
+    C::Ill,
     C::NonBlanching,
     C::Vague,
 ];

@@ -6,7 +6,7 @@
 
 use super::Answering;
 use super::lexicon::Lexicon;
-use super::reading::Read;
+use super::reading::{NOTHING_SAID, Read};
 use super::taps::{NUMBER_SLOT, Tap};
 use super::token::{Token, TokenKind};
 use crate::care::{Finding, Reading, Site, StepChoice};
@@ -72,6 +72,12 @@ impl Tapped<'_> {
     pub(super) fn joined(self, rest: Read, sites: Vec<Site>) -> Read {
         let own = self.tap.reading;
         if gravity(rest.verdict.reading) > gravity(own) {
+            return rest;
+        }
+        // 'No marks', tapped, with 'not sure though' below it.
+        let doubted = rest.verdict.reading == Reading::Unclear
+            && rest.because.iter().any(|why| why != NOTHING_SAID);
+        if doubted && gravity(own) == 0 && own != Reading::Seen {
             return rest;
         }
         let contradicted = own.is_clinicians()

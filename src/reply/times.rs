@@ -41,7 +41,8 @@ pub(crate) fn minutes(segments: &[Segment], led: &[usize], reading: Reading) -> 
 
 fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {
     let segment = &segments[s];
-    let will = segment.items.iter().position(|item| item.is_any(&[C::Will, C::NotLooked]));
+    let will =
+        segment.items.iter().position(|item| item.is_any(&[C::Will, C::NotLooked, C::PlanLook]));
     (0..segment.items.len()).rev().find_map(|i| {
         let Value::Minutes(minutes) = segment.items[i].value else { return None };
         let later = will.is_some_and(|w| w < i) && !segment.says_any(&[C::Gone, C::Lasted]);

@@ -51,6 +51,10 @@ fn side_at(items: &[Item], i: usize) -> Option<Said> {
         (true, true) => return Some(Said::Both),
         (false, false) => return None,
     };
+    // A place that names its own side, 'under her left thigh', has no other meaning.
+    if item.place.is_some() {
+        return Some(Said::One(side));
+    }
     let before = i.checked_sub(1).map(|b| &items[b]);
     let after = items.get(i + 1);
     let named = before.is_some_and(|b| b.is(C::Definite) || b.is(C::Preposition));
