@@ -42,7 +42,7 @@ pub(super) struct FitArgs {
     /// Write a page to print: the record, whether it is ready, what to try next.
     #[arg(long, value_name = "OUT.html")]
     page: Option<PathBuf>,
-    /// The language of the answer and the page: en, es.
+    /// The language of the answer and the page: de, en, es, fr.
     #[arg(long, value_name = "TAG", default_value = "en")]
     language: String,
     /// The clinic file; without it, `clinic.toml` where there is one, else common practice.

@@ -1,12 +1,12 @@
 //! The alert to a clinician (R21, R22, R18, R27): reads top-down on a phone.
 //!
 //! Never here: what to examine for which finding (`review`), drawing.
-//! Promises: what happened comes first and the answer 'seen' right after it; decisions stand at the
-//! end, below the facts that they rest on.
+//! Promises: what happened and what the caregivers were told come first, and the answer 'seen' right
+//! after them, on the first screen; decisions stand at the end, below the facts that they rest on.
 
-use super::draft::{Answer, Block, Draft, Urgency};
+use super::draft::{Answer, Draft, Urgency};
+use super::facts;
 use super::page::Page;
-use super::sittings_table;
 use crate::care::ClinicianId;
 use crate::follow_up::StepNumber;
 use crate::follow_up::event::{AlertCause, AlertSending, StopReason};
@@ -36,10 +36,6 @@ pub(super) fn alert(
         }
     };
     draft.line(format!("{since} {}", course(page, sending, to)).trim().to_owned());
-    if is_waiting(page, sending) {
-        let seen = Answer::new(w.label_seen(), w.tap_seen());
-        page.answers_under(&mut draft, w.alert_first(), vec![seen]);
-    }
     // Its words are those of the answer that came too late, and the writer knows them.
     if sending != AlertSending::Shown {
         page.said(&mut draft);
@@ -48,7 +44,11 @@ pub(super) fn alert(
         AlertCause::Stop | AlertCause::AlarmingAgain => w.alert_contacts_told(),
         AlertCause::NobodyReachable => w.alert_nobody_do(),
     });
-    facts(page, &mut draft);
+    if is_waiting(page, sending) {
+        let seen = Answer::new(w.label_seen(), w.tap_seen());
+        page.answers_under(&mut draft, w.alert_first(), vec![seen]);
+    }
+    facts::facts(page, &mut draft);
     page.answers_under(&mut draft, w.alert_decide(), decisions(page));
     draft.line(w.frame_own_words(&w.example_alert()));
     page.clinician_cautions(&mut draft);
@@ -119,26 +119,6 @@ fn course(page: &Page<'_>, sending: AlertSending, to: &ClinicianId) -> String {
             let taken_up = alert.and_then(|alert| alert.acknowledged.as_ref());
             w.alert_undecided(&taken_up.map_or(raised, |(_, at)| page.when(*at)))
         }
-    }
-}
-
-/// Pictures, sittings, fitting, what to examine.
-fn facts(page: &Page<'_>, draft: &mut Draft) {
-    let (w, backdrop) = (page.w, page.scene.backdrop);
-    page.pictures(draft);
-    draft.heading(w.alert_sittings());
-    match sittings_table::last_sittings(page) {
-        Some(table) => draft.push(table),
-        None => draft.line(w.alert_no_sittings()),
-    }
-    if !backdrop.fitting.is_empty() {
-        draft.heading(w.alert_fitting());
-        draft.push(Block::Unordered(backdrop.fitting.clone()));
-    }
-    if !backdrop.guide.is_empty() {
-        draft.heading(w.alert_guide());
-        draft.push(Block::Ordered(backdrop.guide.clone()));
-        draft.small(w.alert_guide_note());
     }
 }
 

@@ -354,6 +354,7 @@ wordings! {
     picture_routine() = "picture.routine";
     picture_closed() = "picture.closed";
     picture_course(sittings, first, last, from, to) = "picture.course";
+    picture_shown(shown, sittings) = "picture.shown";
     picture_course_empty() = "picture.course_empty";
     picture_tally(what, count) = "picture.tally";
     picture_tallies(tallies, limit) = "picture.tallies";

@@ -17,6 +17,7 @@ mod decided;
 mod desk;
 mod dispatch;
 mod draft;
+mod facts;
 mod html;
 mod languages;
 mod letter;

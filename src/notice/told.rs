@@ -4,6 +4,7 @@
 //! Promises: each says in one sentence what was seen, with the numbers that led to it.
 
 use super::draft::{Draft, Urgency};
+use super::facts;
 use super::page::Page;
 use super::sittings_table;
 use crate::care::Minutes;
@@ -20,11 +21,7 @@ pub(super) fn told(page: &Page<'_>, why: TellReason, detail: &TellDetail) -> Dra
         draft.line(line);
     }
     page.said(&mut draft);
-    page.pictures(&mut draft);
-    if let Some(table) = sittings_table::last_sittings(page) {
-        draft.heading(w.alert_sittings());
-        draft.push(table);
-    }
+    facts::facts(page, &mut draft);
     if !page.scene.state.is_stopped() && !page.scene.state.is_closed() {
         page.answers_under(&mut draft, w.told_no_answer(), vec![page.stop_answer()]);
         draft.line(w.frame_own_words(&w.example_told()));

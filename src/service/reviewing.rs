@@ -1,18 +1,18 @@
-//! What an alert says of the fitting and of what to examine first.
+//! What an alert, or news about marks, says of the fitting and of what to examine first.
 //!
-//! Never here: the lines themselves (`review`), the alert (`notice`).
-//! Promises: whatever is wrong with a kept fitting, the alert goes out; it then says less.
+//! Never here: the lines themselves (`review`), the mail (`notice`).
+//! Promises: whatever is wrong with a kept fitting, the mail goes out; it then says less.
 
 use super::office::Office;
-use crate::care::{Fitting, Site};
-use crate::follow_up::event::{AlertCause, Event, StopReason};
+use crate::care::{Finding, Fitting, Site};
+use crate::follow_up::event::{AlertCause, Event, StopReason, TellReason};
 use crate::follow_up::state::{Sitting, Standing};
 use crate::follow_up::{Instant, State};
 use crate::notice;
 use crate::review::{LineSource, Question, Seen, SitesHad, Tested, fitting_lines};
 use crate::store::{FollowUpId, KeptFitting, View};
 
-/// Lines for an alert, in the reader's language.
+/// Lines for an alert or for news about marks, in the reader's language.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct ReviewLines {
     /// The fitting in three lines; empty where none is on file.
@@ -21,7 +21,7 @@ pub struct ReviewLines {
     pub guide: Vec<String>,
 }
 
-/// The lines that go with an event; none but alerts have any.
+/// The lines that go with an event; none but alerts and news about marks have any.
 pub fn review_lines(
     office: &Office,
     view: &View<'_>,
@@ -29,16 +29,24 @@ pub fn review_lines(
     event: &Event,
     state: &State,
 ) -> ReviewLines {
-    let Event::Alerted { to, cause, .. } = event else { return ReviewLines::default() };
+    let to = match event {
+        Event::Alerted { to, .. } => to,
+        Event::ClinicTold { to, why, .. } if is_about_marks(*why) => to,
+        _ => return ReviewLines::default(),
+    };
     // The reason may quote the record, which holds names: it stays out of the log.
     let kept = view.fitting(follow_up).unwrap_or_else(|_| {
-        tracing::error!(%follow_up, "the fitting cannot be read; the alert goes without it");
+        tracing::error!(%follow_up, "the fitting cannot be read; the mail goes without it");
         None
     });
     let language = office.clinicians.get(to).map_or("", |person| person.language());
     let fitting = kept.as_ref().map_or_else(Vec::new, |kept| three_lines(office, kept, language));
     let fitted = kept.as_ref().map(|kept| &kept.fitting);
-    let guide = question(*cause, state, fitted)
+    let question = match event {
+        Event::Alerted { cause, .. } => question(*cause, state, fitted),
+        _ => question_about_marks(state, fitted),
+    };
+    let guide = question
         .map_or_else(Vec::new, |question| proposals(office, &question, language));
     ReviewLines { fitting, guide }
 }
@@ -67,6 +75,35 @@ pub fn proposals(office: &Office, question: &Question<'_>, language: &str) -> Ve
         .collect()
 }
 
+/// Whether what is told is about marks that the guide has something to say on. A correction or a
+/// late report may be of any kind, and says what stands.
+fn is_about_marks(why: TellReason) -> bool {
+    match why {
+        TellReason::RepeatMarks | TellReason::Rising | TellReason::Projection => true,
+        TellReason::Correction
+        | TellReason::LateReport
+        | TellReason::Missed
+        | TellReason::Unclear
+        | TellReason::Suspended => false,
+    }
+}
+
+/// What the guide is asked about marks that come and go; none where no mark stands.
+fn question_about_marks<'a>(
+    state: &'a State,
+    fitting: Option<&'a Fitting>,
+) -> Option<Question<'a>> {
+    let found = state.looks.iter().filter_map(|look| look.found.as_ref());
+    let marks = found.filter(|found| found.finding != Finding::Clear && !found.sites.is_empty());
+    let newest = marks.max_by_key(|found| found.said_at)?;
+    let seen = if newest.finding == Finding::Faded { Seen::Faded } else { Seen::Marked };
+    let is_now = |sitting: &Sitting| {
+        let mut found = sitting.looks.iter().filter_map(|id| state.look(*id).found.as_ref());
+        found.any(|found| found.said_at == newest.said_at)
+    };
+    Some(Question { sites: &newest.sites, seen, before: had_before(state, is_now), fitting })
+}
+
 /// What the guide is asked about an alert; none where there is no finding to ask about.
 pub fn question<'a>(
     cause: AlertCause,
@@ -87,7 +124,12 @@ pub fn question<'a>(
             (seen, sites)
         }
     };
-    Some(Question { sites, seen, before: had_before(state), fitting })
+    let since = match state.standing {
+        Standing::Stopped { since, .. } => Some(since),
+        _ => None,
+    };
+    let is_now = |sitting: &Sitting| ended_at(state, sitting, since);
+    Some(Question { sites, seen, before: had_before(state, is_now), fitting })
 }
 
 fn newest_sites(state: &State) -> &[Site] {
@@ -95,14 +137,9 @@ fn newest_sites(state: &State) -> &[Site] {
     found.max_by_key(|found| found.said_at).map_or(&[], |found| &found.sites)
 }
 
-/// What the sittings before the stop have shown.
-fn had_before(state: &State) -> SitesHad {
-    let since = match state.standing {
-        Standing::Stopped { since, .. } => Some(since),
-        _ => None,
-    };
-    let before: Vec<&Sitting> =
-        state.sittings.iter().filter(|sitting| !ended_at(state, sitting, since)).collect();
+/// What the sittings before the one that is asked about have shown.
+fn had_before(state: &State, is_now: impl Fn(&Sitting) -> bool) -> SitesHad {
+    let before: Vec<&Sitting> = state.sittings.iter().filter(|sitting| !is_now(sitting)).collect();
     SitesHad {
         marked: before.iter().flat_map(|sitting| sitting.named.iter().copied()).collect(),
         fades: before

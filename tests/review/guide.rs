@@ -169,9 +169,9 @@ fn no_question_is_left_without_an_answer_or_answered_with_more_than_a_phone_show
 }
 
 #[test]
-fn the_shipped_guide_speaks_english_and_spanish_and_never_of_redness_alone() {
+fn the_shipped_guide_speaks_every_shipped_language_and_never_of_redness_alone() {
     let guide = shipped_review_guide();
-    assert_eq!(guide.languages().into_iter().collect::<Vec<_>>(), ["en", "es"]);
+    assert_eq!(guide.languages().into_iter().collect::<Vec<_>>(), ["de", "en", "es", "fr"]);
     for line in &guide.lines {
         let text = line.text("en").to_lowercase();
         let names_redness = text.contains("redness");
@@ -184,7 +184,7 @@ fn the_shipped_guide_speaks_english_and_spanish_and_never_of_redness_alone() {
 fn the_whole_guide_reads_with_what_each_line_rests_on() {
     let guide = shipped_review_guide();
     let words = FittingWords::shipped();
-    for language in ["en", "es"] {
+    for language in ["de", "en", "es", "fr"] {
         let lines: Vec<String> = guide
             .lines
             .iter()

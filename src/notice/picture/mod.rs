@@ -58,7 +58,8 @@ impl Drawing {
         body::places(w)
     }
 
-    /// The drawing as PNG, with `scale` picture points for each unit of 1/390 of a phone's width.
+    /// The drawing as PNG, with `scale` picture points for each unit: a phone's screen is about
+    /// 350 units wide.
     pub fn png(&self, scale: f32) -> Vec<u8> {
         raster::png(&self.svg, scale)
     }

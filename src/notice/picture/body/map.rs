@@ -12,13 +12,13 @@ use super::spots::spots;
 use crate::care::{Place, Side, Site};
 use crate::notice::wording::Wording;
 
-pub(super) const WIDTH: f64 = 390.0;
-const LABEL_TEXT: f64 = 12.5;
-const LINE: f64 = 14.5;
+pub(super) const WIDTH: f64 = 372.0;
+const LABEL_TEXT: f64 = 13.0;
+const LINE: f64 = 15.0;
 const HEAD: f64 = 22.0;
 /// How wide a label may be: the room between the edge and the body.
-const LABEL_WIDTH: f64 = 112.0;
-const EDGE: f64 = 6.0;
+const LABEL_WIDTH: f64 = 105.0;
+const EDGE: f64 = 4.0;
 
 /// Something with a name beside the body.
 struct Label {
@@ -81,7 +81,7 @@ pub(super) fn marked(svg: &mut Svg, w: &Wording, marked: &Marked) -> f64 {
     let (mut left, mut right, mut beside) = (Vec::new(), Vec::new(), Vec::new());
     for (site, marks) in &marked.sites {
         let name = w.sites([site]);
-        let note = w.picture_times(&words(marks.worst, w), &marks.times);
+        let note = note(*marks, w);
         let spots = spots(*site);
         if spots.is_empty() {
             beside.push(format!("{name}: {note}"));
@@ -106,8 +106,14 @@ pub(super) fn marked(svg: &mut Svg, w: &Wording, marked: &Marked) -> f64 {
     footer(svg, stand, w, &beside)
 }
 
+/// What is known of the marks at a site, in words: the worst, and in how many sittings.
+pub(super) fn note(marks: Marks, w: &Wording) -> String {
+    let worst = words(marks.worst, w);
+    if marks.times > 1 { w.picture_times(&worst, &marks.times) } else { worst }
+}
+
 /// What is known of a mark, in words.
-pub(super) fn words(fade: Fade, w: &Wording) -> String {
+fn words(fade: Fade, w: &Wording) -> String {
     match fade {
         Fade::Clear => w.finding_clear(),
         Fade::Within(_) | Fade::Stated(_) => w.finding_faded(),

@@ -4,11 +4,11 @@
 //! Promises: a mark whose place nobody named is counted too, as of no place; a recheck belongs to
 //! the mark that it looks at.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::course::Fade;
 use crate::care::{Finding, Minutes, Site};
-use crate::follow_up::State;
+use crate::follow_up::{SittingNumber, State};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::state::{Course, Look};
 
@@ -17,7 +17,7 @@ use crate::follow_up::state::{Course, Look};
 pub(super) struct Marks {
     /// The worst that is known.
     pub(super) worst: Fade,
-    /// At how many looks.
+    /// In how many sittings; a routine look counts as one.
     pub(super) times: u32,
 }
 
@@ -30,6 +30,8 @@ pub(in super::super) struct Marked {
     pub(super) unplaced: u32,
     /// How many sittings were looked back on.
     pub(super) sittings: u32,
+    /// What was counted: several looks of a sitting at one site count once.
+    counted: BTreeSet<(Option<Site>, SittingNumber)>,
 }
 
 impl Marked {
@@ -66,7 +68,7 @@ impl Marked {
         sites.extend(look.mark_sites.iter().chain(again.into_iter().flat_map(|f| &f.sites)));
         sites.sort_unstable();
         sites.dedup();
-        if sites.is_empty() {
+        if sites.is_empty() && self.is_new(None, look) {
             self.unplaced += 1;
         }
         for site in sites {
@@ -74,11 +76,17 @@ impl Marked {
             let lasted_elsewhere =
                 again.is_some_and(|found| !found.sites.is_empty() && !found.sites.contains(&site));
             let fade = if lasted_elsewhere { Fade::NotKnown(Minutes::ZERO) } else { fade };
+            let is_new = self.is_new(Some(site), look);
             let marks = self.sites.entry(site).or_insert(Marks { worst: fade, times: 0 });
-            marks.times += 1;
+            marks.times += u32::from(is_new);
             if fade.rank() > marks.worst.rank() {
                 marks.worst = fade;
             }
         }
+    }
+
+    /// Whether a mark at a site was not yet counted for the look's sitting.
+    fn is_new(&mut self, site: Option<Site>, look: &Look) -> bool {
+        look.sitting.is_none_or(|sitting| self.counted.insert((site, sitting)))
     }
 }

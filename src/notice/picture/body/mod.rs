@@ -36,8 +36,7 @@ pub(super) fn marked(w: &Wording, marked: &Marked) -> Option<Drawing> {
 
 fn described(w: &Wording, marked: &Marked) -> String {
     let sites = marked.sites.iter().map(|(site, marks)| {
-        let note = w.picture_times(&map::words(marks.worst, w), &marks.times);
-        format!("{} ({note})", w.sites([site]))
+        format!("{} ({})", w.sites([site]), map::note(*marks, w))
     });
     let unplaced = (marked.unplaced > 0).then(|| w.picture_unplaced(&marked.unplaced));
     let sittings = w.counted("count.sittings", marked.sittings);

@@ -65,7 +65,7 @@ const ARM: [Curve; 7] = [
 /// Draws the body and the band of it that rests on the seat.
 pub(super) fn draw(svg: &mut Svg, stand: Stand) {
     let edge = Some(Stroke::solid(BONE.ink, 1.4));
-    let (upper, lower) = (stand.at((-84.0, 160.0)), stand.at((84.0, 272.0)));
+    let (upper, lower) = (stand.at((-70.0, 184.0)), stand.at((70.0, 276.0)));
     let seat = Some(Stroke::dashed(SEAT.ink, 1.4, "6 4"));
     svg.rect(upper, (lower.0 - upper.0, lower.1 - upper.1), SEAT.ground, seat);
     for side in [-1.0, 1.0] {

@@ -196,7 +196,7 @@ fn sitting(
     ]);
     let planned = layout.sat(f64::from(sat.planned.count()));
     let so_far = layout.sat(f64::from(sat.sat.count()));
-    let bar = (wide * 0.72).min(16.0);
+    let bar = (wide * 0.72).min(20.0);
     let place = (x - bar / 2.0, Layout::SAT_FOOT);
     key::bar(svg, place, (bar, planned, so_far), sat.came_to);
     keys.insert(Key::Sitting(sat.came_to));

@@ -55,6 +55,9 @@ pub(super) fn described(
         &w.duration(first.planned),
         &w.duration(last.planned),
     );
+    if let Some(cut) = history.cut(shown, w) {
+        text = format!("{text} {cut}.");
+    }
     let tally = tally.into_iter().map(|(key, count)| w.picture_tally(&key.words(w), &count));
     let limit = w.duration(history.limit);
     text = format!("{text} {}", w.picture_tallies(&w.list(tally), &limit));

@@ -1,7 +1,7 @@
 //! The course of a follow-up as columns of a chart: sittings, routine looks with news, and the
 //! signs between them (stops, resumptions, holds).
 //!
-//! Never here: drawing, words.
+//! Never here: drawing, how signs are named.
 //! Promises: built from the journal and the state that it adds up to; every sitting has exactly
 //! one column; a look that was missed never shows as clear.
 
@@ -13,6 +13,7 @@ use crate::follow_up::event::LookKind;
 use crate::follow_up::state::{Course, Look, LookStatus, Outcome, Phase, Sitting, Standing};
 use crate::follow_up::trend::{self, Point};
 use crate::follow_up::{Entry, Event, Instant, SittingNumber, State, StepNumber};
+use crate::notice::wording::Wording;
 
 /// The course of one follow-up.
 #[derive(Clone, Debug)]
@@ -140,6 +141,16 @@ impl History {
         let mut columns: Vec<Column> = sat.chain(routine).chain(signs).collect();
         columns.sort_by_key(|column| column.at);
         Self { columns, limit, slow: plan.looks.slow_fade, expected: expected(state, plan) }
+    }
+
+    /// That only the last sittings are shown, where the shown columns are not all.
+    pub(super) fn cut(&self, shown: &[Column], w: &Wording) -> Option<String> {
+        let sittings = |columns: &[Column]| {
+            let count = columns.iter().filter(|column| matches!(column.what, What::Sitting(_)));
+            u32::try_from(count.count()).unwrap_or(u32::MAX)
+        };
+        let all = w.counted("count.sittings", sittings(&self.columns));
+        (shown.len() < self.columns.len()).then(|| w.picture_shown(&sittings(shown), &all))
     }
 
     /// The last columns, at most so many; everything where there are fewer.

@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use super::super::ink::TEXT;
 use super::super::svg::{Anchor, Svg, wrapped};
 use super::key::Key;
-use super::layout::{Layout, SMALL_TEXT, Width};
+use super::layout::{SMALL_TEXT, Width};
 use crate::notice::wording::Wording;
 
 const LINE: f64 = 15.0;
@@ -17,14 +17,19 @@ const MARGIN: f64 = 8.0;
 /// From the left of a column to its words.
 const SIGN: f64 = 24.0;
 
-/// Draws the legend; returns where it ends.
-pub(super) fn draw(svg: &mut Svg, keys: &BTreeSet<Key>, width: Width, w: &Wording) -> f64 {
+/// Draws the legend from a height on; returns where it ends.
+pub(super) fn draw(
+    svg: &mut Svg,
+    keys: &BTreeSet<Key>,
+    (from, width): (f64, Width),
+    w: &Wording,
+) -> f64 {
     let columns = match width {
         Width::Phone => 2,
         Width::Page => 4,
     };
     let each = (width.units() - 2.0 * MARGIN) / f64::from(columns);
-    let mut feet = vec![Layout::LEGEND; columns as usize];
+    let mut feet = vec![from; columns as usize];
     for key in keys {
         let lines = wrapped(&key.words(w), SMALL_TEXT, each - SIGN - 4.0);
         // Whichever column is shortest takes the next, the first of them at equal length.
@@ -42,5 +47,5 @@ pub(super) fn draw(svg: &mut Svg, keys: &BTreeSet<Key>, width: Width, w: &Wordin
         }
         feet[column] += LINE * lines.len().max(1) as f64 + GAP;
     }
-    feet.into_iter().fold(Layout::LEGEND, f64::max)
+    feet.into_iter().fold(from, f64::max)
 }

@@ -18,8 +18,8 @@ use history::History;
 use layout::Layout;
 
 use super::Drawing;
-use super::ink::PAPER;
-use super::svg::Svg;
+use super::ink::{PAPER, SMALL};
+use super::svg::{Anchor, Svg};
 use crate::care::Plan;
 use crate::follow_up::{Entry, State};
 use crate::notice::wording::Wording;
@@ -39,7 +39,12 @@ pub(super) fn course(
     let described = described::described((&history, shown), w, zone);
     let mut svg = Svg::default();
     let keys = chart::draw(&mut svg, (&history, shown), &layout, w, zone);
-    let foot = legend::draw(&mut svg, &keys, width, w);
+    let mut foot = Layout::LEGEND;
+    if let Some(cut) = history.cut(shown, w) {
+        svg.text((8.0, foot + 6.0), layout::SMALL_TEXT, SMALL, Anchor::Start, &cut);
+        foot += 20.0;
+    }
+    let foot = legend::draw(&mut svg, &keys, (foot, width), w);
     let size = (layout.width, (foot + 4.0).ceil());
     Drawing { svg: svg.finished(size, PAPER, &described, key::PATTERNS), described }
 }
