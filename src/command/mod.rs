@@ -16,6 +16,7 @@ mod enroll;
 mod exit;
 mod fit;
 mod health;
+mod interview;
 mod journal;
 mod journal_lines;
 mod letter;
@@ -31,6 +32,7 @@ mod rehearse;
 mod report;
 mod serve;
 mod setting;
+mod setup;
 mod shell;
 mod show;
 mod simulate;
@@ -57,6 +59,8 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Set a clinic up: a few questions, then its files; with --try, try its mail account.
+    Setup(setup::SetupArgs),
     /// Run the service.
     Serve(serve::ServeArgs),
     /// Begin the follow-up of a client.
@@ -114,6 +118,7 @@ enum Command {
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
     let outcome = match Cli::parse().command {
+        Command::Setup(setup) => setup.run(),
         Command::Serve(serve) => serve.run(),
         Command::Demo(demo) => {
             return demo.run().unwrap_or_else(|failed| told(&failed, Exit::Failed));
