@@ -30,6 +30,7 @@ mod read;
 mod refit;
 mod rehearse;
 mod report;
+mod schema;
 mod serve;
 mod setting;
 mod setup;
@@ -107,6 +108,8 @@ enum Command {
     Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
+    /// Print the JSON Schema of a settings file, for editors.
+    Schema(schema::SchemaArgs),
     /// Print the completions for a shell.
     #[command(hide = true)]
     Completions(shell::CompletionsArgs),
@@ -137,6 +140,7 @@ pub fn run() -> ExitCode {
         Command::Unpause(unpause) => unpause.run(),
         Command::Contact(contact) => contact.run(),
         Command::Plan(plan) => plan.run(),
+        Command::Schema(schema) => schema.run(),
         Command::Completions(shell) => shell.run(Cli::command()),
         Command::ManPages(pages) => pages.run(Cli::command()),
         Command::Aside(aside) => aside.run(),
