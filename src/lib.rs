@@ -14,4 +14,5 @@ pub mod rehearsal;
 pub mod reply;
 pub mod review;
 pub mod service;
+pub mod setup;
 pub mod store;

@@ -16,6 +16,7 @@ mod enroll;
 mod exit;
 mod fit;
 mod health;
+mod interview;
 mod journal;
 mod journal_lines;
 mod letter;
@@ -29,8 +30,10 @@ mod read;
 mod refit;
 mod rehearse;
 mod report;
+mod schema;
 mod serve;
 mod setting;
+mod setup;
 mod shell;
 mod show;
 mod simulate;
@@ -57,6 +60,8 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Set a clinic up: a few questions, then its files; with --try, try its mail account.
+    Setup(setup::SetupArgs),
     /// Run the service.
     Serve(serve::ServeArgs),
     /// Begin the follow-up of a client.
@@ -103,6 +108,8 @@ enum Command {
     Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
+    /// Print the JSON Schema of a settings file, for editors.
+    Schema(schema::SchemaArgs),
     /// Print the completions for a shell.
     #[command(hide = true)]
     Completions(shell::CompletionsArgs),
@@ -114,6 +121,7 @@ enum Command {
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
     let outcome = match Cli::parse().command {
+        Command::Setup(setup) => setup.run(),
         Command::Serve(serve) => serve.run(),
         Command::Demo(demo) => {
             return demo.run().unwrap_or_else(|failed| told(&failed, Exit::Failed));
@@ -132,6 +140,7 @@ pub fn run() -> ExitCode {
         Command::Unpause(unpause) => unpause.run(),
         Command::Contact(contact) => contact.run(),
         Command::Plan(plan) => plan.run(),
+        Command::Schema(schema) => schema.run(),
         Command::Completions(shell) => shell.run(Cli::command()),
         Command::ManPages(pages) => pages.run(Cli::command()),
         Command::Aside(aside) => aside.run(),

@@ -12,7 +12,7 @@ use super::exit::Exit;
 use super::paper;
 use crate::config::{self, Clinic, Problems};
 use crate::follow_up::Instant;
-use crate::notice::Languages;
+use crate::notice::{Languages, WORDING_FILE, WordingError};
 use crate::reply::Lexicons;
 use crate::service::{Clock, Office, ServiceError};
 use crate::store::{Mode, Store, StoreError};
@@ -130,7 +130,7 @@ pub(super) fn show_warnings(warnings: &Problems) {
 
 /// Sets the office of a clinic up, with the clinic's own language files where it has some.
 pub(super) fn office(clinic: Clinic) -> Result<Office, CommandError> {
-    let languages = Languages::shipped();
+    let languages = languages(&clinic)?;
     let lexicons = Lexicons::shipped();
     let guide = match &clinic.review_guide {
         Some(path) => {
@@ -145,6 +145,33 @@ pub(super) fn office(clinic: Clinic) -> Result<Office, CommandError> {
         Some(guide) => office.with_guide(guide),
         None => office,
     })
+}
+
+/// The shipped languages, with the clinic's own wording in place of theirs or beside it: a folder
+/// for each language, with its wording file in it.
+fn languages(clinic: &Clinic) -> Result<Languages, CommandError> {
+    let mut languages = Languages::shipped();
+    let Some(folder) = &clinic.languages_folder else { return Ok(languages) };
+    let unusable = |what: String| CommandError::Service(ServiceError::Languages(what));
+    let entries = std::fs::read_dir(folder)
+        .map_err(|error| unusable(format!("{}: {error}", folder.display())))?;
+    let mut problems = Vec::new();
+    for entry in entries {
+        let path = entry?.path();
+        let (code, file) = (path.file_name().unwrap_or_default(), path.join(WORDING_FILE));
+        if !file.is_file() {
+            continue;
+        }
+        let shown = file.display().to_string();
+        let text = std::fs::read_to_string(&file)
+            .map_err(|error| unusable(format!("{shown}: {error}")))?;
+        let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+        if let Err(found) = languages.add(&code.to_string_lossy(), &shown, text) {
+            let told = |problem: &WordingError| format!("{problem}\nhint: {}", problem.help());
+            problems.extend(found.iter().map(told));
+        }
+    }
+    if problems.is_empty() { Ok(languages) } else { Err(unusable(problems.join("\n"))) }
 }
 
 /// The present time.

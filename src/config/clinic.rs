@@ -247,7 +247,7 @@ pub(super) fn cover(table: &Table<'_>, clinicians: &[Clinician]) -> Option<Vec<C
 }
 
 /// The outermost table of a clinic file.
-static CLINIC: Shape = Shape {
+pub(super) static CLINIC: Shape = Shape {
     name: "the clinic file",
     keys: &[
         Key::required("name", Kind::Text, "\"Riverside Seating Clinic\"", "the clinic's name"),

@@ -207,7 +207,7 @@ fn doubt_languages(root: &Table<'_>, lines: &[At<GuideLine>]) {
     }
 }
 
-static GUIDE: Shape = Shape {
+pub(super) static GUIDE: Shape = Shape {
     name: "the review guide",
     keys: &[
         Key::required(

@@ -286,7 +286,7 @@ fn warn_of_days_outside(
 const DAYS_MAX: u32 = 3650;
 
 /// The outermost table of a scenario.
-static SCENARIO: Shape = Shape {
+pub(super) static SCENARIO: Shape = Shape {
     name: "the scenario",
     keys: &[
         Key::required(

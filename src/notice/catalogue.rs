@@ -325,6 +325,12 @@ wordings! {
     alive_overdue(overdue) = "alive.overdue";
     alive_missing() = "alive.missing";
 
+    // A trial of the mail account.
+    trial_subject() = "trial.subject";
+    trial_lead(clinic) = "trial.lead";
+    trial_ask() = "trial.ask";
+    trial_own() = "trial.own";
+
     // Pictures.
     picture_sat() = "picture.sat";
     picture_gone() = "picture.gone";

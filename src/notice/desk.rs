@@ -168,6 +168,25 @@ impl<'a> Desk<'a> {
         draft
     }
 
+    /// A message that tries the mail account, to a clinician who is asked to answer it.
+    pub fn trial(&self, clinic: &str) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::Request, w.trial_subject());
+        draft.lead(w.trial_lead(&one_line(clinic)));
+        draft.line(w.trial_ask());
+        draft.small(w.caution_clinician());
+        draft
+    }
+
+    /// A message that the service sends to itself, to try the way there and back.
+    pub fn trial_to_itself(&self, clinic: &str) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::News, w.trial_subject());
+        draft.lead(w.trial_lead(&one_line(clinic)));
+        draft.line(w.trial_own());
+        draft
+    }
+
     fn wording(&self) -> &'a Wording {
         self.languages.wording(self.language)
     }

@@ -131,3 +131,38 @@ fn a_reader_that_stops_reading_is_no_failure() {
     assert_eq!(output.stdout, b"[");
     assert_eq!(fs::read_to_string(world.path("err")).unwrap(), "");
 }
+
+#[test]
+fn a_wording_of_the_clinics_own_is_used_and_a_broken_one_is_refused_by_its_key() {
+    let world = World::busy();
+    let clinic = fs::read_to_string(world.path("clinic.toml")).unwrap();
+    fs::write(world.path("clinic.toml"), format!("languages_folder = \"words\"\n{clinic}"))
+        .unwrap();
+    let shipped = concat!(env!("CARGO_MANIFEST_DIR"), "/config/languages/en/wording.toml");
+    let shipped = fs::read_to_string(shipped).unwrap();
+    let title = "title = \"Skin-check follow-up after a seat fitting\"";
+    assert!(shipped.contains(title));
+    let put = |to: &str| {
+        fs::create_dir_all(world.path("words/en")).unwrap();
+        fs::write(world.path("words/en/wording.toml"), shipped.replace(title, to)).unwrap();
+    };
+    put("title = \"Our own title\"");
+    assert!(world.run(&["letter", "A7", "--text"]).out.contains("Our own title"));
+    put("titel = \"Our own title\"");
+    let ran = world.run(&["letter", "A7", "--text"]);
+    assert_eq!(ran.code, 1);
+    assert!(ran.err.contains("did you mean `letter.title`?"), "{}", ran.err);
+}
+
+#[test]
+fn the_schemas_of_all_settings_files_are_printed_and_written() {
+    let world = World::empty();
+    let one = world.json(&["schema", "plan"]);
+    assert_eq!(one["title"], "the plan");
+    let ran = world.run(&["schema", "--folder", "schemas"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let written = fs::read_to_string(world.path("schemas/plan.schema.json")).unwrap();
+    assert_eq!(serde_json::from_str::<serde_json::Value>(&written).unwrap(), one);
+    assert_eq!(fs::read_dir(world.path("schemas")).unwrap().count(), 6);
+    assert_eq!(world.run(&["schema", "plann"]).code, 2);
+}

@@ -3,6 +3,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a test ends where what it rests on is missing")]
 
+#[path = "../python/mod.rs"]
+mod python;
+
 mod bad_clients;
 mod bad_clinics;
 mod bad_plans;
@@ -11,6 +14,7 @@ mod doubtful_plans;
 mod doubtful_scenarios;
 mod hostile;
 mod random;
+mod schemas;
 mod shipped;
 mod versions;
 

@@ -408,6 +408,8 @@ pub fn desk(people: &People, language: &str) -> Vec<Moment> {
         ("plan with problems", desk.plan_has_problems("two-week.toml", &problems)),
         ("daily report, calm", desk.still_alive(&calm)),
         ("daily report, busy", desk.still_alive(&busy)),
+        ("trial message", desk.trial("Riverside Seating Clinic")),
+        ("trial message to itself", desk.trial_to_itself("Riverside Seating Clinic")),
     ]
     .into_iter()
     .map(|(name, draft)| Moment { name, recipient: None, notice: draft.addressed(REPLY_ADDRESS) })

@@ -112,6 +112,11 @@ impl ImapInbox {
         Ok(Self { settings: Box::new(settings), shield })
     }
 
+    /// The settings, and what protects the connection.
+    pub(super) fn parts(&self) -> (&ImapSettings, &Shield) {
+        (&self.settings, &self.shield)
+    }
+
     pub(super) async fn run(
         self,
         from: Option<Checkpoint>,

@@ -32,6 +32,11 @@ pub struct MaildirInbox {
 }
 
 impl MaildirInbox {
+    /// The folder.
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
     /// Opens the maildir, making it if need be.
     ///
     /// # Errors

@@ -8,6 +8,7 @@ mod fetching;
 mod imap;
 mod link;
 mod maildir;
+mod onlooker;
 mod patience;
 mod taking;
 
@@ -18,6 +19,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 
 pub use imap::{ImapInbox, ImapSettings, WhenTaken};
 pub use maildir::MaildirInbox;
+pub use onlooker::{Newcomer, Onlooker};
 
 use super::connectivity::Connectivity;
 
