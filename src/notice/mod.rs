@@ -37,6 +37,7 @@ mod stop;
 mod stop_cause;
 mod template;
 mod told;
+mod trouble;
 mod wording;
 
 pub use desk::{Desk, DueMeanwhile, Standings, UnreadMail, UnreadReason};
@@ -46,4 +47,5 @@ pub use languages::{Languages, WORDING_FILE};
 pub use letter::{Letter, LetterOf, letter};
 pub use setting::{Backdrop, Client, Clinic, Person, Picture, Said, Setting};
 pub use stop_cause::stop_cause;
+pub use trouble::{MailTrouble, MailWay, ServiceTrouble};
 pub use wording::{Wording, WordingError};
