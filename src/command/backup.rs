@@ -15,7 +15,7 @@ use super::exit::Exit;
 use super::paper;
 use super::setting::{CommandError, ConfigOption};
 use super::who;
-use crate::store::{Store, StoreError, View};
+use crate::service::backing_up::{self, CopyChecked};
 
 /// What `backup` is called with.
 #[derive(Debug, Args)]
@@ -116,28 +116,6 @@ fn check(file: &Path) -> Result<Checked, CommandError> {
         let what = format!("there is no file {}", file.display());
         return Err(CommandError::NotFound(what));
     }
-    let store = Store::open_copy(file)?;
-    let checked = store.read_blocking(look_through);
-    match checked {
-        Err(StoreError::Damaged { finding }) => {
-            let findings = vec![format!("the file is damaged: {finding}")];
-            Ok(Checked { usable: false, follow_ups: 0, entries: 0, findings })
-        }
-        other => Ok(other?),
-    }
-}
-
-fn look_through(view: &View<'_>) -> Result<Checked, StoreError> {
-    view.check_integrity()?;
-    let verification = view.verify_journal()?;
-    let mut findings: Vec<String> = verification.findings.iter().map(ToString::to_string).collect();
-    let all = who::all(view)?;
-    for listed in &all {
-        if !view.is_state_as_journalled(listed.follow_up)? {
-            let client = &listed.client;
-            findings.push(format!("{client}: the state kept is not what its record leads to"));
-        }
-    }
-    let (follow_ups, entries) = (all.len(), verification.entries);
+    let CopyChecked { follow_ups, entries, findings } = backing_up::check_copy(file)?;
     Ok(Checked { usable: findings.is_empty(), follow_ups, entries, findings })
 }

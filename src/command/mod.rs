@@ -15,6 +15,7 @@ mod due;
 mod enroll;
 mod exit;
 mod fit;
+mod forget;
 mod health;
 mod interview;
 mod journal;
@@ -100,6 +101,8 @@ enum Command {
     Backup(backup::BackupArgs),
     /// Check that a backup can be used.
     Restore(backup::RestoreArgs),
+    /// Erase the personal data of a closed follow-up; its record stays.
+    Forget(forget::ForgetArgs),
     /// Show the service at work: an invented clinic, two weeks in fast motion.
     Demo(demo::DemoArgs),
     /// Run a scenario on paper: what would be asked, of whom, when, and what would follow.
@@ -147,6 +150,7 @@ pub fn run() -> ExitCode {
         Command::Health(health) => health.run(),
         Command::Backup(backup) => backup.run(),
         Command::Restore(restore) => restore.run(),
+        Command::Forget(forget) => forget.run(),
         Command::Rehearse(rehearse) => return rehearse.run(),
         Command::Simulate(simulate) => return simulate.run(),
         Command::Read(args) => return read_ended(read::run(&args)),

@@ -15,7 +15,7 @@ use super::paper::error_colour;
 use super::setting::{CommandError, ConfigOption, office};
 use crate::config::Colour;
 use crate::follow_up::Calendar;
-use crate::service::{Clock, Service, ServiceError, lines, serve, waking};
+use crate::service::{Clock, Rhythm, Service, ServiceError, lines, serve, waking};
 use crate::store::{Mode, Store};
 
 /// What `serve` is called with.
@@ -45,9 +45,16 @@ impl ServeArgs {
         let clock = Clock::Real;
         let now = clock.now();
         let first_run = store.write_blocking(move |tx| waking::first_run(tx, now))?;
+        let (outlet, keeper_out) = lines::outlet(&office.clinic.mail.out, "mail.out")?;
+        let (inbox, keeper_in) = lines::inbox(&office.clinic.mail, first_run)?;
+        let second = office.clinic.watch.out.as_ref();
+        let second = second.map(|out| lines::outlet(out, "watch.out")).transpose()?;
+        let (second_outlet, keeper_second) = second.map_or((None, None), |(o, k)| (Some(o), k));
         let service = Service {
-            outlet: lines::outlet(&office.clinic.mail)?,
-            inbox: lines::inbox(&office.clinic.mail, first_run)?,
+            outlet,
+            inbox,
+            second_outlet,
+            rhythm: Rhythm::default(),
             mailbox: lines::mailbox_name(&office.clinic.mail.incoming),
             office: Arc::new(office),
             store,
@@ -71,6 +78,9 @@ impl ServeArgs {
                     _ = interrupt.recv() => {}
                 }
             };
+            for keeper in [keeper_out, keeper_in, keeper_second].into_iter().flatten() {
+                tokio::spawn(keeper.run());
+            }
             serve(service, stop).await
         })?;
         Ok(ExitCode::SUCCESS)

@@ -216,9 +216,11 @@ fn open_to_others(clinic: &Clinic) -> Option<PathBuf> {
     ];
     let logins = servers.into_iter().flatten().filter_map(|server| server.login.as_ref());
     logins
-        .filter_map(|login| match &login.password {
-            config::PasswordSource::File(path) => Some(path.clone()),
-            config::PasswordSource::Command(_) => None,
+        .filter_map(|login| match &login.secret {
+            config::SecretSource::File(path) => Some(path.clone()),
+            config::SecretSource::Command(_)
+            | config::SecretSource::Credential(_)
+            | config::SecretSource::TokenCommand(_) => None,
         })
         .find(|path| {
             std::fs::metadata(path).is_ok_and(|found| found.permissions().mode() & 0o077 != 0)

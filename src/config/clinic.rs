@@ -8,12 +8,14 @@ use std::path::{Path, PathBuf};
 
 use super::document::Document;
 use super::fit_practice::{FIT, fit_practice};
+use super::keeping::{BACKUP, Backups, KEEP, Retention, backups, retention};
 use super::mail::{MAIL, MailSettings, mail};
 use super::person::{Language, MailAddress, PersonName, refuse_repeats};
 use super::problem::{Checked, Problems, Purpose};
 use super::risk_scores::{RISK_SCORES, RiskScores, risk_scores};
 use super::shape::{Key, Kind, Shape, listed, nearest};
 use super::table::{At, Table};
+use super::watch::{WATCH, Watch, watch};
 use super::zone::ZoneName;
 use crate::care::ClinicianId;
 use crate::care::fitting::FitPractice;
@@ -49,6 +51,12 @@ pub struct Clinic {
     pub risk_scores: RiskScores,
     /// The mail account.
     pub mail: MailSettings,
+    /// Who hears that the service lives, and who hears that it does not.
+    pub watch: Watch,
+    /// Backups on a schedule; none without a `[backup]` table.
+    pub backups: Option<Backups>,
+    /// How long personal data is kept.
+    pub retention: Retention,
 }
 
 /// A member of the clinic's staff.
@@ -128,6 +136,21 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         None => Some(RiskScores::default()),
     };
     let mail = root.table("mail").and_then(|table| mail(&table));
+    let watch = match root.table("watch") {
+        Some(table) => watch(&table),
+        None if root.has("watch") => None,
+        None => Some(Watch::common()),
+    };
+    let backups = match root.table("backup") {
+        Some(table) => backups(&table).map(Some),
+        None if root.has("backup") => None,
+        None => Some(None),
+    };
+    let retention = match root.table("keep") {
+        Some(table) => retention(&table),
+        None if root.has("keep") => None,
+        None => Some(Retention::default()),
+    };
     Some(Clinic {
         name: name?.value.to_owned(),
         time_zone: time_zone?.value,
@@ -143,6 +166,9 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         cover: cover?,
         risk_scores: scores?,
         mail: mail?,
+        watch: watch?,
+        backups: backups?,
+        retention: retention?,
     })
 }
 
@@ -304,6 +330,14 @@ pub(super) static CLINIC: Shape = Shape {
             "which risk level a published score means here",
         ),
         Key::required("mail", Kind::Table(&MAIL), "[mail]", "the clinic's mail account"),
+        Key::optional(
+            "watch",
+            Kind::Table(&WATCH),
+            "[watch]",
+            "who hears that the service lives, and who hears that it does not",
+        ),
+        Key::optional("backup", Kind::Table(&BACKUP), "[backup]", "copies of the data, daily"),
+        Key::optional("keep", Kind::Table(&KEEP), "[keep]", "how long personal data is kept"),
     ],
 };
 

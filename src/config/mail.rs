@@ -81,17 +81,24 @@ pub enum Security {
 pub struct Login {
     /// The user.
     pub user: String,
-    /// Where the password is.
-    pub password: PasswordSource,
+    /// Where the secret is that proves it.
+    pub secret: SecretSource,
 }
 
-/// Where a password is found.
+/// Where the proof of a login is found. The secret itself never stands in a file of settings.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum PasswordSource {
-    /// The first line of a file.
+pub enum SecretSource {
+    /// A password: the first line of a file.
     File(PathBuf),
-    /// The first line that a program prints; the program and its arguments, at least one.
+    /// A password: the first line that a program prints; the program and its arguments, at least
+    /// one.
     Command(Vec<String>),
+    /// A password: the first line of a credential of this name that the service manager hands over
+    /// (systemd's `LoadCredential=`).
+    Credential(String),
+    /// An OAuth 2 access token: the first line that a program prints. A second line, where there is
+    /// one, says for how many seconds the token lasts.
+    TokenCommand(Vec<String>),
 }
 
 /// Reads `[mail]`.
@@ -122,7 +129,7 @@ pub(super) fn mail(table: &Table<'_>) -> Option<MailSettings> {
     })
 }
 
-fn mail_out(table: &Table<'_>) -> Option<MailOut> {
+pub(super) fn mail_out(table: &Table<'_>) -> Option<MailOut> {
     match way(table)? {
         Way::Maildir(folder) => Some(MailOut::Maildir(folder)),
         Way::Server => server(table, [587, 465, 25]).map(MailOut::Smtp),
@@ -154,8 +161,7 @@ fn way(table: &Table<'_>) -> Option<Way> {
     match (table.has("maildir"), table.has("host")) {
         (false, true) => Some(Way::Server),
         (true, false) => {
-            for name in ["port", "security", "ca_file", "user", "password_file", "password_command"]
-            {
+            for name in ["port", "security", "ca_file", "user"].iter().chain(&SECRET_KEYS) {
                 if table.has(name) {
                     table
                         .report
@@ -246,12 +252,11 @@ fn security(table: &Table<'_>) -> Option<Security> {
     })
 }
 
-/// A login with its password's place; none where no user is named.
+/// A login with its secret's place; none where no user is named.
 fn login(table: &Table<'_>) -> Option<Option<Login>> {
-    let (file, command) = (table.has("password_file"), table.has("password_command"));
+    let named: Vec<&str> = SECRET_KEYS.into_iter().filter(|key| table.has(key)).collect();
     if !table.has("user") {
-        if file || command {
-            let key = if file { "password_file" } else { "password_command" };
+        if let Some(key) = named.first() {
             table
                 .report
                 .error(table.key_span(key), "a password without a `user`".to_owned())
@@ -262,19 +267,14 @@ fn login(table: &Table<'_>) -> Option<Option<Login>> {
         return Some(None);
     }
     let user = table.text("user");
-    let password = match (file, command) {
-        (true, false) => table.path_at("password_file").map(PasswordSource::File),
-        (false, true) => command_line(table).map(PasswordSource::Command),
-        (true, true) => {
-            table
-                .report
-                .error(table.key_span("password_command"), "two places for one password".to_owned())
-                .label("one")
-                .beside(table.key_span("password_file"), "the other")
-                .help("take one of the two out");
-            None
+    let secret = match named[..] {
+        ["password_file"] => table.path_at("password_file").map(SecretSource::File),
+        ["password_credential"] => {
+            credential_name(table, "password_credential").map(SecretSource::Credential)
         }
-        (false, false) => {
+        ["password_command"] => command_line(table, "password_command").map(SecretSource::Command),
+        [_] => command_line(table, "token_command").map(SecretSource::TokenCommand),
+        [] => {
             table
                 .report
                 .error(table.key_span("user"), "a `user` without a password".to_owned())
@@ -283,16 +283,42 @@ fn login(table: &Table<'_>) -> Option<Option<Login>> {
                 .for_absence();
             None
         }
+        [first, second, ..] => {
+            table
+                .report
+                .error(table.key_span(second), "two places for one password".to_owned())
+                .label("one")
+                .beside(table.key_span(first), "the other")
+                .help("take one of the two out");
+            None
+        }
     };
-    Some(Some(Login { user: user?.value.to_owned(), password: password? }))
+    Some(Some(Login { user: user?.value.to_owned(), secret: secret? }))
 }
 
-fn command_line(table: &Table<'_>) -> Option<Vec<String>> {
-    let words = table.texts("password_command")?;
+/// The name of a credential: it becomes the name of a file in a folder of the service manager's, so
+/// it must not lead out of there.
+fn credential_name(table: &Table<'_>, key: &str) -> Option<String> {
+    let name = table.text(key)?;
+    let is_plain = name.value.chars().all(|c| c.is_ascii_alphanumeric() || "-_.".contains(c));
+    if !is_plain || name.value.starts_with('.') {
+        table
+            .report
+            .error(name.span, format!("`{key}` must be a plain name"))
+            .label("letters, digits, `-`, `_` and `.`")
+            .help("write the name that stands before the colon in `LoadCredential=`");
+        return None;
+    }
+    Some(name.value.to_owned())
+}
+
+/// A program with its arguments.
+pub(super) fn command_line(table: &Table<'_>, key: &str) -> Option<Vec<String>> {
+    let words = table.texts(key)?;
     if words.is_empty() {
         table
             .report
-            .error(table.value_span("password_command"), "a command without a program".to_owned())
+            .error(table.value_span(key), "a command without a program".to_owned())
             .label("an empty list")
             .help("name the program and its arguments: [\"/usr/local/bin/secret\", \"mail\"]");
         return None;
@@ -339,6 +365,23 @@ const PASSWORD_COMMAND: Key = Key::optional(
     "a program that prints the password, with its arguments",
 );
 
+const PASSWORD_CREDENTIAL: Key = Key::optional(
+    "password_credential",
+    Kind::Text,
+    "\"mail-password\"",
+    "a credential of the service manager (`LoadCredential=`) that holds the password",
+);
+const TOKEN_COMMAND: Key = Key::optional(
+    "token_command",
+    Kind::Texts,
+    "[\"/usr/local/bin/mail-token\"]",
+    "a program that prints an OAuth 2 access token, with its arguments",
+);
+
+/// The keys of which one says where the secret is.
+const SECRET_KEYS: [&str; 4] =
+    ["password_file", "password_credential", "password_command", "token_command"];
+
 /// `[mail]`.
 pub(super) static MAIL: Shape = Shape {
     name: "[mail]",
@@ -361,7 +404,7 @@ pub(super) static MAIL: Shape = Shape {
     ],
 };
 
-static MAIL_OUT: Shape = Shape {
+pub(super) static MAIL_OUT: Shape = Shape {
     name: "[mail.out]",
     keys: &[
         HOST,
@@ -371,6 +414,8 @@ static MAIL_OUT: Shape = Shape {
         USER,
         PASSWORD_FILE,
         PASSWORD_COMMAND,
+        PASSWORD_CREDENTIAL,
+        TOKEN_COMMAND,
         Key::optional("maildir", Kind::Path, "\"mail/out\"", "a folder instead of a server"),
     ],
 };
@@ -385,6 +430,8 @@ static MAIL_IN: Shape = Shape {
         USER,
         PASSWORD_FILE,
         PASSWORD_COMMAND,
+        PASSWORD_CREDENTIAL,
+        TOKEN_COMMAND,
         Key::optional("folder", Kind::Text, "\"INBOX\"", "the folder on the server"),
         Key::optional("maildir", Kind::Path, "\"mail/in\"", "a folder instead of a server"),
     ],

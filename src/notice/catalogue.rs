@@ -428,4 +428,27 @@ wordings! {
     letter_fitted_in_spite_of(date, version) = "letter.fitted_in_spite_of";
     letter_source(entries) = "letter.source";
     letter_signature() = "letter.signature";
+
+    // The service in trouble.
+    trouble_subject() = "trouble.subject";
+    trouble_lead() = "trouble.lead";
+    trouble_since(when, what) = "trouble.since";
+    trouble_out(why) = "trouble.out";
+    trouble_in(why) = "trouble.in";
+    trouble_why_answer() = "trouble.why_answer";
+    trouble_why_certificate() = "trouble.why_certificate";
+    trouble_why_login() = "trouble.why_login";
+    trouble_why_folder() = "trouble.why_folder";
+    trouble_why_other() = "trouble.why_other";
+    trouble_full() = "trouble.full";
+    trouble_data() = "trouble.data";
+    trouble_damaged() = "trouble.damaged";
+    trouble_clock_ahead(duration) = "trouble.clock_ahead";
+    trouble_clock_back(duration) = "trouble.clock_back";
+    trouble_hanging() = "trouble.hanging";
+    trouble_daily() = "trouble.daily";
+    trouble_backup() = "trouble.backup";
+    trouble_do() = "trouble.do";
+    trouble_over_subject() = "trouble.over_subject";
+    trouble_over() = "trouble.over";
 }

@@ -187,16 +187,16 @@ impl<'a> Desk<'a> {
         draft
     }
 
-    fn wording(&self) -> &'a Wording {
+    pub(super) fn wording(&self) -> &'a Wording {
         self.languages.wording(self.language)
     }
 
-    fn draft(&self, urgency: Urgency, what: String) -> Draft {
+    pub(super) fn draft(&self, urgency: Urgency, what: String) -> Draft {
         let w = self.wording();
         Draft::new(w, urgency, w.frame_clinic_subject(&what), w.frame_clinic_reply_subject())
     }
 
-    fn when(&self, at: Instant) -> String {
+    pub(super) fn when(&self, at: Instant) -> String {
         self.wording().when(Clock { zone: self.zone, now: self.now }, at)
     }
 }

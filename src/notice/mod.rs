@@ -38,6 +38,7 @@ mod stop;
 mod stop_cause;
 mod template;
 mod told;
+mod trouble;
 mod wording;
 
 pub use desk::{Desk, DueMeanwhile, Standings, UnreadMail, UnreadReason};
@@ -47,4 +48,5 @@ pub use languages::{Languages, WORDING_FILE};
 pub use letter::{Letter, LetterOf, letter};
 pub use setting::{Backdrop, Client, Clinic, Person, Picture, Said, Setting};
 pub use stop_cause::stop_cause;
+pub use trouble::{MailTrouble, MailWay, ServiceTrouble};
 pub use wording::{Wording, WordingError};

@@ -7,6 +7,8 @@
 use std::fmt;
 use std::sync::{Arc, PoisonError, RwLock};
 
+use base64::prelude::{BASE64_STANDARD, Engine};
+
 /// A user name and the secret that proves it.
 #[derive(Clone, Debug)]
 pub struct Credentials {
@@ -21,7 +23,7 @@ pub struct Credentials {
 pub enum Secret {
     /// A password, shown by PLAIN or LOGIN.
     Password(SecretText),
-    /// An OAuth 2 access token, shown by XOAUTH2.
+    /// An OAuth 2 access token, shown by XOAUTH2 or OAUTHBEARER (RFC 7628).
     BearerToken(SecretText),
 }
 
@@ -61,6 +63,26 @@ impl fmt::Debug for SecretText {
     }
 }
 
+/// A token as OAUTHBEARER shows it (RFC 7628, section 3.1).
+pub(super) struct BearerToken<'a> {
+    pub(super) user: &'a str,
+    pub(super) token: String,
+}
+
+impl BearerToken<'_> {
+    /// The first and only message of the mechanism.
+    pub(super) fn message(&self) -> String {
+        // A comma and an equals sign of the user's name have names of their own (RFC 5801).
+        let user = self.user.replace('=', "=3D").replace(',', "=2C");
+        format!("n,a={user},\x01auth=Bearer {}\x01\x01", self.token)
+    }
+
+    /// The same in the letters that SMTP carries.
+    pub(super) fn encoded(&self) -> String {
+        BASE64_STANDARD.encode(self.message())
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -73,5 +95,18 @@ mod tests {
         token.replace("new-marker");
         assert_eq!(credentials.secret.text(), "new-marker");
         assert!(!format!("{credentials:?}").contains("marker"));
+    }
+
+    #[test]
+    fn a_bearer_token_is_shown_as_the_standard_has_it() {
+        // The example of RFC 7628, section 4.1, without its host and port, which are optional.
+        let token = "vF9dft4qmTc2Nvb3RlckBhbHRhdmlzdGEuY29tCg==".to_owned();
+        let shown = BearerToken { user: "user@example.com", token }.message();
+        assert_eq!(
+            shown,
+            "n,a=user@example.com,\x01auth=Bearer vF9dft4qmTc2Nvb3RlckBhbHRhdmlzdGEuY29tCg==\x01\x01"
+        );
+        let odd = BearerToken { user: "a,b=c", token: "t".into() };
+        assert_eq!(odd.message(), "n,a=a=2Cb=3Dc,\x01auth=Bearer t\x01\x01");
     }
 }

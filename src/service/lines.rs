@@ -1,17 +1,14 @@
-//! The lines to the mail servers, from the clinic file: secrets fetched, transports set up.
+//! The lines to the mail servers, from the clinic file: transports set up.
 //!
-//! Never here: using them.
-//! Promises: a secret goes from its file or command straight into the transport; none is logged.
-
-use std::path::Path;
-use std::process::Command;
+//! Never here: using them; where secrets come from (`secrets`).
+//! Promises: a secret goes from its source straight into the transport; none is logged.
 
 use super::error::ServiceError;
-use crate::config::{MailIn, MailOut, MailSettings, PasswordSource, Security, Server};
+use super::secrets::{self, TokenKeeper};
+use crate::config::{MailIn, MailOut, MailSettings, Security, Server};
 use crate::follow_up::Instant;
 use crate::post::inbox::{ImapInbox, ImapSettings, Inbox, MaildirInbox};
-use crate::post::{self, Credentials, MaildirOutlet, Outlet, Secret, SecretText, SmtpOutlet};
-use crate::post::{SmtpSettings, Trust};
+use crate::post::{self, Credentials, MaildirOutlet, Outlet, SmtpOutlet, SmtpSettings, Trust};
 
 /// The name under which the store keeps how far a mailbox was read.
 pub fn mailbox_name(incoming: &MailIn) -> String {
@@ -24,33 +21,39 @@ pub fn mailbox_name(incoming: &MailIn) -> String {
     }
 }
 
-/// The way out for mail.
+/// The way out for mail; `whose` is the table that names it. A keeper comes with it where the login
+/// is a token that lapses.
 ///
 /// # Errors
 /// When the secret cannot be had, or the settings cannot be used.
-pub fn outlet(mail: &MailSettings) -> Result<Outlet, ServiceError> {
-    match &mail.out {
-        MailOut::Maildir(folder) => Ok(Outlet::Maildir(MaildirOutlet::new(folder)?)),
+pub fn outlet(out: &MailOut, whose: &'static str) -> Result<(Outlet, Option<TokenKeeper>), ServiceError> {
+    match out {
+        MailOut::Maildir(folder) => Ok((Outlet::Maildir(MaildirOutlet::new(folder)?), None)),
         MailOut::Smtp(server) => {
             let mut settings =
                 SmtpSettings::new(&server.host, server.port, security(server.security));
             settings.trust = trust(server);
-            settings.credentials = credentials(server, "mail.out")?;
-            Ok(Outlet::Smtp(SmtpOutlet::new(settings)?))
+            let (credentials, keeper) = credentials(server, whose)?;
+            settings.credentials = credentials;
+            Ok((Outlet::Smtp(SmtpOutlet::new(settings)?), keeper))
         }
     }
 }
 
 /// The way in for mail. Mail older than `not_before` is left alone when the mailbox is read for
-/// the first time.
+/// the first time. A keeper comes with it where the login is a token that lapses.
 ///
 /// # Errors
 /// When the secret cannot be had, or the settings cannot be used.
-pub fn inbox(mail: &MailSettings, not_before: Instant) -> Result<Inbox, ServiceError> {
+pub fn inbox(
+    mail: &MailSettings,
+    not_before: Instant,
+) -> Result<(Inbox, Option<TokenKeeper>), ServiceError> {
     match &mail.incoming {
-        MailIn::Maildir(folder) => Ok(Inbox::Maildir(MaildirInbox::new(folder)?)),
+        MailIn::Maildir(folder) => Ok((Inbox::Maildir(MaildirInbox::new(folder)?), None)),
         MailIn::Imap { server, folder } => {
-            let credentials = credentials(server, "mail.in")?.ok_or_else(|| {
+            let (credentials, keeper) = credentials(server, "mail.in")?;
+            let credentials = credentials.ok_or_else(|| {
                 let what = "mail.in needs `user` and a password to read a mailbox".to_owned();
                 ServiceError::Secret { what }
             })?;
@@ -63,7 +66,7 @@ pub fn inbox(mail: &MailSettings, not_before: Instant) -> Result<Inbox, ServiceE
             settings.trust = trust(server);
             settings.folder.clone_from(folder);
             settings.not_before = Some(not_before);
-            Ok(Inbox::Imap(ImapInbox::new(settings)?))
+            Ok((Inbox::Imap(ImapInbox::new(settings)?), keeper))
         }
     }
 }
@@ -80,48 +83,11 @@ fn trust(server: &Server) -> Trust {
     server.ca_file.as_ref().map_or(Trust::Public, |file| Trust::Only(file.clone()))
 }
 
-fn credentials(server: &Server, whose: &str) -> Result<Option<Credentials>, ServiceError> {
-    let Some(login) = &server.login else { return Ok(None) };
-    let password = match &login.password {
-        PasswordSource::File(path) => from_file(path, whose)?,
-        PasswordSource::Command(command) => from_command(command, whose)?,
-    };
-    let secret = Secret::Password(SecretText::new(password));
-    Ok(Some(Credentials { user: login.user.clone(), secret }))
-}
-
-fn from_file(path: &Path, whose: &str) -> Result<String, ServiceError> {
-    let text = std::fs::read_to_string(path).map_err(|error| ServiceError::Secret {
-        what: format!(
-            "the password file of {whose} cannot be read: {}: {error}; name a file that this user \
-             may read",
-            path.display()
-        ),
-    })?;
-    first_line(&text, whose, "the password file")
-}
-
-fn from_command(command: &[String], whose: &str) -> Result<String, ServiceError> {
-    let refused = |why: String| ServiceError::Secret {
-        what: format!("the password command of {whose} failed: {why}"),
-    };
-    let (program, arguments) =
-        command.split_first().ok_or_else(|| refused("it names no program".to_owned()))?;
-    let output = Command::new(program)
-        .args(arguments)
-        .output()
-        .map_err(|error| refused(format!("{program}: {error}")))?;
-    if !output.status.success() {
-        return Err(refused(format!("{program} ended with {}", output.status)));
-    }
-    first_line(&String::from_utf8_lossy(&output.stdout), whose, "the password command")
-}
-
-fn first_line(text: &str, whose: &str, source: &str) -> Result<String, ServiceError> {
-    match text.lines().next().map(str::trim_end).filter(|line| !line.is_empty()) {
-        Some(line) => Ok(line.to_owned()),
-        None => {
-            Err(ServiceError::Secret { what: format!("{source} of {whose} gives an empty line") })
-        }
-    }
+fn credentials(
+    server: &Server,
+    whose: &'static str,
+) -> Result<(Option<Credentials>, Option<TokenKeeper>), ServiceError> {
+    let Some(login) = &server.login else { return Ok((None, None)) };
+    let (secret, keeper) = secrets::fetch(&login.secret, whose)?;
+    Ok((Some(Credentials { user: login.user.clone(), secret }), keeper))
 }

@@ -60,6 +60,29 @@ pub fn post(
     Ok(outbox)
 }
 
+/// Composes a notice that is sent without the outbox, because the outbox cannot be written: its
+/// answer belongs to nothing and is set aside.
+///
+/// # Errors
+/// When the address cannot be used, or the notice cannot be composed.
+pub fn without_outbox(
+    office: &Office,
+    to: &Person,
+    draft: &notice::Draft,
+    now: Instant,
+) -> Result<Vec<u8>, ServiceError> {
+    let slip = Slip {
+        follow_up: None,
+        cause: None,
+        person: PersonRef::Clinic,
+        target: RequestTarget::Other,
+        urgency: Urgency::Alert,
+        now,
+    };
+    let token = office.token(now)?;
+    composed(office, &slip, to, draft, &token).map(|mail| mail.raw)
+}
+
 fn composed(
     office: &Office,
     slip: &Slip,

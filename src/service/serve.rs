@@ -9,21 +9,27 @@
 //! Promises: nothing polls: each loop sleeps until its next due time, a bell or the stop signal.
 //! A failing store or mail server is tried again, with the reason in the log, and ends nothing.
 
+use std::collections::BTreeMap;
 use std::future::Future;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use sd_notify::NotifyState;
-use tokio::sync::{Mutex, Notify, mpsc, watch};
+use tokio::sync::{self, Notify, mpsc, watch};
 use tokio::task::JoinSet;
 use tracing::{error, info, warn};
 
 use super::clock::{Clock, ClockWatch};
 use super::error::ServiceError;
+use super::ledger::Area;
 use super::office::Office;
+use super::pulse::{Loop, Pulse};
 use super::taking::{self, Arrived};
-use super::{answers, due, sending, set_back, waking};
+use super::telling::Ways;
+use super::watching::{Rhythm, WayOut};
+use super::{answers, due, keeping, sending, set_back, waking, watching};
 use crate::follow_up::Instant;
+use crate::notice::ServiceTrouble;
 use crate::post::inbox::{Arrival, Checkpoint, Extent, Inbox};
 use crate::post::{Address, Connectivity, Outcome, Outlet};
 use crate::store::bell::Listener;
@@ -33,8 +39,6 @@ use crate::store::{ClaimedMail, MailboxMark, RememberedInstant, Store};
 const AFTER_FAILURE: Duration = Duration::from_secs(5);
 /// Mails that are being sent at once; the transport limits its connections on its own.
 const SENDING_MAX: usize = 8;
-/// How often the service notes that it is alive, where no watchdog asks for more.
-const ALIVE_EVERY: Duration = Duration::from_secs(60);
 /// After an absence, how long to wait for replies that lie in the mailbox before anything that
 /// was due meanwhile is acted on: an answer that is there already must not be asked for again.
 const WAITING_MAIL_MAX: Duration = Duration::from_secs(20);
@@ -60,16 +64,23 @@ pub struct Service {
     pub inbox: Inbox,
     /// The name under which the store keeps how far the mailbox was read.
     pub mailbox: String,
+    /// Another way out for mail, for when the first is the trouble.
+    pub second_outlet: Option<Outlet>,
+    /// How the watching is paced.
+    pub rhythm: Rhythm,
     /// Rung after each commit that may interest a watcher, such as the demo or the board.
     pub committed: Arc<Notify>,
 }
 
 /// What the loops share.
-struct Shared {
-    office: Arc<Office>,
-    store: Store,
-    clock: Clock,
-    clock_watch: Mutex<ClockWatch>,
+pub(super) struct Shared {
+    pub(super) office: Arc<Office>,
+    pub(super) store: Store,
+    pub(super) clock: Clock,
+    clock_watch: sync::Mutex<ClockWatch>,
+    pub(super) pulse: Pulse,
+    pub(super) way_out: WayOut,
+    noted: Mutex<BTreeMap<Area, Option<ServiceTrouble>>>,
     to_act: Notify,
     to_send: Notify,
     committed: Arc<Notify>,
@@ -84,13 +95,26 @@ pub async fn serve(
     service: Service,
     stop: impl Future<Output = ()> + Send,
 ) -> Result<(), ServiceError> {
-    let Service { office, store, clock, outlet, inbox, mailbox, committed } = service;
+    let Service {
+        office,
+        store,
+        clock,
+        outlet,
+        inbox,
+        mailbox,
+        second_outlet,
+        rhythm,
+        committed,
+    } = service;
     let bell = Listener::new(store.folder())?;
     let shared = Arc::new(Shared {
         office,
         store: store.clone(),
         clock,
-        clock_watch: Mutex::new(ClockWatch::default()),
+        clock_watch: sync::Mutex::new(ClockWatch::default()),
+        pulse: Pulse::default(),
+        way_out: WayOut::new(),
+        noted: Mutex::default(),
         to_act: Notify::new(),
         to_send: Notify::new(),
         committed,
@@ -124,12 +148,22 @@ pub async fn serve(
     } else {
         let shared_acting = Arc::clone(&shared);
         tasks.spawn(async move { acting(&shared_acting, &bell).await });
-        let shared_alive = Arc::clone(&shared);
-        tasks.spawn(async move { say_alive(&shared_alive).await });
+        let ways = Ways {
+            office: Arc::clone(&shared.office),
+            store: store.clone(),
+            outlet: outlet.clone(),
+            second: second_outlet,
+        };
+        tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), rhythm));
+        tasks.spawn(watching::probe(shared.way_out.clone(), outlet.clone(), rhythm));
+        tasks.spawn(keeping::daily_messages(Arc::clone(&shared)));
+        tasks.spawn(keeping::upkeep(Arc::clone(&shared)));
         tasks.spawn(async move { log_connectivity(connectivity).await });
         shared.send_until(stop, &outlet, tasks).await?;
         // Not when stopped before: the absence is still to be told.
-        shared.remember_alive().await;
+        if let Err(failed) = shared.remember_alive().await {
+            error!(error = %failed, "the sign of life could not be written");
+        }
     }
     if tokio::task::spawn_blocking(move || store.close()).await.is_err() {
         warn!("the store was not closed");
@@ -140,7 +174,7 @@ pub async fn serve(
 impl Shared {
     /// The present time. Where the clock was set back, that is written down before anything else
     /// goes by it; while it cannot be written, it is tried again at the next look at the clock.
-    async fn now(&self) -> Instant {
+    pub(super) async fn now(&self) -> Instant {
         let mut watch = self.clock_watch.lock().await;
         let reading = self.clock.reading();
         if let Some(instead_of) = watch.set_back(reading) {
@@ -243,6 +277,7 @@ impl Shared {
 
     /// Works one mail of the inbox through; false when none waits.
     async fn work_one_mail(&self) -> bool {
+        let _at_work = self.pulse.begins(Loop::Acting, std::time::Instant::now());
         let taken = match self.store.write(|tx| tx.take_received()).await {
             Ok(Some(taken)) => taken,
             Ok(None) => return false,
@@ -270,6 +305,7 @@ impl Shared {
     /// Does what is due now. Returns when the next thing is due.
     async fn act_on_due(&self) -> Result<Option<Instant>, ServiceError> {
         loop {
+            let _at_work = self.pulse.begins(Loop::Acting, std::time::Instant::now());
             let (office, now) = (Arc::clone(&self.office), self.now().await);
             let count = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
             if count > 0 {
@@ -281,23 +317,36 @@ impl Shared {
         }
     }
 
-    fn committed(&self) {
+    pub(super) fn committed(&self) {
         self.to_send.notify_one();
         self.committed.notify_waiters();
     }
 
-    async fn failed(&self, doing: &'static str, failed: &ServiceError) {
+    pub(super) async fn failed(&self, doing: &'static str, failed: &ServiceError) {
         error!(doing, error = %failed, "tried again in a moment");
         tokio::time::sleep(AFTER_FAILURE).await;
     }
 
-    async fn remember_alive(&self) {
+    /// Notes that the service is alive.
+    pub(super) async fn remember_alive(&self) -> Result<(), ServiceError> {
         let now = self.now().await;
-        let remembered =
-            self.store.write(move |tx| tx.remember(RememberedInstant::LastAlive, now)).await;
-        if let Err(failed) = remembered {
-            error!(error = %failed, "the sign of life could not be written");
-        }
+        Ok(self.store.write(move |tx| tx.remember(RememberedInstant::LastAlive, now)).await?)
+    }
+
+    /// Wakes the loops that sleep by what the clock showed.
+    pub(super) fn wake_loops(&self) {
+        self.to_act.notify_one();
+        self.to_send.notify_one();
+    }
+
+    /// Notes how an area is, for the watching loop to take up.
+    pub(super) fn note(&self, area: Area, trouble: Option<ServiceTrouble>) {
+        self.noted.lock().unwrap_or_else(PoisonError::into_inner).insert(area, trouble);
+    }
+
+    /// What other loops noted last of each area.
+    pub(super) fn noted(&self) -> BTreeMap<Area, Option<ServiceTrouble>> {
+        self.noted.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 }
 
@@ -329,6 +378,7 @@ async fn acting(shared: &Shared, bell: &Listener) {
 /// Stores each arriving mail, and only then confirms it to the mail server.
 async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox: &str) {
     while let Some(arrival) = arriving.recv().await {
+        let _at_work = shared.pulse.begins(Loop::Taking, std::time::Instant::now());
         let Arrival { raw, extent, received_at, place, taken } = arrival;
         let mark = place
             .checkpoint()
@@ -393,6 +443,7 @@ async fn start_sending(
     outlet: &Outlet,
     under_way: &mut JoinSet<()>,
 ) -> Result<Option<Instant>, ServiceError> {
+    let _at_work = shared.pulse.begins(Loop::Sending, std::time::Instant::now());
     while under_way.try_join_next().is_some() {}
     let room = SENDING_MAX.saturating_sub(under_way.len());
     let now = shared.now().await;
@@ -425,6 +476,7 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
             why: "an address in the outbox cannot be read".to_owned(),
         },
     };
+    shared.way_out.learn(&outcome);
     if let Outcome::Refused(refusal) = &outcome {
         warn!(outbox = mail.id.number(), code = refusal.code, "a mail was refused");
     }
@@ -447,17 +499,6 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
     }
     shared.to_act.notify_one();
     shared.committed();
-}
-
-/// Feeds the system's watchdog and remembers that the service is alive.
-async fn say_alive(shared: &Shared) {
-    let watchdog = sd_notify::watchdog_enabled();
-    let every = watchdog.map_or(ALIVE_EVERY, |limit| (limit / 2).min(ALIVE_EVERY));
-    loop {
-        shared.remember_alive().await;
-        tell_system(&[NotifyState::Watchdog]);
-        tokio::time::sleep(every).await;
-    }
 }
 
 async fn log_connectivity(mut connectivity: watch::Receiver<Connectivity>) {

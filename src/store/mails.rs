@@ -238,6 +238,21 @@ impl View<'_> {
         Ok(number.map(AlertId::new))
     }
 
+    /// The newest mail of an urgency.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn newest_mail_of(&self, urgency: Urgency) -> Result<Option<MailRecord>, StoreError> {
+        self.connection
+            .prepare_cached(&format!(
+                "SELECT {KEPT} FROM outbox WHERE urgency = ?1 ORDER BY id DESC LIMIT 1"
+            ))
+            .and_then(|mut select| select.query_one([urgency.rank()], Kept::of).optional())
+            .doing("reading a mail's record")?
+            .map(Kept::record)
+            .transpose()
+    }
+
     /// The bytes of a mail; none where they were erased.
     ///
     /// # Errors

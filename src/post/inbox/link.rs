@@ -4,13 +4,15 @@
 //! Promises: every answer is awaited within a limit; a NO is never mistaken for an empty answer;
 //! news that the server mentions beside an answer is not lost.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use async_imap::imap_proto::{Capability, MailboxDatum, Response, ResponseCode, Status};
 use async_imap::{Authenticator, Client, Session};
 
 use super::super::connectivity::Trouble;
-use super::super::credentials::{Credentials, Secret};
+use super::super::credentials::{BearerToken, Credentials, Secret};
 use super::super::wire::{Fault, Shield, Wire, dial};
 use super::imap::ImapSettings;
 
@@ -276,12 +278,21 @@ async fn log_in(
                 client.login(user, &secret).await
             }
             Secret::Password(_) => {
-                let once = Once(Some(format!("\0{user}\0{secret}")));
+                let once = Once::new(format!("\0{user}\0{secret}"), "");
                 client.authenticate("PLAIN", once).await
             }
             Secret::BearerToken(_) => {
-                let once = Once(Some(format!("user={user}\x01auth=Bearer {secret}\x01\x01")));
-                client.authenticate("XOAUTH2", once).await
+                let once = Once::new(format!("user={user}\x01auth=Bearer {secret}\x01\x01"), "");
+                let is_asked = Arc::clone(&once.is_asked);
+                match client.authenticate("XOAUTH2", once).await {
+                    // Refused before the token was shown: the server does not know this way.
+                    Err((_, client)) if !is_asked.load(Ordering::Relaxed) => {
+                        let token = BearerToken { user, token: secret };
+                        // The dummy answer is a lone Ctrl-A (RFC 7628, section 3.2.3).
+                        client.authenticate("OAUTHBEARER", Once::new(token.message(), "\x01")).await
+                    }
+                    ended => ended,
+                }
             }
         }
     };
@@ -293,15 +304,27 @@ async fn log_in(
     }
 }
 
-/// Answers the first challenge with the proof and any other with nothing: a refused token is
-/// explained in a second challenge, and the refusal itself comes after an empty answer.
-struct Once(Option<String>);
+/// Answers the first challenge with the proof and any other with a dummy: a refused token is
+/// explained in a second challenge, and the refusal itself comes only after that is answered.
+struct Once {
+    proof: Option<String>,
+    dummy: &'static str,
+    /// Whether the server wanted to see the proof.
+    is_asked: Arc<AtomicBool>,
+}
+
+impl Once {
+    fn new(proof: String, dummy: &'static str) -> Self {
+        Self { proof: Some(proof), dummy, is_asked: Arc::default() }
+    }
+}
 
 impl Authenticator for Once {
     type Response = String;
 
     fn process(&mut self, _challenge: &[u8]) -> String {
-        self.0.take().unwrap_or_default()
+        self.is_asked.store(true, Ordering::Relaxed);
+        self.proof.take().unwrap_or_else(|| self.dummy.to_owned())
     }
 }
 

@@ -13,8 +13,7 @@ use lettre::transport::smtp::extension::{ClientId, Extension, MailBodyParameter,
 use lettre::transport::smtp::response::Response;
 
 use super::super::address::Address;
-use super::super::connectivity::Trouble;
-use super::super::credentials::{Credentials, Secret};
+use super::super::credentials::{BearerToken, Credentials, Secret};
 use super::super::error::PostError;
 use super::super::wire::{Fault, Shield, Wire, dial};
 use super::smtp::SmtpSettings;
@@ -148,24 +147,29 @@ impl Connection {
                 let mechanisms = [Mechanism::Plain, Mechanism::Login];
                 within(Stage::Login, self.limit, self.smtp.auth(&mechanisms, &shown)).await?;
             }
-            Secret::BearerToken(_) => self.show_token(shown).await?,
+            Secret::BearerToken(_) => {
+                let token = BearerToken { user: &credentials.user, token: credentials.secret.text() };
+                self.show_token(shown, &token).await?;
+            }
         }
         Ok(())
     }
 
-    /// XOAUTH2. A refused token is answered with a challenge that holds the reason; the refusal
-    /// itself comes only after an empty answer to that.
-    async fn show_token(&mut self, shown: SmtpCredentials) -> Result<(), Outcome> {
-        let can = self.smtp.server_info().supports_auth_mechanism(Mechanism::Xoauth2);
-        if !can {
-            let why = "the mail server does not offer XOAUTH2".to_owned();
-            return Err(Outcome::Unreachable { trouble: Trouble::Login, why });
-        }
-        let auth = Auth::new(Mechanism::Xoauth2, shown, None)
-            .map_err(|error| verdict(Stage::Login, &error))?;
-        let first = within(Stage::Login, self.limit, self.smtp.command(auth)).await?;
+    /// XOAUTH2, or OAUTHBEARER (RFC 7628) where the server does not offer that. A refused token is
+    /// answered with a challenge that holds the reason; the refusal itself comes only after the
+    /// answer to that: an empty line, or a lone Ctrl-A (RFC 7628, section 3.2.3).
+    async fn show_token(&mut self, shown: SmtpCredentials, token: &BearerToken<'_>) -> Result<(), Outcome> {
+        let knows_older = self.smtp.server_info().supports_auth_mechanism(Mechanism::Xoauth2);
+        let (first, dummy) = if knows_older {
+            let auth = Auth::new(Mechanism::Xoauth2, shown, None)
+                .map_err(|error| verdict(Stage::Login, &error))?;
+            (within(Stage::Login, self.limit, self.smtp.command(auth)).await?, "\r\n")
+        } else {
+            let auth = format!("AUTH OAUTHBEARER {}\r\n", token.encoded());
+            (within(Stage::Login, self.limit, self.smtp.command(auth)).await?, "AQ==\r\n")
+        };
         if first.has_code(334) {
-            within(Stage::Login, self.limit, self.smtp.command("\r\n")).await?;
+            within(Stage::Login, self.limit, self.smtp.command(dummy)).await?;
         }
         Ok(())
     }

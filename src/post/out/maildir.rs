@@ -42,6 +42,14 @@ impl MaildirOutlet {
         self.root.join(folder_name(recipient))
     }
 
+    /// Whether a file can be written here; see [`super::Outlet::probe`].
+    ///
+    /// # Errors
+    /// When it cannot.
+    pub fn probe(&self) -> Result<(), Trouble> {
+        tempfile::tempfile_in(&self.root).map(|_| ()).map_err(|_| Trouble::Disk)
+    }
+
     /// Writes one mail, with the trace headers that a delivering server would add.
     pub async fn send(
         &self,

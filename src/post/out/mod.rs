@@ -45,6 +45,18 @@ impl Outlet {
         }
     }
 
+    /// Asks whether mail could go out now, without sending any: for a server, by connecting and
+    /// logging in; for a folder, by looking whether it can be written to.
+    ///
+    /// # Errors
+    /// What stands in the way.
+    pub async fn probe(&self) -> Result<(), Trouble> {
+        match self {
+            Self::Smtp(outlet) => outlet.probe().await,
+            Self::Maildir(outlet) => outlet.probe(),
+        }
+    }
+
     /// Waits until no sending is under way; for a graceful stop.
     pub async fn drained(&self) {
         match self {

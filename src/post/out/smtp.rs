@@ -103,6 +103,26 @@ impl SmtpOutlet {
         sending.await.unwrap_or_else(|broken| Outcome::InDoubt { why: broken.to_string() })
     }
 
+    /// Connects, logs in and says goodbye; see [`super::Outlet::probe`].
+    ///
+    /// # Errors
+    /// The step that failed.
+    pub async fn probe(&self) -> Result<(), Trouble> {
+        let Ok(_place) = self.0.places.acquire().await else { return Err(Trouble::Lost) };
+        match self.0.recipe.connect().await {
+            Ok(connection) => {
+                connection.quit().await;
+                Ok(())
+            }
+            Err(Outcome::Unreachable { trouble, .. }) => Err(trouble),
+            Err(Outcome::Refused(refusal)) if matches!(refusal.code, 530 | 534 | 535 | 538) => {
+                Err(Trouble::Login)
+            }
+            Err(Outcome::Refused(_)) => Err(Trouble::Connect),
+            Err(Outcome::InDoubt { .. } | Outcome::Accepted { .. }) => Err(Trouble::Lost),
+        }
+    }
+
     /// Waits until no sending is under way, then closes the resting connections.
     pub async fn drained(&self) {
         let all = u32::try_from(self.0.recipe.settings().connections_max)

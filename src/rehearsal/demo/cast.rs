@@ -44,7 +44,7 @@ impl Cast {
     /// The contacts of all clients, and the clinicians.
     pub(super) fn new(stage: &Stage) -> Result<Self, DemoError> {
         let clinic = &stage.office.clinic;
-        let outgoing = match lines::outlet(&clinic.mail)? {
+        let outgoing = match lines::outlet(&clinic.mail.out, "mail.out")?.0 {
             crate::post::Outlet::Maildir(outlet) => outlet,
             crate::post::Outlet::Smtp(_) => {
                 unreachable!("the clinic file of the demonstration names a maildir")

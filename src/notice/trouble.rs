@@ -1,0 +1,111 @@
+//! Notices about the service itself: what hinders it, and that it is over.
+//!
+//! Never here: noticing trouble; choosing how to tell it.
+//! Promises: each trouble is one line, with since when; what the clinic can do meanwhile is said; no
+//! client, address or word of a person stands in it.
+
+use super::desk::Desk;
+use super::draft::{Block, Draft, Urgency};
+use crate::care::Minutes;
+use crate::follow_up::Instant;
+
+/// A direction of mail.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum MailWay {
+    /// To people.
+    Out,
+    /// From people.
+    In,
+}
+
+/// Why mail does not move.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum MailTrouble {
+    /// The server does not answer, or not in time.
+    NoAnswer,
+    /// Its certificate is not accepted.
+    Certificate,
+    /// It refuses the login.
+    Login,
+    /// The mail folder cannot be used.
+    Folder,
+    /// It answers what it must not.
+    Answer,
+}
+
+/// What hinders the service.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum ServiceTrouble {
+    /// Mail does not move.
+    Mail(MailWay, MailTrouble),
+    /// The disk is full.
+    Full,
+    /// The data cannot be written or read.
+    Data,
+    /// The data is damaged.
+    Damaged,
+    /// The machine's clock jumped ahead, or the machine slept.
+    ClockAhead(Minutes),
+    /// The machine's clock was set back.
+    ClockBack(Minutes),
+    /// A part of the service hangs.
+    Hanging,
+    /// The day's message has not left.
+    DailyMessage,
+    /// The daily backup failed.
+    Backup,
+}
+
+impl Desk<'_> {
+    /// The service is in trouble.
+    pub fn service_in_trouble(&self, troubles: &[(ServiceTrouble, Instant)]) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::Alert, w.trouble_subject());
+        draft.lead(w.trouble_lead());
+        let line = |(what, since): &(ServiceTrouble, Instant)| {
+            w.trouble_since(&self.when(*since), &self.trouble_in_words(*what))
+        };
+        draft.push(Block::Unordered(troubles.iter().map(line).collect()));
+        draft.line(w.trouble_do());
+        draft.small(w.caution_clinician());
+        draft
+    }
+
+    /// What had hindered the service is over.
+    pub fn service_in_order(&self, over: &[ServiceTrouble]) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::News, w.trouble_over_subject());
+        draft.lead(w.trouble_over());
+        let line = |what: &ServiceTrouble| self.trouble_in_words(*what);
+        draft.push(Block::Unordered(over.iter().map(line).collect()));
+        draft.small(w.caution_clinician());
+        draft
+    }
+
+    fn trouble_in_words(&self, what: ServiceTrouble) -> String {
+        let w = self.wording();
+        match what {
+            ServiceTrouble::Mail(way, why) => {
+                let why = match why {
+                    MailTrouble::NoAnswer => w.trouble_why_answer(),
+                    MailTrouble::Certificate => w.trouble_why_certificate(),
+                    MailTrouble::Login => w.trouble_why_login(),
+                    MailTrouble::Folder => w.trouble_why_folder(),
+                    MailTrouble::Answer => w.trouble_why_other(),
+                };
+                match way {
+                    MailWay::Out => w.trouble_out(&why),
+                    MailWay::In => w.trouble_in(&why),
+                }
+            }
+            ServiceTrouble::Full => w.trouble_full(),
+            ServiceTrouble::Data => w.trouble_data(),
+            ServiceTrouble::Damaged => w.trouble_damaged(),
+            ServiceTrouble::ClockAhead(by) => w.trouble_clock_ahead(&w.duration(by)),
+            ServiceTrouble::ClockBack(by) => w.trouble_clock_back(&w.duration(by)),
+            ServiceTrouble::Hanging => w.trouble_hanging(),
+            ServiceTrouble::DailyMessage => w.trouble_daily(),
+            ServiceTrouble::Backup => w.trouble_backup(),
+        }
+    }
+}

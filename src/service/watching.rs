@@ -1,0 +1,286 @@
+//! The loop that watches the others: it feeds the system's watchdog, notes what hinders the service
+//! and has it told.
+//!
+//! Never here: how trouble is told (`telling`), what is worth telling (`ledger`).
+//! Promises: the watchdog is fed only while due times, the outbox and the inbox all make progress; a
+//! dead mail server is found out even while no mail moves. A full disk or a dead mail server does not
+//! starve the watchdog: a new start would not mend it, and would end the only one who tells of it.
+
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+use chrono::TimeDelta;
+use sd_notify::NotifyState;
+use tokio::sync::watch;
+use tracing::{error, warn};
+
+use super::clock::Clock;
+use super::daily;
+use super::ledger::{Area, Ledger};
+use super::serve::Shared;
+use super::telling::{Ways, show_status};
+use crate::care::Minutes;
+use crate::follow_up;
+use crate::notice::{MailTrouble, MailWay, ServiceTrouble};
+use crate::post::{Connectivity, Outcome, Outlet, Trouble};
+use crate::store::StoreError;
+
+/// How the watching is paced.
+#[derive(Clone, Copy, Debug)]
+pub struct Rhythm {
+    /// Between two looks, where no watchdog asks for more.
+    pub every: Duration,
+    /// How long mail or the disk may fail before it is told.
+    pub lasting: Duration,
+    /// How long no mail may have gone out before the way is tried without one.
+    pub probe_after: Duration,
+    /// How long one piece of work, or mail whose time has come, may take.
+    pub hanging: Duration,
+}
+
+impl Default for Rhythm {
+    /// What the service goes by: a dead server is told of within nine minutes, a hanging loop is
+    /// ended within a quarter of an hour (common practice, no source). A mail server may take ten
+    /// minutes for one mail, by RFC 5321 (4.5.3.2), so mail may wait for as long.
+    fn default() -> Self {
+        Self {
+            every: Duration::from_secs(60),
+            lasting: Duration::from_secs(3 * 60),
+            probe_after: Duration::from_secs(5 * 60),
+            hanging: Duration::from_secs(15 * 60),
+        }
+    }
+}
+
+/// The two clocks of a machine may differ by so much between two looks before it counts as a jump.
+const JUMP: TimeDelta = TimeDelta::seconds(90);
+
+/// How mail to people goes at present; clones share it.
+#[derive(Clone, Debug)]
+pub struct WayOut {
+    now: Arc<Mutex<(Instant, Option<MailTrouble>)>>,
+}
+
+impl WayOut {
+    /// A way that nothing is known of yet.
+    pub fn new() -> Self {
+        Self { now: Arc::new(Mutex::new((Instant::now(), None))) }
+    }
+
+    /// Learns from a mail that was tried.
+    pub fn learn(&self, outcome: &Outcome) {
+        match outcome {
+            Outcome::Accepted { .. } => self.set(None),
+            Outcome::Unreachable { trouble, .. } => self.set(in_mail(*trouble)),
+            // RFC 4954: these speak of the login. 421: the server closes.
+            Outcome::Refused(refusal) if matches!(refusal.code, 530 | 534 | 535 | 538) => {
+                self.set(Some(MailTrouble::Login));
+            }
+            Outcome::Refused(refusal) if refusal.code == 421 => {
+                self.set(Some(MailTrouble::NoAnswer));
+            }
+            // The server answers; what it says concerns one mail.
+            Outcome::Refused(_) => self.set(None),
+            Outcome::InDoubt { .. } => self.set(Some(MailTrouble::NoAnswer)),
+        }
+    }
+
+    fn probed(&self, found: Result<(), Trouble>) {
+        self.set(found.err().and_then(in_mail));
+    }
+
+    fn set(&self, trouble: Option<MailTrouble>) {
+        *self.now.lock().unwrap_or_else(PoisonError::into_inner) = (Instant::now(), trouble);
+    }
+
+    fn known(&self) -> (Instant, Option<MailTrouble>) {
+        *self.now.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Default for WayOut {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+fn in_mail(trouble: Trouble) -> Option<MailTrouble> {
+    match trouble {
+        Trouble::NameLookup | Trouble::NotLoopback | Trouble::Connect | Trouble::Lost => {
+            Some(MailTrouble::NoAnswer)
+        }
+        Trouble::Tls => Some(MailTrouble::Certificate),
+        Trouble::Login => Some(MailTrouble::Login),
+        Trouble::Folder | Trouble::Disk => Some(MailTrouble::Folder),
+        Trouble::Protocol => Some(MailTrouble::Answer),
+        // Our own store did not take it: that is the data's trouble.
+        Trouble::NotTaken => None,
+    }
+}
+
+/// Tries the way out, whenever nothing has been learnt of it for a while.
+pub(super) async fn probe(way: WayOut, outlet: Outlet, rhythm: Rhythm) {
+    loop {
+        let (learnt, trouble) = way.known();
+        // While it is down the mails themselves are tried; where there are none, the probe is.
+        let after = if trouble.is_some() { rhythm.every } else { rhythm.probe_after };
+        let left = after.saturating_sub(learnt.elapsed());
+        if left.is_zero() {
+            way.probed(outlet.probe().await);
+        } else {
+            tokio::time::sleep(left).await;
+        }
+    }
+}
+
+/// Looks at everything, again and again.
+pub(super) async fn watch(
+    shared: Arc<Shared>,
+    ways: Ways,
+    connectivity: watch::Receiver<Connectivity>,
+    rhythm: Rhythm,
+) {
+    let watchdog = sd_notify::watchdog_enabled();
+    let every = watchdog.map_or(rhythm.every, |limit| (limit / 2).min(rhythm.every));
+    let mut watcher = Watcher {
+        ledger: Ledger::new(rhythm.lasting),
+        clocks: (shared.clock.now(), Instant::now()),
+        jumped_at: None,
+        shared,
+        connectivity,
+        rhythm,
+        begun: Instant::now(),
+    };
+    let mut shown = 0;
+    loop {
+        let hangs = watcher.look().await;
+        if !hangs && let Err(refused) = sd_notify::notify(&[NotifyState::Watchdog]) {
+            warn!(error = %refused, "the service manager could not be told");
+        }
+        let count = watcher.ledger.count();
+        if count != shown {
+            show_status(count);
+            shown = count;
+        }
+        let news = watcher.ledger.news(Instant::now());
+        if !news.is_empty() {
+            let (ways, now) = (ways.clone(), watcher.shared.clock.now());
+            // Apart, so that a server that does not answer holds no watching up.
+            tokio::spawn(async move { ways.tell(news, now).await });
+        }
+        tokio::time::sleep(every).await;
+    }
+}
+
+struct Watcher {
+    shared: Arc<Shared>,
+    ledger: Ledger,
+    connectivity: watch::Receiver<Connectivity>,
+    rhythm: Rhythm,
+    begun: Instant,
+    /// What both clocks showed at the last look: the one that people set, and the one that only
+    /// counts.
+    clocks: (follow_up::Instant, Instant),
+    jumped_at: Option<Instant>,
+}
+
+impl Watcher {
+    /// One look at everything. Returns whether a loop hangs.
+    async fn look(&mut self) -> bool {
+        self.look_at_clock();
+        let written = self.shared.remember_alive().await;
+        self.note(Area::Data, written.err().and_then(|failed| of_data(&failed)));
+        let (at, now) = (self.shared.clock.now(), Instant::now());
+        let hangs = self.is_hanging(at, now).await;
+        self.note(Area::Loops, hangs.then_some(ServiceTrouble::Hanging));
+        let held_up = self.shared.store.read(move |view| daily::is_held_up(view, at)).await;
+        if let Ok(held_up) = held_up {
+            self.note(Area::Daily, held_up.then_some(ServiceTrouble::DailyMessage));
+        }
+        let incoming = match &*self.connectivity.borrow() {
+            Connectivity::Up => None,
+            Connectivity::Down(outage) => in_mail(outage.trouble),
+            // A server that takes the connection and never answers.
+            Connectivity::Unknown => {
+                let is_late = self.begun.elapsed() > self.rhythm.lasting;
+                is_late.then_some(MailTrouble::NoAnswer)
+            }
+        };
+        self.note(Area::MailIn, incoming.map(|why| ServiceTrouble::Mail(MailWay::In, why)));
+        let outgoing = self.shared.way_out.known().1;
+        self.note(Area::MailOut, outgoing.map(|why| ServiceTrouble::Mail(MailWay::Out, why)));
+        for (area, trouble) in self.shared.noted() {
+            self.note(area, trouble);
+        }
+        hangs
+    }
+
+    fn note(&mut self, area: Area, trouble: Option<ServiceTrouble>) {
+        self.ledger.note(area, trouble, self.shared.clock.now(), Instant::now());
+    }
+
+    /// A clock that is set, and a machine that slept, show by the other clock, which only counts. The
+    /// loops sleep by what the clock showed before, so they are woken.
+    fn look_at_clock(&mut self) {
+        let Clock::Real = self.shared.clock else { return };
+        let (shown, counted) = (self.shared.clock.now(), Instant::now());
+        let passed = TimeDelta::from_std(counted - self.clocks.1).unwrap_or(TimeDelta::MAX);
+        let jump = (shown - self.clocks.0) - passed;
+        self.clocks = (shown, counted);
+        if jump.abs() < JUMP {
+            return;
+        }
+        error!(seconds = jump.num_seconds(), "the machine's clock jumped");
+        let minutes = Minutes::new(u32::try_from(jump.abs().num_minutes()).unwrap_or(u32::MAX));
+        let what = if jump > TimeDelta::zero() {
+            ServiceTrouble::ClockAhead(minutes)
+        } else {
+            ServiceTrouble::ClockBack(minutes)
+        };
+        self.note(Area::Clock, Some(what));
+        self.jumped_at = Some(counted);
+        self.shared.wake_loops();
+    }
+
+    /// Whether a loop has had one thing in hand for too long, or leaves undone what is due.
+    async fn is_hanging(&self, at: follow_up::Instant, now: Instant) -> bool {
+        let most = self.rhythm.hanging;
+        if let Some(which) = self.shared.pulse.hanging(most, now) {
+            error!(?which, "a loop hangs; the watchdog is not fed");
+            return true;
+        }
+        // Right after a jump everything may be late at once; the loops have been woken.
+        let settling = self.jumped_at.is_some_and(|jumped| now - jumped < most);
+        let Clock::Real = self.shared.clock else { return false };
+        if settling || self.begun.elapsed() < most {
+            return false;
+        }
+        let (due, next_try) = match self
+            .shared
+            .store
+            .read(|view| Ok::<_, StoreError>((view.earliest_due()?, view.next_try()?)))
+            .await
+        {
+            Ok(read) => read,
+            // The data's own trouble.
+            Err(_) => return false,
+        };
+        let latest = at - TimeDelta::from_std(most).unwrap_or(TimeDelta::MAX);
+        // Where nothing can be written, nothing can be done: that is the data's trouble too.
+        let can_write = self.ledger.standing(Area::Data).is_none();
+        let late = |what: Option<follow_up::Instant>| what.is_some_and(|what| what < latest);
+        let hangs = can_write && (late(due) || late(next_try));
+        if hangs {
+            error!(due = late(due), outbox = late(next_try), "what is due is not done; the watchdog is not fed");
+        }
+        hangs
+    }
+}
+
+fn of_data(failed: &super::ServiceError) -> Option<ServiceTrouble> {
+    match failed {
+        super::ServiceError::Store(StoreError::Full { .. }) => Some(ServiceTrouble::Full),
+        super::ServiceError::Store(StoreError::Damaged { .. }) => Some(ServiceTrouble::Damaged),
+        _ => Some(ServiceTrouble::Data),
+    }
+}
