@@ -3,6 +3,9 @@
 //!
 //! Never here: single cases (those stand beside the rules), the store, mail.
 
+#[path = "properties/set_back.rs"]
+mod set_back;
+
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Timelike};
@@ -11,7 +14,7 @@ use fadewatch::care::{
     RiskLevel, Routine, Step, StopTerms, Verdict,
 };
 use fadewatch::follow_up::{
-    Aim, Basis, Calendar, Entry, Event, Instant, Occasion, QuietHours, State, Terms,
+    Aim, Basis, Calendar, Entry, Event, Instant, Occasion, PauseReason, QuietHours, State, Terms,
 };
 use proptest::prelude::*;
 
@@ -126,6 +129,7 @@ fn occasions() -> impl Strategy<Value = Occasion> {
         Reading::KeepStopped,
     ]);
     let duty = ClinicianId::new("duty").unwrap();
+    let (pauses, unpauses) = (duty.clone(), duty.clone());
     prop_oneof![
         10 => (reading, 1_u32..4, prop::option::of(1_u32..45)).prop_map(|(reading, by, minutes)| {
             let verdict = Verdict { minutes: minutes.map(Minutes::new), ..Verdict::bare(reading) };
@@ -137,6 +141,13 @@ fn occasions() -> impl Strategy<Value = Occasion> {
             answers: None,
         }),
         1 => (1_u32..4).prop_map(|by| Occasion::Unreachable { contact: contact(by) }),
+        1 => (1_u32..4, any::<bool>()).prop_map(|(first, is_new)| {
+            let contacts: Vec<ContactId> = [first, 5 - first].into_iter().map(contact).collect();
+            let readdressed = if is_new { contacts[..1].to_vec() } else { Vec::new() };
+            Occasion::Contacts { contacts, readdressed }
+        }),
+        1 => Just(Occasion::Pause { by: pauses, why: PauseReason::Holiday }),
+        2 => Just(Occasion::Unpause { by: unpauses, step: None }),
     ]
 }
 
@@ -282,6 +293,7 @@ proptest! {
                     prop_assert!(!stopped && credits >= steps[step as usize - 1].clear_to_advance);
                     credits = 0;
                 }
+                Event::Unpaused { .. } => credits = 0,
                 Event::Asked { .. } | Event::Sitting { .. } => prop_assert!(!stopped),
                 _ => {}
             }

@@ -11,6 +11,8 @@ mod clock;
 mod credit;
 #[path = "rules/delivery.rs"]
 mod delivery;
+#[path = "rules/fine_print.rs"]
+mod fine_print;
 #[path = "rules/hours.rs"]
 mod hours;
 #[path = "rules/ladder.rs"]
