@@ -10,6 +10,7 @@ pub mod person;
 pub mod plan;
 pub mod reading;
 pub mod risk;
+pub mod rota;
 pub mod site;
 
 pub use amount::Minutes;

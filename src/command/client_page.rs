@@ -109,14 +109,14 @@ impl ClientPage {
         &self.stand.state.terms.zone
     }
 
-    pub(super) fn rendered(&self, office: &Office, now: Instant, colour: Colour) -> String {
+    pub(super) fn rendered(&self, now: Instant, colour: Colour) -> String {
         let mut text = format!(
             "{}{}: {}\n\n",
             self.stand.client,
             self.call_name.as_ref().map(|name| format!(" ({name})")).unwrap_or_default(),
             painted(self.stand.standing(), self.stand.ink(), colour),
         );
-        for (name, fact) in self.facts(office, now) {
+        for (name, fact) in self.facts(now) {
             text.push_str(&format!("  {name:<13} {fact}\n"));
         }
         let parts = [
@@ -135,7 +135,7 @@ impl ClientPage {
         text
     }
 
-    fn facts(&self, office: &Office, now: Instant) -> Vec<(&'static str, String)> {
+    fn facts(&self, now: Instant) -> Vec<(&'static str, String)> {
         let (stand, zone) = (&self.stand, self.zone());
         let terms = &stand.state.terms;
         let approval = stand.plan.approval.as_ref();
@@ -171,13 +171,13 @@ impl ClientPage {
         let zone_name = zone.zone_name();
         facts.push(("Time zone", format!("{zone_name}, by time-zone database {database}")));
         let whose = if terms.cover.is_empty() { " (the clinic's)" } else { "" };
-        facts.push(("Cover", format!("{}{whose}", self.cover(office).join(", "))));
+        facts.push(("Cover", format!("{}{whose}", self.cover().join(", "))));
         facts.push(("Began", terms.begins.to_string()));
         facts
     }
 
-    fn cover(&self, office: &Office) -> Vec<String> {
-        office.cover(&self.stand.state).iter().map(ToString::to_string).collect()
+    fn cover(&self) -> Vec<String> {
+        self.stand.cover.iter().map(ToString::to_string).collect()
     }
 
     fn step_in_full(&self) -> String {
@@ -262,9 +262,9 @@ impl ClientPage {
         table
     }
 
-    pub(super) fn json(self, office: &Office) -> ClientJson {
+    pub(super) fn json(self) -> ClientJson {
         let zone = self.zone().clone();
-        let cover = self.cover(office);
+        let cover = self.cover();
         let alert_detail = alert_json(&self.stand);
         let sittings = self.last_sittings().map(|sitting| SittingJson {
             sitting: sitting.number.count(),

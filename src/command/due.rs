@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use clap::Args;
 use serde::Serialize;
 
+use super::cover;
 use super::exit::Exit;
 use super::moments::{lasted, moment, stamp};
 use super::paper;
@@ -63,6 +64,8 @@ impl DueArgs {
                 table.row(row(stand, now));
             }
             paper::print(&table.rendered(paper::colour()))?;
+            let on_cover = cover::on_cover_now(&office, &store, now)?;
+            paper::print(&format!("\n{on_cover}\n"))?;
         }
         Ok(Exit::Done.into())
     }

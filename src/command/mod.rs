@@ -9,6 +9,7 @@ mod aside;
 mod backup;
 mod client_page;
 mod contact;
+mod cover;
 mod decide;
 mod demo;
 mod due;
@@ -91,6 +92,8 @@ enum Command {
     Unpause(pause::UnpauseArgs),
     /// Show or change who is asked about a client.
     Contact(contact::ContactArgs),
+    /// Show or change who gets alerts on which days.
+    Cover(cover::CoverArgs),
     /// Check, compare and adopt plans.
     Plan(plan::PlanArgs),
     /// Show mail that was set aside for a person to look at.
@@ -142,6 +145,7 @@ pub fn run() -> ExitCode {
         Command::Pause(pause) => pause.run(),
         Command::Unpause(unpause) => unpause.run(),
         Command::Contact(contact) => contact.run(),
+        Command::Cover(cover) => cover.run(),
         Command::Plan(plan) => plan.run(),
         Command::Schema(schema) => schema.run(),
         Command::Completions(shell) => shell.run(Cli::command()),

@@ -9,7 +9,7 @@ use serde_json::Value;
 use super::exit::Exit;
 use super::moments::moment;
 use super::paper;
-use super::setting::CommandError;
+use super::setting::{CommandError, now};
 use super::standing::{Stand, StandJson};
 use super::table::{Cell, Table};
 use super::telling::{aside, keeps_the_books, told};
@@ -17,7 +17,7 @@ use crate::care::ClientRef;
 use crate::follow_up::event::AsideReason;
 use crate::follow_up::{Event, Instant};
 use crate::service::due::LATE_MAX;
-use crate::service::{Acted, Office};
+use crate::service::{Acted, Office, covering};
 use crate::store::{RememberedInstant, Store, StoreError};
 
 /// The outcome as programs read it.
@@ -41,8 +41,11 @@ pub(super) fn tell(
         Event::SetAside { why, .. } => Some(*why),
         _ => None,
     });
-    let plan = store.read_blocking(|view| office.plan(view, &acted.state.terms.plan))?;
-    let stand = Stand::of(office, client, acted.state, plan);
+    let (plan, cover) = store.read_blocking(|view| -> Result<_, StoreError> {
+        let cover = covering::cover(office, view, &acted.state, now())?;
+        Ok((office.plan(view, &acted.state.terms.plan)?, cover))
+    })?;
+    let stand = Stand::of(client, acted.state, plan, cover);
     if json {
         let entry = |entry| serde_json::to_value(entry).expect("OK because an entry always prints");
         paper::print_json(&OutcomeJson {

@@ -19,8 +19,8 @@ use super::table::{Cell, Table};
 use super::who::{self, Act};
 use crate::care::{ClinicianId, Minutes, Plan};
 use crate::config::{Problem, plan_version, read_plan, settings};
-use crate::service::{Office, ServiceError, adopting};
-use crate::store::Loaded;
+use crate::service::{ServiceError, adopting, covering};
+use crate::store::{Loaded, StoreError};
 
 /// What `plan` is called with.
 #[derive(Debug, Args)]
@@ -216,8 +216,11 @@ impl AdoptArgs {
         let by = who::staff(&office.clinic, &self.by, Act::Decide)?;
         let loaded = store.read_blocking(|view| who::loaded(view, &self.client))?;
         if self.preview {
-            let present = store.read_blocking(|view| office.plan(view, &loaded.plan))?;
-            return self.preview(&office, &loaded, (&by, &present, plan));
+            let (present, cover) = store.read_blocking(|view| -> Result<_, StoreError> {
+                let cover = covering::cover(&office, view, &loaded.state, now())?;
+                Ok((office.plan(view, &loaded.plan)?, cover))
+            })?;
+            return self.preview(&cover, &loaded, (&by, &present, plan));
         }
         let what = format!("{by} adopts plan {}, version {}", plan.id, plan_version(&plan));
         act_and_tell(office, &store, &loaded, &what, self.json, move |office, tx, id, now| {
@@ -227,15 +230,15 @@ impl AdoptArgs {
 
     fn preview(
         &self,
-        office: &Office,
+        cover: &[ClinicianId],
         loaded: &Loaded,
         (by, present, plan): (&ClinicianId, &std::sync::Arc<Plan>, Plan),
     ) -> Result<ExitCode, CommandError> {
-        let state = adopting::preview(office, loaded, (by, &plan), now());
+        let state = adopting::preview(cover, loaded, (by, &plan), now());
         let state = state.map_err(ServiceError::from)?;
         let (from, to) = (plan_version(present), plan_version(&plan));
         let differences = of_level(differences(present, &plan), loaded);
-        let stand = |state, plan| Stand::of(office, loaded.client.clone(), state, plan);
+        let stand = |state, plan| Stand::of(loaded.client.clone(), state, plan, cover.to_vec());
         let before = stand(loaded.state.clone(), std::sync::Arc::clone(present));
         let after = stand(state, std::sync::Arc::new(plan));
         if self.json {

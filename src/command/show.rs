@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::client_page::ClientPage;
+use super::cover;
 use super::exit::Exit;
 use super::moments::moment;
 use super::paper;
@@ -43,9 +44,9 @@ impl ShowArgs {
                 ClientPage::read(&office, view, follow_up)
             })?;
             if self.json {
-                paper::print_json(&page.json(&office))?;
+                paper::print_json(&page.json())?;
             } else {
-                paper::print(&page.rendered(&office, now, paper::colour()))?;
+                paper::print(&page.rendered(now, paper::colour()))?;
             }
             return Ok(Exit::Done.into());
         }
@@ -63,6 +64,8 @@ impl ShowArgs {
         } else {
             let ended = if self.all { 0 } else { ended };
             paper::print(&listed(&stands, office.calendar.zone_name(), ended, now))?;
+            let on_cover = cover::on_cover_now(&office, &store, now)?;
+            paper::print(&format!("\n{on_cover}\n"))?;
         }
         Ok(Exit::Done.into())
     }

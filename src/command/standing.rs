@@ -8,13 +8,13 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use super::moments::{clock, moment, stamp, time_of_day};
-use super::setting::CommandError;
+use super::setting::{CommandError, now};
 use super::table::Ink;
-use crate::care::{ClientRef, Ladder, Plan};
+use crate::care::{ClientRef, ClinicianId, Ladder, Plan};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::state::{LookStatus, Phase, Standing};
 use crate::follow_up::{Basis, Due, Instant, State};
-use crate::service::Office;
+use crate::service::{Office, covering};
 use crate::store::{FollowUpId, View};
 
 /// A follow-up as it stands.
@@ -23,6 +23,8 @@ pub(super) struct Stand {
     pub(super) client: ClientRef,
     pub(super) state: State,
     pub(super) plan: Arc<Plan>,
+    /// Who is on cover for the client, in calling order.
+    pub(super) cover: Vec<ClinicianId>,
     pub(super) next: Option<(Instant, Due)>,
 }
 
@@ -72,13 +74,19 @@ impl Stand {
     ) -> Result<Self, CommandError> {
         let loaded = view.load(follow_up)?;
         let plan = office.plan(view, &loaded.plan)?;
-        Ok(Self::of(office, loaded.client, loaded.state, plan))
+        let cover = covering::cover(office, view, &loaded.state, now())?;
+        Ok(Self::of(loaded.client, loaded.state, plan, cover))
     }
 
     /// A follow-up in a state.
-    pub(super) fn of(office: &Office, client: ClientRef, state: State, plan: Arc<Plan>) -> Self {
-        let next = state.coming(&Basis { plan: &plan, cover: office.cover(&state) });
-        Self { client, state, plan, next }
+    pub(super) fn of(
+        client: ClientRef,
+        state: State,
+        plan: Arc<Plan>,
+        cover: Vec<ClinicianId>,
+    ) -> Self {
+        let next = state.coming(&Basis { plan: &plan, cover: &cover });
+        Self { client, state, plan, cover, next }
     }
 
     pub(super) fn ladder(&self) -> Option<&Ladder> {

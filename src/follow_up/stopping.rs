@@ -37,9 +37,9 @@ impl State {
     }
 }
 
-/// When an alert passes to the next on cover; with one clinician it stays.
+/// When an alert passes to the next on cover; with the one who is on cover alone it stays.
 fn pass_on_at(alert: &Alert, basis: &Basis<'_>) -> Option<Instant> {
-    let others = basis.cover.len() > 1;
+    let others = basis.cover.iter().any(|clinician| *clinician != alert.holder);
     others.then(|| next_multiple(alert, basis.plan.stop.pass_on_after.elapsed()))
 }
 

@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::covering;
 use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::mailing::{self, Slip};
@@ -80,7 +81,7 @@ pub fn act_on(
     let act = &Act { at, detail: act.detail.clone(), ..*act };
     let mut state = loaded.state.clone();
     let before = &loaded.state;
-    let cover = office.cover(before).to_vec();
+    let cover = covering::cover(office, tx, before, act.at)?;
     let basis = crate::follow_up::Basis { plan, cover: &cover };
     // What came due while the service was away is asked by `waking`, once (R26): a command that
     // is used meanwhile, or a reply that waited, does not play it all through.
@@ -286,8 +287,9 @@ impl<'a> Desk<'a> {
                 (PersonRef::Clinician(id.clone()), clinician(self.office, id))
             }
             Recipient::OnCover => {
-                let first = self.office.cover(state).first();
-                let id = first.expect("OK because a clinic file names at least one on cover");
+                let cover = covering::cover(self.office, tx, state, now)?;
+                let id =
+                    cover.first().expect("OK because a clinic file names at least one on cover");
                 (PersonRef::Clinician(id.clone()), clinician(self.office, id))
             }
         };

@@ -79,12 +79,12 @@ pub fn adopt(
     act_on(office, tx, &loaded, &Arc::new(plan.clone()), &act)
 }
 
-/// The state that adopting a plan would lead to.
+/// The state that adopting a plan would lead to, with these people on cover.
 ///
 /// # Errors
 /// When it would be refused.
 pub fn preview(
-    office: &Office,
+    cover: &[ClinicianId],
     loaded: &Loaded,
     (by, plan): (&ClinicianId, &Plan),
     now: Instant,
@@ -92,7 +92,7 @@ pub fn preview(
     check(loaded, plan)?;
     let mut state = loaded.state.clone();
     let occasion = Occasion::Adopt { by: by.clone(), plan: plan_version(plan) };
-    let basis = Basis { plan, cover: office.cover(&loaded.state) };
+    let basis = Basis { plan, cover };
     state.advance(basis, &occasion, now);
     Ok(state)
 }

@@ -7,10 +7,11 @@
 use chrono::TimeDelta;
 
 use super::act::{Act, act_on};
+use super::covering;
 use super::error::ServiceError;
 use super::office::Office;
-use crate::follow_up::{Instant, Occasion};
-use crate::store::{FollowUpId, Tx};
+use crate::follow_up::{Basis, Instant, Occasion};
+use crate::store::{FollowUpId, StoreError, Tx, View};
 
 /// How late something may be done and still count as done at its time. Longer than this, the
 /// service was away (R26).
@@ -25,11 +26,21 @@ pub const BATCH: u32 = 500;
 /// # Errors
 /// When the store refuses; then nothing of the batch has happened.
 pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<usize, ServiceError> {
+    covering::keep_up(office, tx, now)?;
     let due = tx.due_follow_ups(now, BATCH)?;
     for follow_up in &due {
         act_until_now(office, tx, *follow_up, now)?;
     }
     Ok(due.len())
+}
+
+/// When there is something to do next: a follow-up's due time, or another cover.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn next(office: &Office, view: &View<'_>) -> Result<Option<Instant>, StoreError> {
+    let times = [view.earliest_due()?, covering::next_change(office, view)?];
+    Ok(times.into_iter().flatten().min())
 }
 
 /// Does everything that is due for one follow-up.
@@ -42,7 +53,8 @@ fn act_until_now(
     loop {
         let loaded = tx.load(follow_up)?;
         let plan = office.plan(tx, &loaded.plan)?;
-        let next_due = loaded.state.next_due(&office.basis(&plan, &loaded.state));
+        let cover = covering::cover(office, tx, &loaded.state, now)?;
+        let next_due = loaded.state.next_due(&Basis { plan: &plan, cover: &cover });
         let Some(due) = next_due.filter(|due| *due <= now) else { return Ok(()) };
         let at = if now - due <= LATE_MAX { due } else { now };
         let clock = Act {

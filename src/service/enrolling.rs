@@ -4,13 +4,14 @@
 //! Promises: names and addresses go to the table of people, the journal gets references; a client
 //! is enrolled whole or not at all.
 
+use super::covering;
 use super::error::ServiceError;
 use super::office::Office;
 use super::refitting::ready_or_decided;
 use crate::care::PlanVersion;
 use crate::care::fitting::InSpiteOf;
 use crate::config::{ClientFile, fitting_version, plan_version};
-use crate::follow_up::{Calendar, Entry, Event, Instant, QuietHours, State, Terms};
+use crate::follow_up::{Basis, Calendar, Entry, Event, Instant, QuietHours, State, Terms};
 use crate::store::{Enrolment, FollowUpId, OccasionRecord, Person, Tx};
 
 /// A client who has just been enrolled.
@@ -67,7 +68,8 @@ pub fn enroll_in_spite_of(
         state.apply(&entry);
         entries.push(entry);
     }
-    let next_due = state.next_due(&office.basis(&client.plan, &state));
+    let cover = covering::cover(office, tx, &state, now)?;
+    let next_due = state.next_due(&Basis { plan: &client.plan, cover: &cover });
     let occasion = OccasionRecord {
         follow_up: None,
         kind: "enroll".to_owned(),

@@ -14,6 +14,7 @@ pub mod adopting;
 pub mod answers;
 pub mod backing_up;
 pub mod clock;
+pub mod covering;
 pub mod daily;
 pub mod due;
 pub mod enrolling;

@@ -12,7 +12,7 @@ use super::error::ServiceError;
 use super::picturing::PictureShelf;
 use crate::care::{ClinicianId, Plan, PlanVersion};
 use crate::config;
-use crate::follow_up::{Basis, Calendar, Instant, State};
+use crate::follow_up::{Calendar, Instant};
 use crate::notice;
 use crate::post::{Address, Mailbox};
 use crate::reply::Lexicons;
@@ -140,16 +140,6 @@ impl Office {
         let plan = Arc::new(view.plan(version)?);
         known().insert(version.clone(), Arc::clone(&plan));
         Ok(plan)
-    }
-
-    /// What the core needs beside the state: the plan, and who is on cover for this client.
-    pub fn basis<'a>(&'a self, plan: &'a Plan, state: &'a State) -> Basis<'a> {
-        Basis { plan, cover: self.cover(state) }
-    }
-
-    /// Who is on cover for a client, in calling order.
-    pub fn cover<'a>(&'a self, state: &'a State) -> &'a [ClinicianId] {
-        if state.terms.cover.is_empty() { &self.clinic.cover } else { &state.terms.cover }
     }
 
     /// A new token.

@@ -312,7 +312,8 @@ impl Shared {
                 self.committed();
             }
             if count < due::BATCH as usize {
-                return Ok(self.store.read(|view| view.earliest_due()).await?);
+                let office = Arc::clone(&self.office);
+                return Ok(self.store.read(move |view| due::next(&office, view)).await?);
             }
         }
     }

@@ -9,6 +9,7 @@ use chrono::Timelike;
 use tracing::{info, warn};
 
 use super::act::{Act, act, clinician};
+use super::covering;
 use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::mailing::{self, Slip};
@@ -138,7 +139,8 @@ pub(super) fn tell_first_on_cover(
     urgency: Urgency,
     write: impl FnOnce(&notice::Desk<'_>) -> notice::Draft,
 ) -> Result<(), ServiceError> {
-    let Some(id) = office.clinic.cover.first() else { return Ok(()) };
+    let cover = covering::clinic_cover(office, tx, now)?;
+    let Some(id) = cover.first() else { return Ok(()) };
     let Some(to) = clinician(office, id) else { return Ok(()) };
     let desk = notice::Desk {
         languages: &office.languages,

@@ -8,6 +8,7 @@ use rusqlite::{OptionalExtension, params};
 use super::error::{Doing, StoreError};
 use super::ids::{from_ms, to_ms};
 use super::view::{Tx, View};
+use crate::care::rota::Rota;
 use crate::follow_up::Instant;
 
 /// An instant that the service remembers.
@@ -21,6 +22,8 @@ pub enum RememberedInstant {
     DailyMessage,
     /// When the last backup was made.
     LastBackup,
+    /// When the service last took notice of who is on cover.
+    Cover,
 }
 
 impl RememberedInstant {
@@ -30,11 +33,31 @@ impl RememberedInstant {
             Self::LastAlive => "last-alive-utc-ms",
             Self::DailyMessage => "daily-message-utc-ms",
             Self::LastBackup => "last-backup-utc-ms",
+            Self::Cover => "cover-utc-ms",
         }
     }
 }
 
+/// The key of the rota.
+const ROTA: &str = "rota";
+
 impl Tx<'_> {
+    /// Keeps who is on cover on which days. The occasions of kind `cover` are the record of it.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn keep_rota(&mut self, rota: &Rota) -> Result<(), StoreError> {
+        let text = serde_json::to_string(rota).expect("OK because a rota always prints as JSON");
+        self.connection
+            .prepare_cached(
+                "INSERT INTO meta (key, value) VALUES (?1, ?2)
+                 ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            )
+            .and_then(|mut put| put.execute(params![ROTA, text]))
+            .map(|_| ())
+            .doing("keeping the cover")
+    }
+
     /// Remembers an instant.
     ///
     /// # Errors
@@ -52,6 +75,28 @@ impl Tx<'_> {
 }
 
 impl View<'_> {
+    /// Who is on cover on which days.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn rota(&self) -> Result<Rota, StoreError> {
+        let kept: Option<String> = self
+            .connection
+            .prepare_cached("SELECT value FROM meta WHERE key = ?1")
+            .and_then(|mut select| select.query_one([ROTA], |row| row.get(0)).optional())
+            .doing("reading the cover")?;
+        kept.map_or_else(
+            || Ok(Rota::default()),
+            |text| {
+                serde_json::from_str(&text).map_err(|source| StoreError::Unreadable {
+                    what: "the cover",
+                    id: ROTA.to_owned(),
+                    source: Some(source),
+                })
+            },
+        )
+    }
+
     /// The instant that was remembered last.
     ///
     /// # Errors

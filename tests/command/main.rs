@@ -10,6 +10,7 @@
 mod peers;
 
 mod acting;
+mod covering;
 mod fitting;
 mod keeping;
 mod looking;
