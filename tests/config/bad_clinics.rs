@@ -1,6 +1,6 @@
 //! One clinic file for each kind of mistake, and the whole message.
 
-use fadewatch::config::{MailOut, PasswordSource, Security, parse_clinic};
+use fadewatch::config::{MailOut, SecretSource, Security, parse_clinic};
 
 use crate::{CLINIC, changed, clinic, said};
 
@@ -31,7 +31,7 @@ fn a_password_may_come_from_a_program() {
         panic!("a server")
     };
     let command = vec!["/bin/secret".to_owned(), "mail".to_owned()];
-    assert_eq!(server.login.unwrap().password, PasswordSource::Command(command));
+    assert_eq!(server.login.unwrap().secret, SecretSource::Command(command));
 }
 
 #[test]
