@@ -448,6 +448,8 @@ wordings! {
     trouble_hanging() = "trouble.hanging";
     trouble_daily() = "trouble.daily";
     trouble_backup() = "trouble.backup";
+    trouble_flood() = "trouble.flood";
+    trouble_too_many() = "trouble.too_many";
     trouble_do() = "trouble.do";
     trouble_over_subject() = "trouble.over_subject";
     trouble_over() = "trouble.over";

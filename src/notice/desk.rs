@@ -38,6 +38,8 @@ pub enum UnreadReason {
     Unproven,
     /// It is damaged.
     Unreadable,
+    /// The one who wrote it has written too often in the last hour.
+    TooMany,
 }
 
 /// A mail that was set aside.
@@ -89,6 +91,7 @@ impl<'a> Desk<'a> {
             UnreadReason::WrongSender => w.unread_wrong_sender(),
             UnreadReason::Unproven => w.unread_unproven(),
             UnreadReason::Unreadable => w.unread_unreadable(),
+            UnreadReason::TooMany => w.trouble_too_many(),
         });
         if let Some(sender) = mail.sender {
             draft.line(w.unread_from(&one_line(sender)));

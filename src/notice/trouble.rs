@@ -54,6 +54,8 @@ pub enum ServiceTrouble {
     DailyMessage,
     /// The daily backup failed.
     Backup,
+    /// So much mail comes that cannot be placed that it is no longer shown one by one.
+    Flood,
 }
 
 impl Desk<'_> {
@@ -106,6 +108,7 @@ impl Desk<'_> {
             ServiceTrouble::Hanging => w.trouble_hanging(),
             ServiceTrouble::DailyMessage => w.trouble_daily(),
             ServiceTrouble::Backup => w.trouble_backup(),
+            ServiceTrouble::Flood => w.trouble_flood(),
         }
     }
 }

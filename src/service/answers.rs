@@ -6,6 +6,7 @@
 
 use super::act::{Act, act};
 use super::error::ServiceError;
+use super::limits;
 use super::office::Office;
 use super::waking::tell_first_on_cover;
 use crate::care::{ClinicianId, ContactId, Finding, Reading};
@@ -191,6 +192,12 @@ fn answer(
             let answering = answering(&state, target);
             let language = language_of(tx, follow_up, &contact)?;
             let read = read_letter(&office.lexicons, &language, answering, letter, None);
+            let person = PersonRef::Contact(contact.clone());
+            let is_worrying = read.verdict.reading.finding() >= Some(Finding::Marked);
+            if !is_worrying && limits::is_flooding(tx, follow_up, &person, now)? {
+                // No answer of ours, so that two machines that answer each other stop.
+                return aside(office, tx, mail, letter, sorted, (UnreadReason::TooMany, came_at, now));
+            }
             reply(office, tx, mail, letter, (follow_up, contact, aim, read), came_at)?;
             tx.file_received(mail.id, &sorted.filing("answer"))?;
         }
@@ -316,6 +323,7 @@ fn aside(
         UnreadReason::WrongSender => "token of somebody else",
         UnreadReason::Unproven => "sender not proven",
         UnreadReason::Unreadable => "cannot be read",
+        UnreadReason::TooMany => "too many mails in an hour",
     };
     tx.set_received_aside(mail.id, &sorted.filing(note))?;
     let language = office.lexicons.codes().next().unwrap_or_default().to_owned();
@@ -323,6 +331,9 @@ fn aside(
     let worrying =
         matches!(read.verdict.reading, Reading::Marked | Reading::Persisting | Reading::Alarming);
     let urgency = if worrying { Urgency::Alert } else { Urgency::Routine };
+    if !limits::may_show(office, tx, now)? {
+        return Ok(());
+    }
     tell_first_on_cover(office, tx, now, urgency, |desk| {
         desk.mail_set_aside(&UnreadMail {
             why,

@@ -21,6 +21,7 @@ pub mod enrolling;
 mod error;
 mod keeping;
 pub mod ledger;
+pub mod limits;
 pub mod lines;
 pub mod mailing;
 pub mod office;

@@ -32,6 +32,7 @@ mod opened;
 mod outbox;
 mod people;
 mod plans;
+mod rates;
 mod readers;
 mod schema;
 mod snapshot;

@@ -1,0 +1,54 @@
+//! Limits on what comes in, so that no flood of mail and no talk between machines buries what matters.
+//!
+//! Never here: reading mail.
+//! Promises: a report of a mark or worse by a contact on file is above every limit; what is beyond a
+//! limit is kept and set aside, and the clinic is told of the flood once an hour instead of once a mail.
+
+use chrono::TimeDelta;
+
+use super::error::ServiceError;
+use super::office::Office;
+use super::waking::tell_first_on_cover;
+use crate::follow_up::Instant;
+use crate::notice::ServiceTrouble;
+use crate::store::{FollowUpId, PersonRef, Tx, Urgency, View};
+
+/// What the limits count over.
+const HOUR: TimeDelta = TimeDelta::hours(1);
+/// Mails of one person about one client in an hour that are answered. A caregiver who looks every ten
+/// minutes and corrects each answer stays below; two machines that answer each other do not (common
+/// practice, no source).
+const ANSWERED_MAX: u32 = 20;
+/// Notices about mail set aside, in an hour. Whoever gets more reads none (common practice, no source).
+const SHOWN_MAX: u32 = 20;
+/// The newest mails among which is counted: more than any hour within the limits brings.
+const LOOK_BACK: u32 = 2000;
+
+/// Whether a person has written so often in the last hour that nothing but a worrying report is
+/// answered any more.
+///
+/// # Errors
+/// When the store refuses.
+pub fn is_flooding(
+    view: &View<'_>,
+    follow_up: FollowUpId,
+    person: &PersonRef,
+    now: Instant,
+) -> Result<bool, ServiceError> {
+    Ok(view.received_since(follow_up, person, now - HOUR, LOOK_BACK)? >= ANSWERED_MAX)
+}
+
+/// Whether one more mail set aside may be shown to the clinic. Where it is the first beyond the limit,
+/// the clinic is told of the flood instead.
+///
+/// # Errors
+/// When the store refuses, or the notice cannot be composed.
+pub fn may_show(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, ServiceError> {
+    let shown = tx.desk_mail_since(now - HOUR, LOOK_BACK)?;
+    if shown == SHOWN_MAX {
+        tell_first_on_cover(office, tx, now, Urgency::Alert, |desk| {
+            desk.service_in_trouble(&[(ServiceTrouble::Flood, now)])
+        })?;
+    }
+    Ok(shown < SHOWN_MAX)
+}

@@ -1,0 +1,30 @@
+//! Whether the service can be trusted: that it tells of its own trouble, gives nothing away, forgets
+//! what it is told to forget, and is not talked into anything by a flood.
+//!
+//! Never here: rules of a follow-up.
+//! Promises: every test has a folder of its own; none waits for a real hour.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on says so by stopping")]
+
+#[allow(dead_code, reason = "made for the tests of the commands, which use all of it")]
+#[path = "command/world.rs"]
+mod world;
+
+#[path = "trust/bearer.rs"]
+mod bearer;
+#[path = "trust/canaries.rs"]
+mod canaries;
+#[path = "trust/daily.rs"]
+mod daily;
+#[path = "trust/flood.rs"]
+mod flood;
+#[path = "trust/forgetting.rs"]
+mod forgetting;
+#[path = "trust/post_box.rs"]
+mod post_box;
+#[path = "trust/threats.rs"]
+mod threats;
+#[path = "trust/upgrades.rs"]
+mod upgrades;
+#[path = "trust/watching.rs"]
+mod watching;
