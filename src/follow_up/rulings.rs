@@ -186,6 +186,10 @@
 //!   `after_an_absence_what_was_missed_is_asked_once`
 //!   `after_an_absence_waiting_counts_from_when_a_person_was_really_asked`
 //!   `a_reply_to_a_look_whose_time_ran_out_while_away_is_late`
+//! - **R27: reachable again** is a contact whose address the clinic changes, and nobody else; what was
+//!   asked of the old address is asked at once of the first who can be reached.
+//!   `a_new_address_makes_that_contact_alone_reachable_again`
+//!   `another_order_of_the_contacts_makes_nobody_reachable_again`
 //! - **R27: nobody left** raises an alert, and stops nothing: looks stay open and are missed at their
 //!   time, which holds the client on the step.
 //!   `when_nobody_can_be_reached_the_clinic_is_alerted`

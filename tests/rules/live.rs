@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 
-use fadewatch::care::{ContactId, Reading, Verdict};
+use fadewatch::care::{ClinicianId, ContactId, Reading, Verdict};
 use fadewatch::config::plan_version;
 use fadewatch::follow_up::event::{AlertCause, Event};
 use fadewatch::follow_up::{
@@ -124,6 +124,11 @@ fn awoke(since: &str) -> Occasion {
     Occasion::Awoke { away_since: instant(since) }
 }
 
+fn decides_seen() -> Occasion {
+    let by = ClinicianId::new("clinic").unwrap();
+    Occasion::Decision { by, verdict: Verdict::bare(Reading::Seen), answers: None }
+}
+
 /// A day of March 2026 and a time, UTC.
 pub fn instant(when: &str) -> DateTime<Utc> {
     let (day, time) = when.split_once(' ').unwrap();
@@ -238,4 +243,40 @@ fn an_automatic_reply_is_never_an_answer() {
          06 10:40 answered first 1 by first: clear
          06 10:40 credit 1 run 1",
     );
+}
+
+/// R27: a new address makes that contact reachable again, and nobody else; a look that nobody had got
+/// is asked of them at once.
+#[test]
+fn a_new_address_makes_that_contact_alone_reachable_again() {
+    let mut live = Live::of(&Story::new().sittings_at("10:00").steps(&["15min 1 9"]));
+    live.happens("06 10:17", &unreachable("first"));
+    live.happens("06 10:18", &unreachable("second"));
+    let ids = |names: &[&str]| names.iter().map(|name| ContactId::new(name).unwrap()).collect();
+    live.happens(
+        "06 10:30",
+        &Occasion::Contacts { contacts: ids(&["first", "second"]), readdressed: ids(&["second"]) },
+    );
+    live.says("06 10:40", "second", Reading::Clear);
+    live.happens("06 10:41", &decides_seen());
+    live.until("07 10:15").gave_from(
+        "06 10:30",
+        "06 10:30 asked first 1 → second again 1
+         06 10:40 answered first 1 by second: clear
+         06 10:40 credit 1 run 1
+         06 10:41 acknowledged clinic
+         07 08:00 alerted clinic again 1
+         07 10:00 sitting 2 step 1 15min
+         07 10:15 asked first 2 → second",
+    );
+}
+
+/// R27: another order alone makes nobody reachable again.
+#[test]
+fn another_order_of_the_contacts_makes_nobody_reachable_again() {
+    let mut live = Live::of(&Story::new().sittings_at("10:00").steps(&["15min 1 9"]));
+    live.happens("06 09:00", &unreachable("first"));
+    let contacts = ["second", "first"].map(|name| ContactId::new(name).unwrap()).to_vec();
+    live.happens("06 09:30", &Occasion::Contacts { contacts, readdressed: Vec::new() });
+    assert!(live.state.unreachable.contains(&ContactId::new("first").unwrap()));
 }
