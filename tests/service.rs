@@ -34,6 +34,8 @@ mod confidential;
 mod full_disk;
 #[path = "service/kills.rs"]
 mod kills;
+#[path = "service/proof.rs"]
+mod proof;
 #[path = "service/python_mails.rs"]
 mod python_mails;
 #[path = "service/refusals.rs"]

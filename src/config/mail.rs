@@ -25,6 +25,9 @@ pub struct MailSettings {
     pub out: MailOut,
     /// How mail comes in.
     pub incoming: MailIn,
+    /// The name by which the receiving server signs its results on senders (RFC 8601); replies
+    /// that it does not vouch for are set aside (R29). None where there is no such server.
+    pub authserv_id: Option<String>,
 }
 
 /// How mail goes out.
@@ -118,6 +121,11 @@ pub(super) fn mail(table: &Table<'_>) -> Option<MailSettings> {
         None
     });
     let give_up_after = table.duration("give_up_after");
+    let authserv_id = if table.has("authserv_id") {
+        table.text("authserv_id").map(|id| Some(id.value.to_owned()))
+    } else {
+        Some(None)
+    };
     let out = table.table("out").and_then(|out| mail_out(&out));
     let incoming = table.table("in").and_then(|incoming| mail_in(&incoming));
     Some(MailSettings {
@@ -126,6 +134,7 @@ pub(super) fn mail(table: &Table<'_>) -> Option<MailSettings> {
         give_up_after: give_up_after?.value,
         out: out?,
         incoming: incoming?,
+        authserv_id: authserv_id?,
     })
 }
 
@@ -398,6 +407,13 @@ pub(super) static MAIL: Shape = Shape {
             Kind::Wait,
             "\"4h\"",
             "how long a refused mail is tried until the contact counts as unreachable (R27)",
+        ),
+        Key::optional(
+            "authserv_id",
+            Kind::Text,
+            "\"mx.clinic.example\"",
+            "the name in the Authentication-Results that your own receiving server adds to every \
+             mail; replies that it does not vouch for are set aside and shown (R29)",
         ),
         Key::required("out", Kind::Table(&MAIL_OUT), "[mail.out]", "how mail goes out"),
         Key::required("in", Kind::Table(&MAIL_IN), "[mail.in]", "how mail comes in"),

@@ -270,7 +270,11 @@ impl Maker<'_> {
             self.push(Kind::Mark);
         } else if segment.joint == Joint::Except {
             self.push(Kind::NotCalm);
-        } else if excepts(segment) && (unknown && !segment.says(C::Thing) || segment.has_place())
+        } else if excepts(segment)
+            && (unknown && !segment.says(C::Thing)
+                || segment.has_place()
+                || segment.says(C::Skin)
+                || segment.says(C::Exists) && !denied && !segment.says_any(&[C::Thing, C::Person]))
             || unknown && (segment.has_place() || segment.says(C::Skin))
         {
             self.push(Kind::Doubt);

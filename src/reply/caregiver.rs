@@ -138,7 +138,8 @@ impl Case<'_> {
                 // 'Was red at two, clear at three'; 'red on transfer, clear now'.
                 Kind::Calm => {
                     let said_now = self.segments[other.segment].says(C::Now);
-                    let contrast = mark.past && other.now || !mark.present && said_now;
+                    let contrast = mark.past && other.now
+                        || !mark.present && (said_now || mark.timed && other.timed);
                     later && other.segment != mark.segment && contrast
                 }
                 _ => false,

@@ -20,7 +20,8 @@ impl Maker<'_> {
         let gone =
             segment.items.iter().position(|item| item.is(C::Gone) && is_of_mark(segment, item));
         let change_denied = segment.means(C::Change, Stance::Denied);
-        let pale_denied = segment.means(C::Pale, Stance::Denied);
+        let pale_denied =
+            segment.means(C::Pale, Stance::Denied) || segment.means(C::Pale, Stance::Ended);
         let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
         let lasts_pale = segment.says(C::Lasts) && segment.says(C::Pale);
         let unblanching = pale_denied
@@ -60,6 +61,8 @@ impl Maker<'_> {
         let ends_denied = segment.items.last().is_some_and(|last| last.is_any(&[C::Not, C::No]));
         let kind = match item.stance {
             Stance::Denied => Kind::Lasting,
+            Stance::Plain if became_something(segment, i) => Kind::Mark,
+            Stance::Plain if became_unknown(segment, i) => Kind::Doubt,
             Stance::Plain if ends_denied => Kind::Lasting,
             Stance::Doubtful | Stance::Sought => Kind::Doubt,
             Stance::Supposed => Kind::Doubt,
@@ -193,6 +196,20 @@ impl Maker<'_> {
     }
 }
 
+/// 'Gone a funny colour': a new noun after it is what it became, not how long it took.
+fn became_something(segment: &Segment, gone: usize) -> bool {
+    let timed = |item: &Item| !matches!(item.value, Value::None) || item.is_any(&[C::Now, C::Past]);
+    let after = &segment.items[gone + 1..];
+    after.first().is_some_and(|item| item.is(C::Article) && !item.is(C::Partly))
+        && !after.iter().take(3).any(timed)
+}
+
+/// 'Gone coppery': a word after it that nobody knows.
+fn became_unknown(segment: &Segment, gone: usize) -> bool {
+    let next = segment.items.get(gone + 1);
+    next.is_some_and(|item| !item.known && item.raw.chars().count() > 2)
+}
+
 /// A mark is meant by 'gone' unless a person or a thing went.
 fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
     // 'I could not find it' is one phrase, whoever looked.
@@ -205,6 +222,11 @@ fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
             || item.is_any(&[C::Mark, C::Colour, C::It, C::Person, C::Thing, C::Says, C::Skin])
             || item.is_any(&[C::Fever, C::Ill, C::Helper])
     });
+    // 'Went in the chair'.
+    let next = segment.items.get(at + 1);
+    if next.is_some_and(|item| item.is_any(&[C::InSeat, C::Thing])) {
+        return false;
+    }
     let others = [C::Person, C::Thing, C::Fever, C::Ill, C::Helper];
     noun.is_none_or(|item| item.is(C::It) || !item.is_any(&others))
 }

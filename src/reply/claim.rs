@@ -10,6 +10,9 @@ use super::stance::SIGNS;
 use super::whereabouts;
 use crate::care::Site;
 
+/// A sentence that only tells of pressing has at most so many items.
+const PRESSED_ITEMS_MAX: usize = 4;
+
 /// What is claimed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Kind {
@@ -70,6 +73,8 @@ pub(crate) struct Claim {
     pub present: bool,
     /// It is said of now, in contrast to before.
     pub now: bool,
+    /// A clock time or a duration is said with it.
+    pub timed: bool,
     /// It is of a look that is planned, not of one that was not made.
     pub planned: bool,
     /// It is hedged: might be, somebody wrote.
@@ -118,6 +123,7 @@ impl<'a> Maker<'a> {
             present: (segment.says_any(&[C::Present, C::Still, C::Lasts]) || kind == Kind::Fading)
                 && !segment.says(C::Past),
             now: segment.says(C::Now) || timed,
+            timed,
             planned: segment.says(C::PlanLook) && !segment.has_place(),
             hedged: segment.says_any(&[C::Maybe, C::Says]),
             sites: self.sites[self.at].clone(),
@@ -127,14 +133,15 @@ impl<'a> Maker<'a> {
         }
     }
 
-    /// Whether the sentence speaks of pressing on the skin, here or just before.
+    /// Whether pressing on the skin is spoken of: in the sentence, here or beside it, or in a
+    /// short one before ('Pressed it. Went white.').
     pub(super) fn pressed(&self) -> bool {
         let sentence = self.segment().sentence;
-        self.segments
-            .iter()
-            .enumerate()
-            .filter(|(i, s)| s.sentence == sentence && i.abs_diff(self.at) <= 2)
-            .any(|(_, s)| s.says(C::Press))
+        let near = |i: usize, s: &Segment| {
+            let before = i < self.at && s.items.len() <= PRESSED_ITEMS_MAX;
+            i.abs_diff(self.at) <= 2 && (s.sentence == sentence || before)
+        };
+        self.segments.iter().enumerate().any(|(i, s)| near(i, s) && s.says(C::Press))
     }
 
     fn claim_segment(&mut self) {
@@ -180,8 +187,20 @@ impl<'a> Maker<'a> {
         if segment.items.len() == 1 && last.is(C::No) && segment.joint == Joint::But {
             return self.but_no();
         }
-        let besides =
-            [C::Thing, C::Person, C::Normal, C::Clear, C::Not, C::No, C::Sit, C::Gone, C::Okay];
+        let besides = [
+            C::Thing,
+            C::Person,
+            C::Normal,
+            C::Clear,
+            C::Not,
+            C::No,
+            C::Sit,
+            C::Gone,
+            C::Okay,
+            C::Skin,
+            C::Complexion,
+            C::Wh,
+        ];
         if segment.says(C::Exists)
             && segment.says(C::It)
             && !segment.says_any(SIGNS)
@@ -359,6 +378,12 @@ impl<'a> Maker<'a> {
                     Kind::Mark
                 }
                 (Sign::Vague, Stance::Plain) => Kind::Doubt,
+                // 'Not really changed' is no calm where there was a mark.
+                (Sign::Vague, Stance::Denied)
+                    if segment.items[i].is(C::Change) && !segment.says(C::Skin) =>
+                {
+                    Kind::Same
+                }
                 (Sign::Vague, Stance::Denied) => Kind::Calm,
                 (Sign::Vague, Stance::Doubtful) => Kind::Doubt,
                 (Sign::Vague, _) => continue,

@@ -267,6 +267,9 @@ fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, us
     let Choice { value, used, set, place } = choice(lexicon, words, at, limit);
     let taken = &words[at..at + used];
     let set = if place.is_some() { set.with(sides_inside(lexicon, taken)) } else { set };
+    // '0 marks'.
+    let none = value == Value::Number(0) && taken.iter().all(|w| w.text == "0");
+    let set = if none { set.with(Concepts::of(Concept::No)) } else { set };
     let known = value != Value::None
         || !set.is_empty()
         || place.is_some()

@@ -130,8 +130,11 @@ fn in_doubt(segments: &[Segment], i: usize) -> bool {
 }
 
 fn resumes(segment: &Segment) -> bool {
-    let resume = segment.items.iter().any(|item| {
+    // 'Not happy to restart': a stop before it takes the resuming in.
+    let stopped = segment.items.iter().position(|item| item.is(C::Stop));
+    let resume = segment.items.iter().enumerate().any(|(i, item)| {
         item.is(C::Resume)
+            && (item.is(C::Stop) || stopped.is_none_or(|s| i < s))
             && !matches!(item.stance, Stance::Denied | Stance::Doubtful | Stance::Ended)
     });
     let allow =

@@ -173,7 +173,9 @@ fn digits(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, us
     let first = words.first().filter(|w| w.kind == TokenKind::Number)?;
     let half = is_half_of_day(lexicon, words.get(1));
     if let Some((hour, minute)) = first.text.split_once([':', '.', 'h', ',']) {
-        let certain = first.text.contains([':', 'h']);
+        // '10.05hrs' is a time, '1.5hrs' how long.
+        let of_day = hour.len() == 2 && is_hours(lexicon, words.get(1));
+        let certain = first.text.contains([':', 'h']) || of_day;
         if minute.len() != 2 || !certain && counts(lexicon, words.get(1)) && !half {
             return None;
         }
@@ -213,7 +215,11 @@ fn bare_hour(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said,
     let (hour, used) = numeral(lexicon, words).filter(|(h, _)| (1..=12).contains(h))?;
     // 'From one side': 'one' is rarely an hour without more.
     let one = hour == 1 && words.first().is_some_and(|w| w.kind == TokenKind::Word);
-    let glued_on = words.get(used).is_some_and(|w| w.glued && w.kind == TokenKind::Word);
+    // 'At 4ish' is an hour, 'at 4x' is not.
+    let glued_on = words.get(used).is_some_and(|w| {
+        let nearly = phrase_concepts(lexicon, std::slice::from_ref(w)).has(Concept::Partly);
+        w.glued && w.kind == TokenKind::Word && !nearly
+    });
     if one || counts(lexicon, words.get(used)) || glued_on {
         return None;
     }

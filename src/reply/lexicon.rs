@@ -300,7 +300,8 @@ impl Lexicon {
     fn learn_plain(&mut self, plain: &str) {
         let sayings = self.clock.iter().flat_map(ClockSaying::words).map(str::to_owned);
         let phrases = [&self.afternoon, &self.forenoon];
-        let parts: Vec<String> = phrases.into_iter().flatten().flat_map(|p| split(p, &[])).collect();
+        let parts: Vec<String> =
+            phrases.into_iter().flatten().flat_map(|p| split(p, &[])).collect();
         let spans: Vec<String> = self.durations.iter().flat_map(|(p, _)| p.clone()).collect();
         let rewritten = self.rewrites.values().chain(self.endings.iter().map(|(_, words)| words));
         let rewritten: Vec<String> = rewritten.flatten().cloned().collect();

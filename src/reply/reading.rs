@@ -177,7 +177,13 @@ fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
         verdict.sites = found_sites(&claims, &sites, &segments);
         if verdict.sites.is_empty() && judgement.reading == Reading::Faded {
             // 'No redness over the sacrum' at a recheck says where the mark was.
-            verdict.sites = drop_vaguer(led.iter().flat_map(|s| sites[*s].clone()).collect());
+            let told = led.iter().flat_map(|s| {
+                // 'Sacrum: no redness'.
+                let headed = segments[*s].joint == Joint::Colon && *s > 0;
+                let head = if headed { sites[*s - 1].clone() } else { Vec::new() };
+                [head, sites[*s].clone()].concat()
+            });
+            verdict.sites = drop_vaguer(told.collect());
         }
         verdict.minutes = times::minutes(&segments, &led, judgement.reading);
     }

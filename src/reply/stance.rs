@@ -216,6 +216,8 @@ impl Reach {
             C::NotVery,
             C::Gone,
             C::Returned,
+            C::Whole,
+            C::All,
         ]) {
             self.stance = None;
         } else if self.places > 0 && item.is_any(SIGNS) {

@@ -31,12 +31,18 @@ pub(crate) fn minutes(segments: &[Segment], led: &[usize], reading: Reading) -> 
                     segments.get(*n).is_some_and(|near| {
                         near.sentence == segments[*s].sentence && reading != Reading::Marked
                             || near.says_any(&spoken)
+                            || reading != Reading::Marked && is_bare_duration(near)
                     })
                 })
                 .find_map(|n| lasting_minutes(segments, n))
         })
     };
     own.or_else(near).map(Minutes::new)
+}
+
+/// '… . 1 hr.'
+fn is_bare_duration(segment: &Segment) -> bool {
+    matches!(segment.items.as_slice(), [item] if matches!(item.value, Value::Minutes(_)))
 }
 
 fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {
@@ -69,7 +75,9 @@ fn is_of_sitting(segment: &Segment, i: usize) -> bool {
     let after = &items[i + 1..items.len().min(i + 1 + SITTING_NEAR_ITEMS)];
     let before = &items[i.saturating_sub(2)..i];
     let off = after.iter().take(2).any(|item| item.is(C::OffSeat));
-    let owned = before.iter().any(|item| item.is(C::Definite)) && !segment.says(C::Gone);
+    // 'At the 30 min check' is when it was looked at.
+    let look = after.first().is_some_and(|item| item.is(C::Look));
+    let owned = before.iter().any(|item| item.is(C::Definite)) && !segment.says(C::Gone) && !look;
     !off && (after.iter().any(near) || before.iter().any(near) || owned)
 }
 

@@ -14,7 +14,7 @@ use crate::follow_up::event::LookKind;
 use crate::follow_up::{Aim, Answered, Instant, Occasion, State, Target};
 use crate::notice::{UnreadMail, UnreadReason};
 use crate::post::Address;
-use crate::reply::letter::{Delivery, Kind, Letter, RecipientReport, read_letter};
+use crate::reply::letter::{Delivery, Kind, Letter, Proof, RecipientReport, read_letter};
 use crate::reply::{Answering, Read, letter};
 use crate::store::{
     Filing, FollowUpId, PersonRef, RequestTarget, TakenMail, Token, TokenMeaning, Tx, Urgency, View,
@@ -52,6 +52,19 @@ pub fn work_through(
     Ok(())
 }
 
+/// Why the letter is no answer, whoever wrote it: our own receiving server does not vouch for its
+/// sender, or it cannot be read whole.
+fn unfit(office: &Office, letter: &Letter) -> Option<UnreadReason> {
+    if letter.is_tangled {
+        return Some(UnreadReason::Unreadable);
+    }
+    let server = office.clinic.mail.authserv_id.as_deref()?;
+    match letter.proof(server) {
+        Proof::Passed | Proof::NothingToCheck => None,
+        Proof::Failed | Proof::Absent => Some(UnreadReason::Unproven),
+    }
+}
+
 /// What token and sender say about a mail.
 struct Sorted {
     /// The token's meaning, where it carries one of ours.
@@ -70,6 +83,19 @@ enum Writer {
     Clinician { follow_up: FollowUpId, clinician: ClinicianId, meaning: TokenMeaning },
     /// Nobody who can be placed.
     Unknown(UnreadReason),
+}
+
+impl Writer {
+    /// The same writer of a letter that is no answer: what worries is still heard of a contact,
+    /// and nothing is decided by it.
+    fn doubted(self, why: UnreadReason) -> Self {
+        match self {
+            Self::Asked { follow_up, contact, .. } | Self::Unasked { follow_up, contact, .. } => {
+                Self::Unasked { follow_up, contact, why }
+            }
+            Self::Clinician { .. } | Self::Unknown(_) => Self::Unknown(why),
+        }
+    }
 }
 
 impl Sorted {
@@ -185,7 +211,12 @@ fn answer(
     sorted: &Sorted,
     (came_at, now): (Instant, Instant),
 ) -> Result<(), ServiceError> {
-    match sorted.writer(office, letter) {
+    let writer = sorted.writer(office, letter);
+    let writer = match unfit(office, letter) {
+        Some(why) => writer.doubted(why),
+        None => writer,
+    };
+    match writer {
         Writer::Asked { follow_up, contact, target } => {
             let state = tx.load(follow_up)?.state;
             let aim = aim(target);

@@ -123,6 +123,7 @@ fn hostile_and_misdirected_mail_is_set_aside_and_shown_and_holds_nothing_up() {
     assert_eq!(has("no token of ours"), 1, "{inbox:?}");
     assert_eq!(has("token of somebody else"), 2, "{inbox:?}");
     assert_eq!(has("too large or unreadable"), 1, "{inbox:?}");
+    assert_eq!(has("cannot be read"), 2, "{inbox:?}");
     assert_eq!(has("unknown sender"), 5, "{inbox:?}");
     // What comes from the right person by the right token is an answer, if an odd one.
     assert_eq!(aside + filed.len(), sent, "{inbox:?}");

@@ -87,6 +87,12 @@ impl<'p> Clinic<'p> {
         std::fs::write(path, text).unwrap();
     }
 
+    /// Adds a line to the `[mail]` of the clinic's file.
+    pub fn add_to_mail(&self, line: &str) {
+        let text = self.clinic_file().replace("[mail]\n", &format!("[mail]\n{line}\n"));
+        self.write("clinic.toml", &text);
+    }
+
     /// A command with the clinic's own file.
     pub fn command(&self, words: &[&str]) -> Command {
         let mut command = fadewatch();

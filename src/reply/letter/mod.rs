@@ -12,12 +12,15 @@ mod flowed;
 mod html;
 mod machine;
 mod own_words;
+mod proof;
 mod report;
+mod structure;
 
 use chrono::{DateTime, Utc};
 use mail_parser::{Address, HeaderValue, Message, MessageParser};
 
 pub use own_words::without_original;
+pub use proof::Proof;
 pub use report::{Delivery, RecipientReport};
 
 use super::reading::{Read, read, unclear};
@@ -50,6 +53,8 @@ pub struct Letter {
     pub words: String,
     /// The words are somebody else's, forwarded without a word of the writer's own.
     pub only_forwarded: bool,
+    /// Its parts are nested or numbered beyond all use, so that it cannot be read whole.
+    pub is_tangled: bool,
     /// The Authentication-Results headers as they stand, topmost first.
     pub authentication_results: Vec<String>,
 }
@@ -97,6 +102,7 @@ pub fn open(raw: &[u8]) -> Letter {
         kind: Kind::Person,
         words: String::new(),
         only_forwarded: false,
+        is_tangled: !structure::is_readable(&message),
         authentication_results: raw_headers(&message, "Authentication-Results"),
     };
     letter.kind = machine::kind(&message, &letter);
@@ -135,6 +141,9 @@ pub fn read_letter(
     if letter.only_forwarded && !grave {
         return unclear("only somebody else's words were forwarded");
     }
+    if letter.is_tangled && !grave {
+        return unclear("the parts of the message are nested too deep to be read whole");
+    }
     found
 }
 
@@ -167,6 +176,7 @@ fn blank() -> Letter {
         kind: Kind::Person,
         words: String::new(),
         only_forwarded: false,
+        is_tangled: false,
         authentication_results: Vec::new(),
     }
 }
