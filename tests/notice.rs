@@ -16,6 +16,10 @@ mod lived;
 mod moments;
 #[path = "notice/pictures.rs"]
 mod pictures;
+#[path = "print/mod.rs"]
+mod print;
+#[path = "notice/printed.rs"]
+mod printed;
 #[path = "notice/taps.rs"]
 mod taps;
 #[path = "notice/wording_files.rs"]
