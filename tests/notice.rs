@@ -10,8 +10,16 @@ mod course;
 mod fixture;
 #[path = "notice/form.rs"]
 mod form;
+#[path = "notice/lived.rs"]
+mod lived;
 #[path = "notice/moments.rs"]
 mod moments;
+#[path = "notice/pictures.rs"]
+mod pictures;
+#[path = "print/mod.rs"]
+mod print;
+#[path = "notice/printed.rs"]
+mod printed;
 #[path = "notice/taps.rs"]
 mod taps;
 #[path = "notice/wording_files.rs"]

@@ -15,6 +15,8 @@ mod bad_guides;
 mod guide;
 #[path = "review/page.rs"]
 mod page;
+#[path = "print/mod.rs"]
+mod print;
 #[path = "review/readiness.rs"]
 mod readiness;
 #[path = "review/whole_path.rs"]

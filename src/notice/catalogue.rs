@@ -184,6 +184,7 @@ wordings! {
     column_duration() = "column.duration";
     column_finding() = "column.finding";
     column_fade() = "column.fade";
+    column_not_gone() = "column.not_gone";
     column_none() = "column.none";
 
     finding_clear() = "finding.clear";
@@ -210,7 +211,7 @@ wordings! {
     told_missed(look, limit) = "told.missed";
     told_unclear(look) = "told.unclear";
     told_repeat(sites, count, of_last) = "told.repeat";
-    told_rising(sittings, s, p) = "told.rising";
+    told_rising(sittings) = "told.rising";
     told_projection(next, expect, limit) = "told.projection";
     told_projection_how(step) = "told.projection_how";
     told_correction(look) = "told.correction";
@@ -218,7 +219,7 @@ wordings! {
     told_late_stopped(look) = "told.late_stopped";
     told_suspended(sittings) = "told.suspended";
     told_no_answer() = "told.no_answer";
-    told_rising_how() = "told.rising_how";
+    told_rising_how(s, p) = "told.rising_how";
     told_stands(finding) = "told.stands";
 
     look_first(number, when) = "look.first";
@@ -321,6 +322,7 @@ wordings! {
     alive_subject() = "alive.subject";
     alive_lead(follow_ups) = "alive.lead";
     alive_standing(stopped, suspended) = "alive.standing";
+    alive_standing_none() = "alive.standing_none";
     alive_overdue_none() = "alive.overdue_none";
     alive_overdue(overdue) = "alive.overdue";
     alive_missing() = "alive.missing";

@@ -155,9 +155,7 @@ impl<'a> Desk<'a> {
         let w = self.wording();
         let mut draft = self.draft(Urgency::News, w.alive_subject());
         draft.lead(w.alive_lead(&w.counted("count.follow_ups", standings.follow_ups)));
-        let stopped = w.counted("count.stopped", standings.stopped);
-        let suspended = w.counted("count.suspended", standings.suspended);
-        draft.line(w.alive_standing(&stopped, &suspended));
+        // 'Nobody is overdue' is news too, and the first that the reader wants to know.
         if standings.overdue.is_empty() {
             draft.line(w.alive_overdue_none());
         } else {
@@ -166,6 +164,13 @@ impl<'a> Desk<'a> {
             let since =
                 |(client, at): &(ClientRef, Instant)| w.away_client(client, &self.when(*at));
             draft.push(Block::Unordered(standings.overdue.iter().map(since).collect()));
+        }
+        if standings.stopped + standings.suspended == 0 {
+            draft.line(w.alive_standing_none());
+        } else {
+            let stopped = w.counted("count.stopped", standings.stopped);
+            let suspended = w.counted("count.suspended", standings.suspended);
+            draft.line(w.alive_standing(&stopped, &suspended));
         }
         draft.small(w.alive_missing());
         draft

@@ -99,12 +99,12 @@ fn answers(draft: &Draft, group: &Answers, reply_address: &str) -> String {
     out
 }
 
-/// Up to this length a cell stays on one line: a duration such as `1 h 30 min`.
+/// Up to this length a cell with a number stays on one line: a duration such as `1 h 30 min`.
 const UNBROKEN_CHARS_MAX: usize = 10;
 
 fn table(head: &[String], rows: &[Vec<String>]) -> String {
     let cell =
-        "padding:6px 8px;text-align:start;vertical-align:top;border-bottom:1px solid #9aa4af";
+        "padding:6px 6px;text-align:start;vertical-align:top;border-bottom:1px solid #9aa4af";
     let head: String = head
         .iter()
         .map(|text| {
@@ -117,11 +117,9 @@ fn table(head: &[String], rows: &[Vec<String>]) -> String {
             let cells: String = cells
                 .iter()
                 .map(|text| {
-                    let wrap = if text.chars().count() <= UNBROKEN_CHARS_MAX {
-                        ";white-space:nowrap"
-                    } else {
-                        ""
-                    };
+                    let is_short = text.chars().count() <= UNBROKEN_CHARS_MAX;
+                    let is_unbroken = is_short && text.contains(|c: char| c.is_ascii_digit());
+                    let wrap = if is_unbroken { ";white-space:nowrap" } else { "" };
                     format!("<td style=\"{cell}{wrap};{}\">{}</td>", both(TEXT), escaped(text))
                 })
                 .collect();

@@ -1,4 +1,4 @@
-//! The follow-up report: one page with the fitting and the course, one with findings, places and
+//! The follow-up report: one page with the fitting, the places and the course, one with findings and
 //! decisions. For the record, or for whoever pays for the seat.
 //!
 //! Never here: how it is set (`letter_html`, `letter_text`), files, judging.
@@ -78,6 +78,7 @@ pub fn letter(of: LetterOf<'_>) -> Letter {
         [] => vec![w.letter_no_fitting()],
         lines => lines.to_vec(),
     };
+    let (findings, lines) = letter_findings::list(&page, LINES_MAX / 2);
     let sheet = Sheet {
         language: w.code().to_owned(),
         direction: w.direction(),
@@ -85,14 +86,42 @@ pub fn letter(of: LetterOf<'_>) -> Letter {
         facts: facts(&page, entries),
         course: (w.letter_course(), Drawing::course(w, state, plan, entries, Width::Page)),
         fitting: (w.alert_fitting(), fitting),
-        findings: letter_findings::list(&page),
+        findings,
         places: (w.letter_places(), Drawing::marks(w, state, plan, Width::Page)),
         no_marks: w.letter_no_marks(),
-        decisions: letter_decisions::list(&page, entries),
+        decisions: letter_decisions::list(&page, entries, LINES_MAX - lines),
         cautions: vec![w.letter_source(&entries.len()), w.caution_clinician()],
         signature: w.letter_signature(),
     };
     Letter { html: letter_html::rendered(&sheet), text: letter_text::rendered(&sheet) }
+}
+
+/// Lines of both tables that fit the second page with everything else on it.
+const LINES_MAX: usize = 34;
+
+/// Keeps the newest rows that take no more than so many lines, with so many characters on a line of
+/// each column; returns how many rows were left out, and how many lines the rest takes.
+pub(super) fn keep_newest(
+    rows: &mut Vec<Vec<String>>,
+    chars: &[usize],
+    lines_max: usize,
+) -> (usize, usize) {
+    let lines = |row: &Vec<String>| {
+        let cells = row.iter().zip(chars);
+        cells.map(|(cell, chars)| cell.chars().count().div_ceil(*chars)).max().unwrap_or(1)
+    };
+    let mut used = 0;
+    let mut kept = 0;
+    for row in rows.iter().rev() {
+        if used + lines(row) > lines_max {
+            break;
+        }
+        used += lines(row);
+        kept += 1;
+    }
+    let left_out = rows.len() - kept;
+    rows.drain(..left_out);
+    (left_out, used)
 }
 
 /// `2026-03-06 10:15` on the client's clock: a record names the year.

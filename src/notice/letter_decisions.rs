@@ -3,17 +3,17 @@
 //! Never here: findings. Promises: the match names every event, so that a new one cannot be
 //! forgotten; a rule's decision names the rule.
 
-use super::letter::{List, stamp};
+use super::letter::{List, keep_newest, stamp};
 use super::page::Page;
 use crate::care::ClinicianId;
 use crate::follow_up::event::{PauseReason, StopReason};
 use crate::follow_up::{Entry, Event};
 
-/// The rows that fit under the findings.
-const ROWS_MAX: usize = 16;
+/// How many characters of each column stand on one line in print, rather fewer than more.
+const CHARS: [usize; 3] = [20, 76, 18];
 
-/// The decisions, oldest first, the newest where there are too many.
-pub(super) fn list(page: &Page<'_>, entries: &[Entry]) -> List {
+/// The decisions, oldest first; the newest that take no more than so many lines.
+pub(super) fn list(page: &Page<'_>, entries: &[Entry], lines_max: usize) -> List {
     let w = page.w;
     let zone = &page.scene.state.terms.zone;
     let mut rows: Vec<Vec<String>> = entries
@@ -28,8 +28,7 @@ pub(super) fn list(page: &Page<'_>, entries: &[Entry]) -> List {
             Some(vec![stamp(zone, entry.at), what, who])
         })
         .collect();
-    let left_out = rows.len().saturating_sub(ROWS_MAX);
-    rows.drain(..left_out);
+    let (left_out, _) = keep_newest(&mut rows, &CHARS, lines_max);
     let notes = if left_out > 0 { vec![w.letter_earlier(&left_out)] } else { Vec::new() };
     let head = vec![w.letter_when(), w.letter_what(), w.letter_who()];
     List { heading: w.letter_decisions(), head, rows, notes }

@@ -3,17 +3,18 @@
 //! Never here: judging. Promises: what is not listed is counted; a look that nobody answered is
 //! listed, and never as 'no marks'.
 
-use super::letter::{List, stamp};
+use super::letter::{List, keep_newest, stamp};
 use super::page::Page;
 use super::sittings_table;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::state::Look;
 
-/// The rows that fit the second page beside the map of places.
-const ROWS_MAX: usize = 18;
+/// How many characters of each column stand on one line in print, rather fewer than more.
+const CHARS: [usize; 4] = [20, 12, 62, 14];
 
-/// The findings, oldest first, the newest where there are too many.
-pub(super) fn list(page: &Page<'_>) -> List {
+/// The findings, oldest first; the newest that take no more than so many lines,
+/// and how many lines they take.
+pub(super) fn list(page: &Page<'_>, lines_max: usize) -> (List, usize) {
     let (w, state) = (page.w, page.scene.state);
     let zone = &state.terms.zone;
     let mut rows = Vec::new();
@@ -38,7 +39,8 @@ pub(super) fn list(page: &Page<'_>) -> List {
         rows.push((look.due, row));
     }
     rows.sort_by_key(|(at, _)| *at);
-    let left_out = rows.len().saturating_sub(ROWS_MAX);
+    let mut rows: Vec<Vec<String>> = rows.into_iter().map(|(_, row)| row).collect();
+    let (left_out, lines) = keep_newest(&mut rows, &CHARS, lines_max);
     let mut notes = Vec::new();
     if clear > 0 {
         notes.push(w.letter_clear(&w.counted("count.sittings", clear)));
@@ -46,10 +48,11 @@ pub(super) fn list(page: &Page<'_>) -> List {
     if left_out > 0 {
         notes.push(w.letter_earlier(&left_out));
     }
-    List {
+    let list = List {
         heading: w.letter_findings(),
         head: vec![w.column_sitting(), w.column_duration(), w.column_finding(), w.column_fade()],
-        rows: rows.drain(left_out..).map(|(_, row)| row).collect(),
+        rows,
         notes,
-    }
+    };
+    (list, lines)
 }

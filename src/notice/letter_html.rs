@@ -2,7 +2,7 @@
 //!
 //! Never here: wording, scripts, anything remote.
 //! Promises: one file; everything that people wrote or are called is escaped; the second page
-//! begins with the findings; no row is torn between pages; prints in black on white.
+//! says whose it is and begins with the findings; no row is torn between pages; prints in black on white.
 
 use super::html::escaped;
 use super::letter::{List, Sheet};
@@ -33,17 +33,18 @@ pub(super) fn rendered(sheet: &Sheet) -> String {
          <meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <title>{title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
-         <section>\n<h1>{title}</h1>\n<dl>\n{facts}</dl>\n\
-         <h2>{fitting}</h2>\n{lines}\
-         <h2>{course}</h2>\n<figure>\n{chart}</figure>\n</section>\n\
-         <section class=\"second\">\n<div class=\"beside\">\n<div class=\"findings\">\n\
-         {findings}</div>\n<div class=\"places\">\n<h2>{places}</h2>\n<figure>\n{map}</figure>\n\
-         </div>\n</div>\n{decisions}{cautions}\
+         <section class=\"sheet\">\n<h1>{title}</h1>\n<div class=\"beside\">\n<div>\n<dl>\n{facts}</dl>\n\
+         <h2>{fitting}</h2>\n{lines}</div>\n\
+         <div>\n<h2 class=\"first\">{places}</h2>\n<figure>\n{map}</figure>\n</div>\n</div>\n\
+         <h2>{course}</h2>\n<figure class=\"course\">\n{chart}</figure>\n</section>\n\
+         <section class=\"second\">\n<p class=\"small\">{title} · {whom}</p>\n\
+         {findings}{decisions}{cautions}\
          <p class=\"sign\">{signature}</p>\n</section>\n</body>\n</html>\n",
         direction = sheet.direction,
         fitting = escaped(fitting),
         course = escaped(course),
         chart = drawing.svg,
+        whom = sheet.facts.first().map_or_else(String::new, |(_, whom)| escaped(whom)),
         findings = list(&sheet.findings),
         places = escaped(places),
         decisions = list(&sheet.decisions),
@@ -70,28 +71,32 @@ fn list(list: &List) -> String {
     out
 }
 
-/// Sizes are such that a report with all its rows fits two pages (checked in print).
+/// Sizes are such that a report with all its rows fits two pages (checked in print). On the first,
+/// the chart gives way where the text above it is long.
 const STYLE: &str = "\
   @page { size: A4; margin: 14mm 15mm; }
   body { margin: 0 auto; max-width: 180mm; padding: 6mm; background: #fff; color: #1a2027;
     font: 10pt/1.35 'Noto Sans', Arial, sans-serif; }
   h1 { font-size: 16pt; margin: 0 0 3mm; }
   h2 { font-size: 11.5pt; margin: 4mm 0 1.5mm; break-after: avoid; }
+  h2.first { margin-top: 0; }
   p { margin: 0 0 1.2mm; }
   dl { display: grid; grid-template-columns: max-content 1fr; gap: .6mm 4mm; margin: 0; }
   dt { color: #4a545f; } dd { margin: 0; }
   figure { margin: 0; break-inside: avoid; }
   figure svg { display: block; width: 100%; height: auto; }
-  .beside { display: grid; grid-template-columns: 1fr 66mm; gap: 6mm; }
+  .beside { display: grid; grid-template-columns: 1fr 72mm; gap: 5mm; font-size: 9pt; }
   table { border-collapse: collapse; width: 100%; font-size: 8.5pt; line-height: 1.25; }
   th, td { text-align: start; vertical-align: top; padding: .5mm 1.6mm;
     border-bottom: .2mm solid #9aa4af; }
   th { background: #e9edf1; }
-  td:first-child { white-space: nowrap; }
+  td:first-child { white-space: nowrap; } td:last-child { min-width: 21mm; }
   tr { break-inside: avoid; }
   .small { font-size: 8.5pt; color: #4a545f; margin-top: 1mm; }
   .sign { margin-top: 12mm; border-top: .3mm solid #1a2027; width: 80mm; padding-top: 1mm;
     font-size: 8.5pt; break-inside: avoid; }
-  @media print { body { max-width: none; padding: 0; } .second { break-before: page; } }
+  @media print { body { max-width: none; padding: 0; } .second { break-before: page; }
+    .sheet { height: 267mm; display: flex; flex-direction: column; }
+    .course { flex: 0 1 auto; min-height: 60mm; } .course svg { height: 100%; } }
   @media screen and (max-width: 600px) { .beside { display: block; } }
 ";

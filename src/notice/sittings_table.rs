@@ -52,9 +52,12 @@ pub(super) fn are_clear(looks: &[&Look]) -> bool {
 /// What was seen at looks that belong together, and after how long it had gone.
 pub(super) fn of_looks(page: &Page<'_>, looks: &[&Look]) -> (String, String) {
     let fade = looks.iter().filter_map(|look| look.found.as_ref()?.fade).max();
-    let has_gone = worst(looks) == Some(Finding::Faded);
-    let fade = fade.filter(|_| has_gone).map(|fade| page.duration(fade));
-    (outcome(page, looks), fade.unwrap_or_else(|| page.w.column_none()))
+    let fade = match (worst(looks), fade) {
+        (Some(Finding::Faded), Some(fade)) => page.duration(fade),
+        (Some(Finding::Persisting), _) => page.w.column_not_gone(),
+        _ => page.w.column_none(),
+    };
+    (outcome(page, looks), fade)
 }
 
 fn looks_of<'a>(page: &Page<'a>, sitting: &Sitting) -> Vec<&'a Look> {

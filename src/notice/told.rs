@@ -96,13 +96,10 @@ fn repeated(page: &Page<'_>, detail: &TellDetail) -> String {
 
 fn rising(page: &Page<'_>, detail: &TellDetail) -> String {
     let w = page.w;
-    let TellDetail::Trend { points, s, p_millionths } = detail else {
+    let TellDetail::Trend { points, .. } = detail else {
         return w.told_subject_rising();
     };
-    // Rounded up, so that a p is never shown smaller than it is.
-    let thousandths = p_millionths.div_ceil(1000);
-    let p = w.decimal(i64::from(thousandths), 3);
-    w.told_rising(&w.counted("count.sittings", *points), s, &p)
+    w.told_rising(&w.counted("count.sittings", *points))
 }
 
 fn projection(page: &Page<'_>, detail: &TellDetail) -> String {
@@ -119,7 +116,12 @@ fn projection(page: &Page<'_>, detail: &TellDetail) -> String {
 fn explained(page: &Page<'_>, why: TellReason, detail: &TellDetail) -> Option<String> {
     let w = page.w;
     match why {
-        TellReason::Rising => Some(w.told_rising_how()),
+        TellReason::Rising => {
+            let TellDetail::Trend { s, p_millionths, .. } = detail else { return None };
+            // Rounded up, so that a p is never shown smaller than it is.
+            let p = w.decimal(i64::from(p_millionths.div_ceil(1000)), 3);
+            Some(w.told_rising_how(s, &p))
+        }
         TellReason::Projection => {
             let step = page.scene.state.step().unwrap_or(StepNumber::new(page.scene.steps()));
             Some(w.told_projection_how(&page.step(step)))

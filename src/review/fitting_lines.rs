@@ -50,11 +50,14 @@ pub fn fitting_lines(
         first.push(' ');
         first.push_str(words.say("line.in_spite_of"));
     }
-    let second = [
-        clearance_in_words(fitting.clearance, words),
-        build_up_in_words(fitting, words),
-        comfort_fill_in_words(fitting, words).to_owned(),
-    ];
+    let second = words.fill(
+        "line.fit",
+        &[
+            ("clearance", &clearance_in_words(fitting.clearance, words)),
+            ("build_up", &build_up_in_words(fitting, words)),
+            ("comfort_fill", comfort_fill_in_words(fitting, words)),
+        ],
+    );
     let posture = words.fill(
         "line.posture",
         &[
@@ -67,13 +70,13 @@ pub fn fitting_lines(
         "line.sites",
         &[("off_loads", &site_names(&fitting.off_loads)), ("loads", &site_names(&fitting.loads))],
     );
-    vec![first, format!("{}.", capital(&second.join("; "))), capital(&format!("{posture} {sites}"))]
+    vec![first, capital(&second), capital(&format!("{posture} {sites}"))]
 }
 
 /// How much room there is, and how it was found.
 pub(super) fn clearance_in_words(found: Option<ClearanceFound>, words: &Words) -> String {
     let Some(found) = found else { return words.say("clearance.not-found").to_owned() };
-    let (left, right) = (found.left.for_people(), found.right.for_people());
+    let (left, right) = (words.length(found.left), words.length(found.right));
     match found.how {
         ClearanceHow::Hand => {
             words.fill("clearance.by-hand", &[("left", &left), ("right", &right)])

@@ -149,14 +149,14 @@ fn values(practice: &FitPractice, words: &Words) -> String {
         words.fill(
             "page.values_clearance",
             &[
-                ("least", &practice.clearance_least.for_people()),
-                ("most", &practice.clearance_most.for_people()),
+                ("least", &words.length(practice.clearance_least)),
+                ("most", &words.length(practice.clearance_most)),
             ],
         ),
         words.fill(
             "page.values_imprint",
             &[
-                ("thickness", &practice.feeler_thickness.for_people()),
+                ("thickness", &words.length(practice.feeler_thickness)),
                 ("most", words.say(&format!("imprint.{}", practice.imprint_most.id()))),
             ],
         ),

@@ -34,16 +34,16 @@ pub fn shortfall_in_words(shortfall: &Shortfall, practice: &FitPractice, words: 
             "shortfall.clearance-under",
             &[
                 ("side", side_of(*side)),
-                ("found", &found.for_people()),
-                ("least", &practice.clearance_least.for_people()),
+                ("found", &words.length(*found)),
+                ("least", &words.length(practice.clearance_least)),
             ],
         ),
         Shortfall::ClearanceOver(side, found) => words.fill(
             "shortfall.clearance-over",
             &[
                 ("side", side_of(*side)),
-                ("found", &found.for_people()),
-                ("most", &practice.clearance_most.for_people()),
+                ("found", &words.length(*found)),
+                ("most", &words.length(practice.clearance_most)),
             ],
         ),
         Shortfall::ImprintOver(side, imprint) => words.fill(
@@ -52,7 +52,7 @@ pub fn shortfall_in_words(shortfall: &Shortfall, practice: &FitPractice, words: 
                 ("side", side_of(*side)),
                 ("imprint", words.say(&format!("imprint.{}", imprint.id()))),
                 ("most", words.say(&format!("imprint.{}", practice.imprint_most.id()))),
-                ("thickness", &practice.feeler_thickness.for_people()),
+                ("thickness", &words.length(practice.feeler_thickness)),
             ],
         ),
         Shortfall::BuildUpOver => words.fill(

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::care::fitting::Check;
+use crate::care::fitting::{Check, Clearance};
 
 /// The name of the file within the folder of its language.
 const FILE: &str = "fitting.toml";
@@ -22,6 +22,7 @@ const SHIPPED: [(&str, &str); 4] = [
 
 /// Every text with its slots, beside those of each check.
 const CATALOGUE: &[(&str, &[&str])] = &[
+    ("decimal", &[]),
     ("side.left", &[]),
     ("side.right", &[]),
     ("side.both", &[]),
@@ -79,6 +80,7 @@ const CATALOGUE: &[(&str, &[&str])] = &[
     ("line.fitted", &["date", "seat", "version"]),
     ("line.doubts", &["checks"]),
     ("line.in_spite_of", &[]),
+    ("line.fit", &["clearance", "build_up", "comfort_fill"]),
     ("line.posture", &["pelvis", "legs", "supports"]),
     ("line.sites", &["off_loads", "loads"]),
     ("guide.source", &["text", "source"]),
@@ -234,6 +236,11 @@ impl Words {
             Some(source) => self.fill("guide.source", &[("text", text), ("source", source)]),
             None => text.to_owned(),
         }
+    }
+
+    /// A length as people of this language write it, such as `15,875 mm`.
+    pub(super) fn length(&self, length: Clearance) -> String {
+        length.for_people().replace('.', self.say("decimal"))
     }
 
     /// A text without slots.

@@ -45,8 +45,15 @@ fn lines(language: &str, changes: &[(&str, &str)], in_spite_of: bool) -> String 
 
 #[test]
 fn the_page_holds_the_whole_record_and_the_justification() {
-    for language in ["en", "es"] {
+    for language in ["de", "en", "es", "fr"] {
         insta::assert_snapshot!(format!("page-{language}"), page(language));
+    }
+}
+
+#[test]
+fn the_page_prints_to_one_sheet_in_every_language() {
+    for language in ["de", "en", "es", "fr"] {
+        assert_eq!(crate::print::sheets(&page(language)).len(), 1, "{language}");
     }
 }
 
@@ -70,6 +77,8 @@ fn an_alert_has_the_fitting_in_three_lines_with_its_doubts() {
         lines("en", doubtful, true),
         lines("es", &[], false),
         lines("es", doubtful, true),
+        lines("de", doubtful, true),
+        lines("fr", doubtful, true),
     ];
     insta::assert_snapshot!(all.join("\n\n"));
 }

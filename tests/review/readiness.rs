@@ -255,4 +255,6 @@ fn what_is_missing_reads_in_working_order_in_each_language() {
     ];
     insta::assert_snapshot!(in_words(changes, "en"));
     insta::assert_snapshot!(in_words(changes, "es"));
+    insta::assert_snapshot!(in_words(changes, "de"));
+    insta::assert_snapshot!(in_words(changes, "fr"));
 }

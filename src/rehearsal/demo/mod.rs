@@ -6,12 +6,14 @@
 //! cast       the people: each watches their own maildir and answers by mail
 //! conductor  sets the clock forward when service and people have nothing left to do
 //! watcher    shows what the service writes into its journal
+//! album      lays out mails to clinicians as files to look at
 //! ```
 //!
 //! Never here: rules, acts of the service, mail to people: all that is the service's own.
 //! Promises: nothing is staged: every line of the timetable comes from the journal of the running
 //! service, and whatever people say reaches it as a mail in its mailbox.
 
+mod album;
 mod cast;
 mod conductor;
 mod error;

@@ -84,7 +84,7 @@ const fn scene(
 }
 
 /// The days on which somebody does not do as every day. The first that fits counts.
-const SCENES: [Scene; 18] = [
+const SCENES: [Scene; 30] = [
     // Ada builds up cleanly. Once the sitting begins late.
     scene(
         ROBIN,
@@ -100,7 +100,8 @@ const SCENES: [Scene; 18] = [
         5,
         Does::Writes("Fine. No redness, not warm, nothing to see."),
     ),
-    // Ben has a mark that fades slowly on the fourth day, and one that fades in time later on.
+    // Ben has marks that fade more slowly each day from the fourth on, and one that fades in time
+    // later on.
     scene(
         JO,
         4..=4,
@@ -110,7 +111,23 @@ const SCENES: [Scene; 18] = [
             "There is a darker patch on his left sit bone, a bit warm. The skin is whole.",
         ),
     ),
-    scene(JO, 4..=4, Wants::Recheck, 3, Does::Writes("Gone now. It took about 25 minutes.")),
+    scene(JO, 4..=4, Wants::Recheck, 3, Does::Writes("Gone now. It took about 16 minutes.")),
+    scene(
+        JO,
+        5..=5,
+        Wants::Look,
+        4,
+        Does::Writes("A patch on the left sit bone, darker than the skin around it."),
+    ),
+    scene(JO, 5..=5, Wants::Recheck, 5, Does::Writes("Gone after 20 minutes.")),
+    scene(
+        JO,
+        6..=6,
+        Wants::Look,
+        5,
+        Does::Writes("A darker patch on the left sit bone again, skin whole."),
+    ),
+    scene(JO, 6..=6, Wants::Recheck, 3, Does::Writes("It has gone, after 26 minutes.")),
     Scene {
         who: JO,
         days: 10..=10,
@@ -153,6 +170,51 @@ const SCENES: [Scene; 18] = [
         75,
         Does::Writes("Visited this morning, the skin looks normal again. She may sit again."),
     ),
+    // Eli's aunt finds a blister; the clinician takes the alert up and keeps him off the seat.
+    scene(
+        NOOR,
+        10..=10,
+        Wants::Look,
+        7,
+        Does::Writes("There is a blister on his left heel, and the skin around it is dark."),
+    ),
+    Scene {
+        who: SEATING,
+        days: 10..=10,
+        wants: Wants::Alert,
+        nth: Some(1),
+        after_minutes: 6,
+        does: Does::Writes("Seen. I am calling them now."),
+    },
+    Scene {
+        who: SEATING,
+        days: 11..=11,
+        wants: Wants::Alert,
+        nth: Some(1),
+        after_minutes: 50,
+        does: Does::Writes("Keep stopped until the heel has healed."),
+    },
+    // Fay's father sees a mark and is not heard of again; the clinician reaches him by telephone.
+    Scene {
+        who: LOU,
+        days: 11..=11,
+        wants: Wants::Look,
+        nth: Some(1),
+        after_minutes: 5,
+        does: Does::Writes("A darker patch at the tailbone. The skin is not broken."),
+    },
+    scene(LOU, 11..=11, Wants::Recheck, 0, Does::Nothing),
+    // Reminders of a second look read like those of a first.
+    scene(LOU, 11..=11, Wants::Look, 0, Does::Nothing),
+    Scene {
+        who: SEATING,
+        days: 11..=11,
+        wants: Wants::Alert,
+        nth: Some(2),
+        after_minutes: 12,
+        does: Does::Taps("Seen"),
+    },
+    scene(SEATING, 12..=12, Wants::Alert, 90, Does::Taps("Resume")),
     // Dev's brother does not answer on the third day; the neighbour looks.
     scene(SAM, 3..=3, Wants::Look, 0, Does::Nothing),
     scene(KIM, 3..=3, Wants::Look, 7, Does::Writes("Sam is out today, so I looked. No marks.")),
@@ -177,6 +239,8 @@ const SCENES: [Scene; 18] = [
 const ROBIN: &str = "robin@home.example";
 const JO: &str = "jo@house.example";
 const MARIA: &str = "maria@casa.example";
+const NOOR: &str = "noor@lane.example";
+const LOU: &str = "lou@mill.example";
 const SAM: &str = "sam@flat.example";
 const KIM: &str = "kim@neighbour.example";
 const SEATING: &str = "seating@riverside.example";
@@ -258,7 +322,7 @@ mod tests {
     fn an_exception_holds_on_its_days_and_every_other_day_is_an_ordinary_one() {
         let mail =
             |day| Received { who: JO, day, wants: Wants::Recheck, nth: 1, before: 1, manner: 0 };
-        assert_eq!(about(&mail(4)), (3, Does::Writes("Gone now. It took about 25 minutes.")));
-        assert_eq!(about(&mail(5)), (8, Does::Taps("No marks")));
+        assert_eq!(about(&mail(4)), (3, Does::Writes("Gone now. It took about 16 minutes.")));
+        assert_eq!(about(&mail(7)), (8, Does::Taps("No marks")));
     }
 }

@@ -23,17 +23,25 @@ use crate::store::{FollowUpId, Mode, ServiceLock, Store};
 pub(super) const DAYS: u64 = 12;
 
 /// The files of the clinic, by their place in the folder.
-const FILES: [(&str, &str); 6] = [
+const FILES: [(&str, &str); 8] = [
     ("clinic.toml", include_str!("../../../config/demo/clinic.toml")),
     ("plans/two-week.toml", include_str!("../../../config/plans/two-week.toml")),
     (CLIENTS[0], include_str!("../../../config/demo/clients/ada.toml")),
     (CLIENTS[1], include_str!("../../../config/demo/clients/ben.toml")),
     (CLIENTS[2], include_str!("../../../config/demo/clients/cleo.toml")),
     (CLIENTS[3], include_str!("../../../config/demo/clients/dev.toml")),
+    (CLIENTS[4], include_str!("../../../config/demo/clients/eli.toml")),
+    (CLIENTS[5], include_str!("../../../config/demo/clients/fay.toml")),
 ];
 
-const CLIENTS: [&str; 4] =
-    ["clients/ada.toml", "clients/ben.toml", "clients/cleo.toml", "clients/dev.toml"];
+const CLIENTS: [&str; 6] = [
+    "clients/ada.toml",
+    "clients/ben.toml",
+    "clients/cleo.toml",
+    "clients/dev.toml",
+    "clients/eli.toml",
+    "clients/fay.toml",
+];
 
 /// The clinic when everything is ready to begin.
 pub(super) struct Stage {
@@ -91,7 +99,7 @@ impl Stage {
     }
 }
 
-/// The first day of all follow-ups: a Friday, so that a weekend comes soon.
+/// The first day of the first follow-ups: a Friday, so that a weekend comes soon.
 pub(super) fn first_day() -> NaiveDate {
     NaiveDate::from_ymd_opt(2026, 3, 6).expect("OK because there is such a day")
 }

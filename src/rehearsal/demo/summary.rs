@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::Path;
 
+use super::album;
 use super::error::DemoError;
 use super::watcher::{Followed, Watcher};
 use crate::care::Plan;
@@ -53,6 +54,7 @@ pub(super) fn write(
             mails,
         ));
     }
+    let album = album::lay_out(folder, &store, &watcher.clients)?;
     let journal = if verified.findings.is_empty() {
         "every hash fits"
     } else {
@@ -62,14 +64,18 @@ pub(super) fn write(
     text.push_str(&format!(
         "\n Journal verified: {} entries, {journal}.\n\n\
          Where everything lies\n\
+         \x20four of the alerts {}\n\
          \x20mails to people    {}\n\
          \x20mails from people  {}\n\
          \x20journal and data   {}\n\
-         \x20clinic and clients {}\n",
+         \x20clinic and clients {}\n\n\
+         A report to print: fadewatch letter C5 --out c5.html --config {}\n",
         verified.entries,
+        show(&album),
         show(&folder.join("mail/people")),
         show(&folder.join("mail/clinic")),
         show(&clinic.data_folder.join(DATABASE)),
+        show(&folder.join("clinic.toml")),
         show(&folder.join("clinic.toml")),
     ));
     out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(DemoError::Output)
