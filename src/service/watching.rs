@@ -164,9 +164,12 @@ pub(super) async fn watch(
         }
         let news = watcher.ledger.news(Instant::now());
         if !news.is_empty() {
-            let (ways, now) = (ways.clone(), watcher.shared.clock.now());
+            let (ways, shared) = (ways.clone(), Arc::clone(&watcher.shared));
             // Apart, so that a server that does not answer holds no watching up.
-            tokio::spawn(async move { ways.tell(news, now).await });
+            tokio::spawn(async move {
+                ways.tell(news, shared.now()).await;
+                shared.committed();
+            });
         }
         tokio::time::sleep(every).await;
     }

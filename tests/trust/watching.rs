@@ -11,6 +11,7 @@ use fadewatch::post::{MaildirOutlet, Outlet, Security, SmtpOutlet, SmtpSettings}
 use fadewatch::reply::Lexicons;
 use fadewatch::service::{Clock, Office, Rhythm, Service, serve};
 use fadewatch::store::{DATABASE, Mode, Store};
+use mail_parser::MessageParser;
 use tokio::net::TcpListener;
 use tokio::sync::{Notify, oneshot};
 
@@ -86,7 +87,15 @@ async fn until_told(place: &Path, words: &str) {
 
 fn all_text(place: &Path) -> String {
     if place.is_file() {
-        return std::fs::read_to_string(place).unwrap_or_default();
+        let raw = std::fs::read(place).unwrap_or_default();
+        let mail = MessageParser::default().parse(&raw);
+        // A program is told in plain words.
+        let text = mail.filter(|mail| mail.message_id().is_some()).map(|mail| {
+            let body = mail.body_text(0).unwrap_or_default().into_owned();
+            format!("{} {body}", mail.subject().unwrap_or_default())
+        });
+        let text = text.unwrap_or_else(|| String::from_utf8_lossy(&raw).into_owned());
+        return text.split_whitespace().collect::<Vec<_>>().join(" ");
     }
     let entries = std::fs::read_dir(place).into_iter().flatten().flatten();
     entries.map(|entry| all_text(&entry.path())).collect()
@@ -119,10 +128,16 @@ async fn data_that_cannot_be_written_is_told_without_the_outbox_and_so_is_its_en
     let world = world();
     with_service(&world, folders(&world), || async {
         let other = rusqlite::Connection::open(world.path("data").join(DATABASE)).unwrap();
-        other.execute_batch("BEGIN IMMEDIATE").unwrap();
+        // As on a disk that fails: the service can no longer note that it is alive.
+        let breaks = "CREATE TRIGGER broken BEFORE INSERT ON meta
+                      BEGIN SELECT RAISE(ABORT, 'broken'); END";
+        other.execute_batch(breaks).unwrap();
         let clinic = world.path("mail/out/seating@clinic.example");
         until_told(&clinic, "the data cannot be read or written").await;
-        other.execute_batch("ROLLBACK").unwrap();
+        let outbox: i64 =
+            other.query_row("SELECT count(*) FROM outbox", [], |row| row.get(0)).unwrap();
+        assert_eq!(outbox, 0, "it was told through the outbox");
+        other.execute_batch("DROP TRIGGER broken").unwrap();
         until_told(&clinic, "is in order again").await;
     })
     .await;
@@ -140,8 +155,8 @@ async fn a_mailbox_out_of_reach_is_told_by_mail_that_still_goes_out() {
     .await;
 }
 
-#[tokio::test]
-async fn damage_that_opening_does_not_see_is_found_by_the_check_at_the_start_and_told() {
+#[test]
+fn damage_that_opening_does_not_see_is_found_by_the_check_at_the_start_and_told() {
     let world = world();
     world.enroll("A7");
     // A row that refers to a missing one: each page by itself is sound.
@@ -149,10 +164,10 @@ async fn damage_that_opening_does_not_see_is_found_by_the_check_at_the_start_and
     other.execute_batch("PRAGMA foreign_keys = OFF").unwrap();
     other.execute("INSERT INTO client_person VALUES (4711, 'nobody')", []).unwrap();
     drop(other);
-    with_service(&world, folders(&world), || async {
+    let told = with_service(&world, folders(&world), || async {
         until_told(&world.path("mail/out/seating@clinic.example"), "the data is damaged").await;
-    })
-    .await;
+    });
+    tokio::runtime::Runtime::new().unwrap().block_on(told);
 }
 
 #[tokio::test]
