@@ -24,16 +24,17 @@ use super::error::ServiceError;
 use super::ledger::Area;
 use super::office::Office;
 use super::pulse::{Loop, Pulse};
-use super::taking::{self, Arrived};
+use super::taking::{self, Arrived, Placed};
 use super::telling::Ways;
 use super::watching::{Rhythm, WayOut};
-use super::{answers, due, keeping, sending, set_back, waking, watching};
+use super::{answers, drawing, due, keeping, sending, set_back, waking, watching};
 use crate::follow_up::Instant;
 use crate::notice::ServiceTrouble;
 use crate::post::inbox::{Arrival, Checkpoint, Extent, Inbox};
 use crate::post::{Address, Connectivity, Outcome, Outlet};
+use crate::reply::letter;
 use crate::store::bell::Listener;
-use crate::store::{ClaimedMail, MailboxMark, RememberedInstant, Store};
+use crate::store::{ClaimedMail, MailboxMark, RememberedInstant, Store, Tx};
 
 /// How long a loop waits before it tries a failing store again.
 const AFTER_FAILURE: Duration = Duration::from_secs(5);
@@ -267,8 +268,8 @@ impl Shared {
 
     async fn wake(&self) {
         loop {
-            let (office, now) = (Arc::clone(&self.office), self.now().await);
-            match self.store.write(move |tx| waking::wake(&office, tx, now)).await {
+            let now = self.now().await;
+            match self.act(move |office, tx| waking::wake(office, tx, now)).await {
                 Ok(_) => return,
                 Err(failed) => self.failed("waking up", &failed).await,
             }
@@ -286,9 +287,16 @@ impl Shared {
                 return true;
             }
         };
-        let (office, now, id) = (Arc::clone(&self.office), self.now().await, taken.id);
-        let worked =
-            self.store.write(move |tx| answers::work_through(&office, tx, &taken, now)).await;
+        let (now, id) = (self.now().await, taken.id);
+        let (taken, letter) = beside(move || {
+            let letter = letter::open(&taken.raw);
+            (taken, letter)
+        })
+        .await;
+        let work = move |office: &Office, tx: &mut Tx<'_>| {
+            answers::work_through(office, tx, &taken, &letter, now)
+        };
+        let worked = self.act(work).await;
         match worked {
             Ok(()) => self.committed(),
             Err(failed) => {
@@ -307,15 +315,26 @@ impl Shared {
         loop {
             let _at_work = self.pulse.begins(Loop::Acting, std::time::Instant::now());
             let (office, now) = (Arc::clone(&self.office), self.now().await);
-            let count = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
-            if count > 0 {
+            let batch = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
+            if batch.follow_ups > 0 {
                 self.committed();
             }
-            if count < due::BATCH as usize {
+            let is_last = batch.follow_ups < due::BATCH as usize && batch.undrawn.is_empty();
+            drawing::draw(&self.store, &self.office, batch.undrawn).await?;
+            if is_last {
                 let office = Arc::clone(&self.office);
                 return Ok(self.store.read(move |view| due::next(&office, view)).await?);
             }
         }
+    }
+
+    /// Does an act, with its pictures drawn beside the writer.
+    async fn act<T, F>(&self, act: F) -> Result<T, ServiceError>
+    where
+        T: Send + 'static,
+        F: Fn(&Office, &mut Tx<'_>) -> Result<T, ServiceError> + Send + Sync + 'static,
+    {
+        drawing::write(&self.store, &self.office, act).await
     }
 
     pub(super) fn committed(&self) {
@@ -386,11 +405,11 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
             .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
         let received_at = Some(shared.clock.arrival(received_at));
         let mail = Arrived { raw, is_whole: extent == Extent::Whole, received_at, mark };
-        let (office, name, now) =
-            (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
+        let (office, name, now) = (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
+        let placed = beside(move || Placed::new(&name, mail)).await;
         let stored = shared
             .store
-            .write(move |tx| taking::take_in(&office, tx, &name, &mail, now).map(|_| ()))
+            .write(move |tx| taking::take_in(&office, tx, &placed, now).map(|_| ()))
             .await;
         match stored {
             // The receiver may be gone when the service stops: the mail is met again then, and
@@ -486,11 +505,9 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
     }
     let mail = Arc::new(mail);
     loop {
-        let (office, now) = (Arc::clone(&shared.office), shared.now().await);
-        let (noted, outcome) = (Arc::clone(&mail), outcome.clone());
+        let (now, noted, outcome) = (shared.now().await, Arc::clone(&mail), outcome.clone());
         let settled = shared
-            .store
-            .write(move |tx| sending::settle_mail(&office, tx, &noted, &outcome, now))
+            .act(move |office, tx| sending::settle_mail(office, tx, &noted, &outcome, now))
             .await;
         match settled {
             Ok(()) => break,
@@ -511,6 +528,18 @@ async fn log_connectivity(mut connectivity: watch::Receiver<Connectivity>) {
                 warn!(failures = outage.failures, trouble = %outage.trouble, "the mailbox is out of reach");
             }
         }
+    }
+}
+
+/// Does what takes a while and needs nobody else on a thread for such work.
+async fn beside<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> T {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(done) => done,
+        Err(failed) => match failed.try_into_panic() {
+            Ok(panic) => std::panic::resume_unwind(panic),
+            // The runtime goes down, and whoever waits here goes with it.
+            Err(_) => std::future::pending().await,
+        },
     }
 }
 

@@ -167,7 +167,7 @@ pub(super) async fn watch(
             let (ways, shared) = (ways.clone(), Arc::clone(&watcher.shared));
             // Apart, so that a server that does not answer holds no watching up.
             tokio::spawn(async move {
-                ways.tell(news, shared.now()).await;
+                ways.tell(news, shared.now().await).await;
                 shared.committed();
             });
         }
