@@ -60,7 +60,7 @@ pub struct Run {
 }
 
 /// The test that is the writer where it is started as one.
-const TEST: &str = "a_power_cut_at_any_change_loses_nothing_that_was_said_to_be_committed";
+const TEST: &str = "a_power_cut_at_any_moment_loses_nothing_that_was_said_to_be_committed";
 
 /// Whether this process is to write.
 pub fn is_writer() -> bool {
