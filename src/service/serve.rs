@@ -97,17 +97,8 @@ pub async fn serve(
     service: Service,
     stop: impl Future<Output = ()> + Send,
 ) -> Result<(), ServiceError> {
-    let Service {
-        office,
-        store,
-        clock,
-        outlet,
-        inbox,
-        mailbox,
-        second_outlet,
-        rhythm,
-        committed,
-    } = service;
+    let Service { office, store, clock, outlet, inbox, mailbox, second_outlet, rhythm, committed } =
+        service;
     let bell = Listener::new(store.folder())?;
     let shared = Arc::new(Shared {
         office,
