@@ -78,7 +78,8 @@ fn the_service_user_owns_its_data_and_nobody_else_reads_it() {
     assert!(read("fadewatch.sysusers").contains("u fadewatch - "));
     assert!(read("fadewatch.tmpfiles").contains("d /var/lib/fadewatch 0700 fadewatch fadewatch"));
     let unit = read("fadewatch.service");
-    for line in ["User=fadewatch", "UMask=0077", "StateDirectoryMode=0700", "ProtectSystem=strict"] {
+    for line in ["User=fadewatch", "UMask=0077", "StateDirectoryMode=0700", "ProtectSystem=strict"]
+    {
         assert!(unit.lines().any(|found| found == line), "{line}");
     }
 }

@@ -26,5 +26,7 @@ mod post_box;
 mod threats;
 #[path = "trust/upgrades.rs"]
 mod upgrades;
+#[path = "trust/watchdog.rs"]
+mod watchdog;
 #[path = "trust/watching.rs"]
 mod watching;

@@ -23,6 +23,8 @@ use crate::store::{RememberedInstant, Store, StoreError, View};
 const ALIVE_AGE_MAX: TimeDelta = TimeDelta::minutes(3);
 /// Mail that waits longer than this is being refused: a request that comes later is of little use.
 const OUTBOX_AGE_MAX: TimeDelta = TimeDelta::minutes(15);
+/// A backup is made daily, and tried again for some hours where it fails.
+const BACKUP_AGE_MAX: TimeDelta = TimeDelta::hours(30);
 /// A reply is worked through within seconds.
 const INBOX_AGE_MAX: TimeDelta = TimeDelta::minutes(5);
 
@@ -63,6 +65,9 @@ impl HealthArgs {
         let mut checks = looked.unwrap_or_else(|error| {
             vec![Check::new("database", false, format!("cannot be read: {error}"))]
         });
+        if clinic.backups.is_some() && checks.len() > 1 {
+            checks.push(backup(&clinic.data_folder, now)?);
+        }
         checks.push(Check::new("time zones", true, Calendar::database_version().to_owned()));
         let well = checks.iter().all(|check| check.well);
         if self.json {
@@ -131,6 +136,18 @@ fn checks(view: &View<'_>, now: Instant) -> Result<Vec<Check>, StoreError> {
         Check::new("set aside", true, format!("{aside} for a person to look at{look}"))
             .counted(aside as u64),
     ])
+}
+
+/// Whether the daily backup was made.
+fn backup(data: &std::path::Path, now: Instant) -> Result<Check, CommandError> {
+    let last = Store::open(data, crate::store::Mode::Reading)?
+        .read_blocking(|view| view.remembered(RememberedInstant::LastBackup))?;
+    let fact = match last {
+        Some(at) => format!("made {} ago, and tried out", lasted(at, now)),
+        None => "none was made yet".to_owned(),
+    };
+    let is_recent = last.is_some_and(|at| now - at <= BACKUP_AGE_MAX);
+    Ok(Check::new("backup", is_recent, fact).aged(last, now))
 }
 
 /// More mail than this, set aside, is no longer counted.

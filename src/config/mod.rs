@@ -14,6 +14,7 @@ mod fitting;
 mod fitting_keys;
 mod fitting_version;
 mod keeping;
+mod login;
 mod mail;
 mod person;
 mod plan;
@@ -45,7 +46,8 @@ pub use file::{
 pub use fitting::{FittingFile, parse_fitting};
 pub use fitting_version::{fitting_canonical, fitting_version};
 pub use keeping::{Backups, Retention};
-pub use mail::{Login, MailIn, MailOut, MailSettings, SecretSource, Security, Server};
+pub use login::{Login, SecretSource};
+pub use mail::{MailIn, MailOut, MailSettings, Security, Server};
 pub use person::{Language, MailAddress, PersonError, PersonName};
 pub use plan::parse_plan;
 pub use problem::{Checked, Problem, Problems, Severity};

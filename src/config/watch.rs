@@ -5,7 +5,8 @@
 
 use chrono::NaiveTime;
 
-use super::mail::{MAIL_OUT, MailOut, command_line, mail_out};
+use super::login::command_line;
+use super::mail::{MAIL_OUT, MailOut, mail_out};
 use super::person::MailAddress;
 use super::shape::{Key, Kind, Shape};
 use super::table::Table;
@@ -53,11 +54,8 @@ pub(super) fn watch(table: &Table<'_>) -> Option<Watch> {
         None if table.has("out") => None,
         None => Some(None),
     };
-    let command = if table.has("command") {
-        command_line(table, "command").map(Some)
-    } else {
-        Some(None)
-    };
+    let command =
+        if table.has("command") { command_line(table, "command").map(Some) } else { Some(None) };
     if table.has("out") && !table.has("second") {
         table
             .report

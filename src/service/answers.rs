@@ -228,7 +228,14 @@ fn answer(
             let is_worrying = read.verdict.reading.finding() >= Some(Finding::Marked);
             if !is_worrying && limits::is_flooding(tx, follow_up, &person, now)? {
                 // No answer of ours, so that two machines that answer each other stop.
-                return aside(office, tx, mail, letter, sorted, (UnreadReason::TooMany, came_at, now));
+                return aside(
+                    office,
+                    tx,
+                    mail,
+                    letter,
+                    sorted,
+                    (UnreadReason::TooMany, came_at, now),
+                );
             }
             reply(office, tx, mail, letter, (follow_up, contact, aim, read), came_at)?;
             tx.file_received(mail.id, &sorted.filing("answer"))?;

@@ -36,11 +36,7 @@ pub struct CopyChecked {
 ///
 /// # Errors
 /// When the copy cannot be made, or proves unusable; no old one is gone then.
-pub fn back_up(
-    store: &Store,
-    backups: &Backups,
-    now: Instant,
-) -> Result<PathBuf, ServiceError> {
+pub fn back_up(store: &Store, backups: &Backups, now: Instant) -> Result<PathBuf, ServiceError> {
     let refused = |doing: &'static str| move |source| ServiceError::System { doing, source };
     fs::DirBuilder::new()
         .recursive(true)
@@ -110,8 +106,8 @@ fn copies(folder: &Path) -> io::Result<Vec<PathBuf>> {
         let path = entry?.path();
         let name = path.file_name().and_then(|name| name.to_str()).unwrap_or_default();
         let stamp = name.strip_prefix(NAME.0).and_then(|rest| rest.strip_suffix(NAME.1));
-        let is_ours = stamp
-            .is_some_and(|stamp| chrono::NaiveDateTime::parse_from_str(stamp, STAMP).is_ok());
+        let is_ours =
+            stamp.is_some_and(|stamp| chrono::NaiveDateTime::parse_from_str(stamp, STAMP).is_ok());
         if is_ours {
             copies.push(path);
         }

@@ -26,7 +26,10 @@ pub fn mailbox_name(incoming: &MailIn) -> String {
 ///
 /// # Errors
 /// When the secret cannot be had, or the settings cannot be used.
-pub fn outlet(out: &MailOut, whose: &'static str) -> Result<(Outlet, Option<TokenKeeper>), ServiceError> {
+pub fn outlet(
+    out: &MailOut,
+    whose: &'static str,
+) -> Result<(Outlet, Option<TokenKeeper>), ServiceError> {
     match out {
         MailOut::Maildir(folder) => Ok((Outlet::Maildir(MaildirOutlet::new(folder)?), None)),
         MailOut::Smtp(server) => {

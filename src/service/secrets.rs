@@ -166,7 +166,8 @@ fn printed_by(command: &[String], whose: &str) -> Result<String, ServiceError> {
             Err(error) => return Err(refused(format!("{program}: {error}"))),
         }
     }
-    let output = child.wait_with_output().map_err(|error| refused(format!("{program}: {error}")))?;
+    let output =
+        child.wait_with_output().map_err(|error| refused(format!("{program}: {error}")))?;
     if !output.status.success() {
         return Err(refused(format!("{program} ended with {}", output.status)));
     }

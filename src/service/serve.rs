@@ -11,6 +11,7 @@
 
 use std::collections::BTreeMap;
 use std::future::Future;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -81,6 +82,8 @@ pub(super) struct Shared {
     clock_watch: sync::Mutex<ClockWatch>,
     pub(super) pulse: Pulse,
     pub(super) way_out: WayOut,
+    /// Whether the absence before this run has been looked into.
+    is_awake: AtomicBool,
     noted: Mutex<BTreeMap<Area, Option<ServiceTrouble>>>,
     to_act: Notify,
     to_send: Notify,
@@ -96,17 +99,8 @@ pub async fn serve(
     service: Service,
     stop: impl Future<Output = ()> + Send,
 ) -> Result<(), ServiceError> {
-    let Service {
-        office,
-        store,
-        clock,
-        outlet,
-        inbox,
-        mailbox,
-        second_outlet,
-        rhythm,
-        committed,
-    } = service;
+    let Service { office, store, clock, outlet, inbox, mailbox, second_outlet, rhythm, committed } =
+        service;
     let bell = Listener::new(store.folder())?;
     let shared = Arc::new(Shared {
         office,
@@ -115,6 +109,7 @@ pub async fn serve(
         clock_watch: sync::Mutex::new(ClockWatch::default()),
         pulse: Pulse::default(),
         way_out: WayOut::new(),
+        is_awake: AtomicBool::new(false),
         noted: Mutex::default(),
         to_act: Notify::new(),
         to_send: Notify::new(),
@@ -133,6 +128,15 @@ pub async fn serve(
     tasks.spawn(async move { inbox.run(from, arrivals, health).await });
     let shared_taking = Arc::clone(&shared);
     tasks.spawn(async move { take_in(&shared_taking, arriving, &mailbox).await });
+    // Before waking up, which waits for as long as nothing can be written: somebody must tell of it.
+    let ways = Ways {
+        office: Arc::clone(&shared.office),
+        store: store.clone(),
+        outlet: outlet.clone(),
+        second: second_outlet,
+    };
+    tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), rhythm));
+    tasks.spawn(watching::probe(shared.way_out.clone(), outlet.clone(), rhythm));
     tokio::pin!(stop);
     let waking = async {
         if away {
@@ -149,14 +153,6 @@ pub async fn serve(
     } else {
         let shared_acting = Arc::clone(&shared);
         tasks.spawn(async move { acting(&shared_acting, &bell).await });
-        let ways = Ways {
-            office: Arc::clone(&shared.office),
-            store: store.clone(),
-            outlet: outlet.clone(),
-            second: second_outlet,
-        };
-        tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), rhythm));
-        tasks.spawn(watching::probe(shared.way_out.clone(), outlet.clone(), rhythm));
         tasks.spawn(keeping::daily_messages(Arc::clone(&shared)));
         tasks.spawn(keeping::upkeep(Arc::clone(&shared)));
         tasks.spawn(async move { log_connectivity(connectivity).await });
@@ -270,7 +266,7 @@ impl Shared {
         loop {
             let now = self.now().await;
             match self.act(move |office, tx| waking::wake(office, tx, now)).await {
-                Ok(_) => return,
+                Ok(_) => return self.is_awake.store(true, Ordering::Relaxed),
                 Err(failed) => self.failed("waking up", &failed).await,
             }
         }
@@ -347,10 +343,16 @@ impl Shared {
         tokio::time::sleep(AFTER_FAILURE).await;
     }
 
-    /// Notes that the service is alive.
+    /// Notes that the service is alive; before it has woken up only that it can write, since the
+    /// absence is still to be told.
     pub(super) async fn remember_alive(&self) -> Result<(), ServiceError> {
         let now = self.now().await;
-        Ok(self.store.write(move |tx| tx.remember(RememberedInstant::LastAlive, now)).await?)
+        let what = if self.is_awake.load(Ordering::Relaxed) {
+            RememberedInstant::LastAlive
+        } else {
+            RememberedInstant::LastWritten
+        };
+        Ok(self.store.write(move |tx| tx.remember(what, now)).await?)
     }
 
     /// Wakes the loops that sleep by what the clock showed.

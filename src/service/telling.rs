@@ -53,10 +53,7 @@ impl Ways {
             matches!(what, ServiceTrouble::Mail(MailWay::Out, _))
         };
         let has_data_trouble = |(what, _): &(ServiceTrouble, Instant)| {
-            matches!(
-                what,
-                ServiceTrouble::Full | ServiceTrouble::Data | ServiceTrouble::Damaged
-            )
+            matches!(what, ServiceTrouble::Full | ServiceTrouble::Data | ServiceTrouble::Damaged)
         };
         let mail_goes = !news.troubles.iter().any(is_out);
         let data_works = !news.troubles.iter().any(has_data_trouble);

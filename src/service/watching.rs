@@ -274,7 +274,11 @@ impl Watcher {
         let late = |what: Option<follow_up::Instant>| what.is_some_and(|what| what < latest);
         let hangs = can_write && (late(due) || late(next_try));
         if hangs {
-            error!(due = late(due), outbox = late(next_try), "what is due is not done; the watchdog is not fed");
+            error!(
+                due = late(due),
+                outbox = late(next_try),
+                "what is due is not done; the watchdog is not fed"
+            );
         }
         hangs
     }

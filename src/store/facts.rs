@@ -18,6 +18,8 @@ pub enum RememberedInstant {
     FirstRun,
     /// When the service was last known to be alive (R26).
     LastAlive,
+    /// When a starting service last tried whether it can write.
+    LastWritten,
     /// Up to when the daily message has been sent.
     DailyMessage,
     /// When the last backup was made.
@@ -31,6 +33,7 @@ impl RememberedInstant {
         match self {
             Self::FirstRun => "first-run-utc-ms",
             Self::LastAlive => "last-alive-utc-ms",
+            Self::LastWritten => "last-written-utc-ms",
             Self::DailyMessage => "daily-message-utc-ms",
             Self::LastBackup => "last-backup-utc-ms",
             Self::Cover => "cover-utc-ms",

@@ -34,8 +34,11 @@ pub struct Fault {
 impl Fault {
     /// The ways to fail at one change: an I/O error (EIO) or no room (ENOSPC), once or from then on.
     pub fn at(at: usize) -> [Self; 4] {
-        [(5, false), (5, true), (28, false), (28, true)]
-            .map(|(errno, stays)| Self { at, errno, stays })
+        [(5, false), (5, true), (28, false), (28, true)].map(|(errno, stays)| Self {
+            at,
+            errno,
+            stays,
+        })
     }
 }
 
@@ -60,7 +63,7 @@ pub struct Run {
 }
 
 /// The test that is the writer where it is started as one.
-const TEST: &str = "a_power_cut_at_any_change_loses_nothing_that_was_said_to_be_committed";
+const TEST: &str = "a_power_cut_at_any_moment_loses_nothing_that_was_said_to_be_committed";
 
 /// Whether this process is to write.
 pub fn is_writer() -> bool {
@@ -133,12 +136,11 @@ pub fn write() {
     for _ in 0..commits + 2 {
         let Some(follow_up) = enrolled else {
             let client = client.clone();
-            let enrolling: Result<FollowUpId, StoreError> = store.write_blocking(move |tx| {
-                match tx.follow_up_of(&client)? {
+            let enrolling: Result<FollowUpId, StoreError> =
+                store.write_blocking(move |tx| match tx.follow_up_of(&client)? {
                     Some(known) => Ok(known),
                     None => sample::enroll(tx, &client),
-                }
-            });
+                });
             match enrolling {
                 Ok(follow_up) => {
                     enrolled = Some(follow_up);

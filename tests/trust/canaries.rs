@@ -17,7 +17,8 @@ fn world(secret: &str) -> World {
     let path = world.path("clinic.toml");
     let clinic = std::fs::read_to_string(&path).unwrap();
     let (head, _) = clinic.split_once("[mail.out]").unwrap();
-    let server = "host = \"127.0.0.1\"\nport = 9\nsecurity = \"plain-loopback\"\nuser = \"checks\"\n";
+    let server =
+        "host = \"127.0.0.1\"\nport = 9\nsecurity = \"plain-loopback\"\nuser = \"checks\"\n";
     std::fs::write(
         &path,
         format!("{head}[mail.out]\n{server}{secret}\n[mail.in]\n{server}{secret}\n")

@@ -35,7 +35,8 @@ fn two_machines_that_answer_each_other_stop_and_a_worrying_word_still_gets_throu
     for number in 0..200 {
         let now = noon + TimeDelta::seconds(number);
         // No header says that a machine wrote this.
-        let raw = mail("robin@home.example", &to, &format!("m{number}"), "Thank you for your mail!");
+        let raw =
+            mail("robin@home.example", &to, &format!("m{number}"), "Thank you for your mail!");
         let before = mails_out(&world);
         take(&world, &raw, now);
         sent.push(mails_out(&world) - before);
@@ -44,7 +45,8 @@ fn two_machines_that_answer_each_other_stop_and_a_worrying_word_still_gets_throu
     assert!(answered < 100, "{answered} mails went out over 200");
     assert_eq!(sent[100..].iter().sum::<usize>(), 0, "it goes on without end");
 
-    let worrying = mail("robin@home.example", &to, "w", "Dark patch on the tailbone, skin is broken");
+    let worrying =
+        mail("robin@home.example", &to, "w", "Dark patch on the tailbone, skin is broken");
     take(&world, &worrying, noon + TimeDelta::minutes(10));
     assert!(is_stopped(&world), "a worrying word was lost in the flood");
 }

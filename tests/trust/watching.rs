@@ -106,7 +106,8 @@ fn folders(world: &World) -> Outlet {
 }
 
 #[tokio::test]
-async fn a_mail_server_that_takes_calls_and_never_answers_is_told_by_the_second_way_and_the_program() {
+async fn a_mail_server_that_takes_calls_and_never_answers_is_told_by_the_second_way_and_the_program()
+ {
     let world = world();
     let silent = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let port = silent.local_addr().unwrap().port();

@@ -148,7 +148,8 @@ impl Connection {
                 within(Stage::Login, self.limit, self.smtp.auth(&mechanisms, &shown)).await?;
             }
             Secret::BearerToken(_) => {
-                let token = BearerToken { user: &credentials.user, token: credentials.secret.text() };
+                let token =
+                    BearerToken { user: &credentials.user, token: credentials.secret.text() };
                 self.show_token(shown, &token).await?;
             }
         }
@@ -158,7 +159,11 @@ impl Connection {
     /// XOAUTH2, or OAUTHBEARER (RFC 7628) where the server does not offer that. A refused token is
     /// answered with a challenge that holds the reason; the refusal itself comes only after the
     /// answer to that: an empty line, or a lone Ctrl-A (RFC 7628, section 3.2.3).
-    async fn show_token(&mut self, shown: SmtpCredentials, token: &BearerToken<'_>) -> Result<(), Outcome> {
+    async fn show_token(
+        &mut self,
+        shown: SmtpCredentials,
+        token: &BearerToken<'_>,
+    ) -> Result<(), Outcome> {
         let knows_older = self.smtp.server_info().supports_auth_mechanism(Mechanism::Xoauth2);
         let (first, dummy) = if knows_older {
             let auth = Auth::new(Mechanism::Xoauth2, shown, None)
