@@ -255,9 +255,10 @@ fn shows_an_alarming_sign(journal: &[JournalLine]) {
         &[
             ("the stop", &|event| stopped(event, StopReason::Alarming)),
             ("the alert", &|event| alerted(event, "seating", AlertSending::Raised)),
-            ("its taking up", &|event| {
-                matches!(event, Event::Acknowledged { by: who } if by(who, "seating"))
-            }),
+            (
+                "its taking up",
+                &|event| matches!(event, Event::Acknowledged { by: who } if by(who, "seating")),
+            ),
             ("the decision", &|event| matches!(event, Event::KeptStopped { .. })),
         ],
     );
@@ -281,8 +282,9 @@ fn leaves_a_mark_unreported(journal: &[JournalLine]) {
 fn reads_top_down(text: &str, wanted: &[&str]) {
     let mut rest = text;
     for part in wanted {
-        let (_, after) =
-            rest.split_once(part).unwrap_or_else(|| panic!("“{part}” is not in its place:\n{text}"));
+        let (_, after) = rest
+            .split_once(part)
+            .unwrap_or_else(|| panic!("“{part}” is not in its place:\n{text}"));
         rest = after;
     }
 }
@@ -290,7 +292,8 @@ fn reads_top_down(text: &str, wanted: &[&str]) {
 fn the_album_holds_four_alerts(album: &Path) {
     let stops = ["persisting-mark", "alarming-sign", "recheck-unreported"];
     for name in stops.into_iter().chain(["rising-trend"]) {
-        let read = |ending: &str| fs::read_to_string(album.join(format!("{name}.{ending}"))).unwrap();
+        let read =
+            |ending: &str| fs::read_to_string(album.join(format!("{name}.{ending}"))).unwrap();
         let html = read("html");
         for picture in ["course", "marks"] {
             let file = format!("{name}-{picture}.png");

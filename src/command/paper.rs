@@ -36,7 +36,10 @@ pub(super) fn known_language(languages: &Languages, tag: &str) -> Result<(), Com
         return Ok(());
     }
     let known: Vec<&str> = languages.codes().collect();
-    let what = format!("there are no words in the language `{tag}`\nhint: use one of {}", known.join(", "));
+    let what = format!(
+        "there are no words in the language `{tag}`\nhint: use one of {}",
+        known.join(", ")
+    );
     Err(CommandError::BadInput(what))
 }
 

@@ -71,8 +71,15 @@ fn a_language_without_words_and_a_page_that_cannot_be_written_are_told_with_a_wa
     let ready = fitting(&world, "ready.toml", AS_IT_IS);
     let ran = world.run(&["fit", &ready, "--language", "xx"]);
     assert_eq!(ran.code, 2, "{}", ran.out);
-    assert!(ran.err.contains("in the language `xx`\nhint: use one of de, en, es, fr"), "{}", ran.err);
-    assert_eq!(world.run(&["fit", &ready, "--language", "de-AT"]).out, "Es kann begonnen werden.\n");
+    assert!(
+        ran.err.contains("in the language `xx`\nhint: use one of de, en, es, fr"),
+        "{}",
+        ran.err
+    );
+    assert_eq!(
+        world.run(&["fit", &ready, "--language", "de-AT"]).out,
+        "Es kann begonnen werden.\n"
+    );
     let ran = world.run(&["fit", &ready, "--page", "no-such-folder/page.html"]);
     assert_eq!(ran.code, 1, "{}", ran.out);
     assert!(ran.err.contains("cannot write no-such-folder/page.html"), "{}", ran.err);
