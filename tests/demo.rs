@@ -3,14 +3,14 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says so by stopping")]
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use fadewatch::care::{ClientRef, ClinicianId, Reading};
 use fadewatch::follow_up::Event;
 use fadewatch::follow_up::event::{
-    AlertSending, LookKind, NoCreditReason, RequestClock, StopReason,
+    AlertSending, LookKind, NoCreditReason, RequestClock, StopReason, TellReason,
 };
 use fadewatch::store::{JournalLine, MailStatus, Mode, Store, StoreError};
 
@@ -21,6 +21,7 @@ const LONGEST: Duration = Duration::from_secs(240);
 struct Played {
     out: String,
     store: Store,
+    place: PathBuf,
     _folder: tempfile::TempDir,
 }
 
@@ -30,7 +31,7 @@ impl Played {
         let place = folder.path().join("demo");
         let out = run(&place);
         let store = Store::open(&place.join("data"), Mode::Reading).unwrap();
-        Self { out, store, _folder: folder }
+        Self { out, store, place, _folder: folder }
     }
 
     fn journal(&self, client: &str) -> Vec<JournalLine> {
@@ -98,10 +99,13 @@ fn by(clinician: &ClinicianId, id: &str) -> bool {
 fn each_client_of_the_demonstration_lives_through_the_story_that_was_promised() {
     let played = Played::through();
     builds_up_cleanly(&played.journal("A7"));
-    fades_slowly_and_goes_on(&played.journal("B2"));
+    fades_more_slowly_each_day_and_goes_on(&played.journal("B2"));
     persists_and_is_resumed(&played.journal("C5"));
     falls_silent_and_answers_late(&played.journal("D1"));
+    shows_an_alarming_sign(&played.journal("E3"));
+    leaves_a_mark_unreported(&played.journal("F6"));
     nothing_is_left_over(&played);
+    the_album_holds_four_alerts(&played.place.join("alerts"));
     let words = "María writes: “Todo bien, sin marcas.” → no marks";
     for shown in ["Day 12 · Tuesday 17 March 2026", words, "every hash fits", "fadewatch.db"] {
         assert!(played.out.contains(shown), "not shown: {shown}\n{}", played.out);
@@ -129,7 +133,7 @@ fn builds_up_cleanly(journal: &[JournalLine]) {
     assert_eq!(count(journal, |event| matches!(event, Event::Credit { .. })), 8);
 }
 
-fn fades_slowly_and_goes_on(journal: &[JournalLine]) {
+fn fades_more_slowly_each_day_and_goes_on(journal: &[JournalLine]) {
     in_order(
         journal,
         &[
@@ -145,6 +149,7 @@ fn fades_slowly_and_goes_on(journal: &[JournalLine]) {
             ("the slow fade", &|event| {
                 matches!(event, Event::NoCredit { why: NoCreditReason::SlowFade, .. })
             }),
+            ("the rise that is told", &|event| told(event, TellReason::Rising)),
             (
                 "the next step",
                 &|event| matches!(event, Event::Advanced { step, .. } if step.count() == 3),
@@ -153,7 +158,10 @@ fn fades_slowly_and_goes_on(journal: &[JournalLine]) {
                 matches!(event, Event::Answered { reading: Reading::Faded, .. })
             }),
             ("its credit", &|event| matches!(event, Event::Credit { .. })),
-            ("the routine phase", &|event| matches!(event, Event::Routine { .. })),
+            (
+                "the last step",
+                &|event| matches!(event, Event::Advanced { step, .. } if step.count() == 4),
+            ),
         ],
     );
     assert_eq!(count(journal, |event| matches!(event, Event::Stopped { .. })), 0);
@@ -231,6 +239,84 @@ fn falls_silent_and_answers_late(journal: &[JournalLine]) {
         ],
     );
     assert_eq!(count(journal, |event| matches!(event, Event::Stopped { .. })), 0);
+}
+
+fn told(event: &Event, reason: TellReason) -> bool {
+    matches!(event, Event::ClinicTold { why, .. } if *why == reason)
+}
+
+fn stopped(event: &Event, reason: StopReason) -> bool {
+    matches!(event, Event::Stopped { why, .. } if *why == reason)
+}
+
+fn shows_an_alarming_sign(journal: &[JournalLine]) {
+    in_order(
+        journal,
+        &[
+            ("the stop", &|event| stopped(event, StopReason::Alarming)),
+            ("the alert", &|event| alerted(event, "seating", AlertSending::Raised)),
+            (
+                "its taking up",
+                &|event| matches!(event, Event::Acknowledged { by: who } if by(who, "seating")),
+            ),
+            ("the decision", &|event| matches!(event, Event::KeptStopped { .. })),
+        ],
+    );
+}
+
+fn leaves_a_mark_unreported(journal: &[JournalLine]) {
+    in_order(
+        journal,
+        &[
+            ("the mark", &|event| {
+                matches!(event, Event::Answered { reading: Reading::Marked, .. })
+            }),
+            ("the stop", &|event| stopped(event, StopReason::RecheckUnreported)),
+            ("the alert", &|event| alerted(event, "seating", AlertSending::Raised)),
+            ("the resumption", &|event| matches!(event, Event::Resumed { .. })),
+        ],
+    );
+}
+
+/// Whether texts follow each other in this order.
+fn reads_top_down(text: &str, wanted: &[&str]) {
+    let mut rest = text;
+    for part in wanted {
+        let (_, after) = rest
+            .split_once(part)
+            .unwrap_or_else(|| panic!("“{part}” is not in its place:\n{text}"));
+        rest = after;
+    }
+}
+
+fn the_album_holds_four_alerts(album: &Path) {
+    let stops = ["persisting-mark", "alarming-sign", "recheck-unreported"];
+    for name in stops.into_iter().chain(["rising-trend"]) {
+        let read =
+            |ending: &str| fs::read_to_string(album.join(format!("{name}.{ending}"))).unwrap();
+        let html = read("html");
+        for picture in ["course", "marks"] {
+            let file = format!("{name}-{picture}.png");
+            assert!(fs::read(album.join(&file)).unwrap().starts_with(b"\x89PNG"), "{file}");
+            assert!(html.contains(&format!("src=\"{file}\" alt=\"")), "{name}: {picture}");
+        }
+        assert!(!html.contains("cid:"), "{name}");
+        assert!(read("eml").contains("Auto-Submitted: auto-generated"), "{name}");
+        let text = read("txt");
+        let facts = ["Picture: Course", "Last sittings", "Fitting", "What to examine first"];
+        if stops.contains(&name) {
+            let head = ["Sitting is stopped.", "Since", "All contacts were told", "Seen"];
+            reads_top_down(&text, &[&head[..], &facts, &["Your decision", "Resume"]].concat());
+        } else {
+            reads_top_down(&text, &[&["rising"][..], &facts, &["stop sitting"]].concat());
+        }
+    }
+    let read = |name: &str| fs::read_to_string(album.join(name)).unwrap();
+    // A mark on a site that the fitting says bears nothing, where one side is levelled by a piece.
+    assert!(read("persisting-mark.txt").contains("1. This site should bear nothing."));
+    assert!(read("persisting-mark.txt").contains("low on the right, flexible, levelled"));
+    assert!(read("alarming-sign.txt").contains("1. See the skin in person"));
+    assert!(read("recheck-unreported.txt").contains("1. Nobody has reported on this mark"));
 }
 
 fn nothing_is_left_over(played: &Played) {

@@ -15,8 +15,8 @@ use super::paper;
 use super::setting::{CommandError, ConfigOption};
 use super::standing::Stand;
 use super::table::{Cell, Ink, Table};
-use super::telling::alert_cause;
 use super::who;
+use crate::rehearsal::phrases::alert_cause;
 use crate::store::ListedAlert;
 
 /// What `alerts` is called with.

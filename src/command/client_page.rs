@@ -12,11 +12,12 @@ use super::moments::{moment, stamp, time_of_day};
 use super::setting::CommandError;
 use super::standing::{Stand, StandJson};
 use super::table::{Cell, Table, painted};
-use super::telling::{alert_cause, at_sites, finding, named};
+use super::telling::{at_sites, finding, named};
 use crate::care::Minutes;
 use crate::config::Colour;
 use crate::follow_up::state::{Course, Look, LookStatus, Outcome, Sitting};
 use crate::follow_up::{Calendar, Instant};
+use crate::rehearsal::phrases::alert_cause;
 use crate::service::Office;
 use crate::store::{FollowUpId, View};
 

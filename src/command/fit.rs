@@ -80,6 +80,8 @@ struct ValuesJson {
 
 impl FitArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
+        let languages = Languages::shipped();
+        paper::known_language(&languages, &self.language)?;
         let clinic = self.clinic()?;
         let practice = clinic.as_ref().map_or_else(FitPractice::common, |c| c.fit.clone());
         let zone = clinic.as_ref().map_or("UTC", |clinic| clinic.time_zone.as_str());
@@ -93,7 +95,7 @@ impl FitArgs {
         let all_words = FittingWords::shipped();
         let words = all_words.of(&self.language);
         if let Some(path) = &self.page {
-            self.write_page(path, &file, &ready, (&practice, words))?;
+            self.write_page(path, &file, &ready, (&practice, words, &languages))?;
         }
         if self.json {
             paper::print_json(&as_json(&file, &ready, (&practice, words)))?;
@@ -127,9 +129,8 @@ impl FitArgs {
         path: &Path,
         file: &FittingFile,
         readiness: &Readiness,
-        (practice, words): (&FitPractice, &Words),
+        (practice, words, languages): (&FitPractice, &Words, &Languages),
     ) -> Result<(), CommandError> {
-        let languages = Languages::shipped();
         let wording = languages.wording(words.code());
         let of = PageOf {
             fitting: &file.fitting,
@@ -140,8 +141,7 @@ impl FitArgs {
             practice,
         };
         let page = fitting_page(of, words, &|sites: &[Site]| wording.sites(sites));
-        std::fs::write(path, page)?;
-        Ok(())
+        paper::write(path, &page)
     }
 }
 

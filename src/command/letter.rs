@@ -42,6 +42,7 @@ pub(super) struct LetterArgs {
 impl LetterArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         let (office, store) = self.config.open_to_read()?;
+        paper::known_language(&office.languages, &self.language)?;
         let now = now();
         let letter = store.read_blocking(|view| {
             let loaded = who::loaded(view, &self.client)?;
@@ -50,7 +51,7 @@ impl LetterArgs {
         let report = if self.text { letter.text } else { letter.html };
         match &self.out {
             None => paper::print(&report)?,
-            Some(path) => std::fs::write(path, report)?,
+            Some(path) => paper::write(path, &report)?,
         }
         Ok(Exit::Done.into())
     }

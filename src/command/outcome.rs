@@ -12,10 +12,11 @@ use super::paper;
 use super::setting::{CommandError, now};
 use super::standing::{Stand, StandJson};
 use super::table::{Cell, Table};
-use super::telling::{aside, keeps_the_books, told};
+use super::telling::{keeps_the_books, told};
 use crate::care::ClientRef;
 use crate::follow_up::event::AsideReason;
 use crate::follow_up::{Event, Instant};
+use crate::rehearsal::phrases::aside_reason;
 use crate::service::due::LATE_MAX;
 use crate::service::{Acted, Office, covering};
 use crate::store::{RememberedInstant, Store, StoreError};
@@ -73,7 +74,7 @@ pub(super) fn tell(
         paper::print(&format!("{client}: {what}\n{followed}{now}\n"))?;
     }
     if let Some(why) = set_aside {
-        eprintln!("fadewatch: set aside, it changed nothing: {}", aside(why));
+        eprintln!("fadewatch: set aside, it changed nothing: {}", aside_reason(why));
         return Ok(Exit::Refused);
     }
     Ok(Exit::Done)

@@ -1,15 +1,18 @@
-//! What commands write on: standard output for what was asked for, standard error for the rest.
+//! What commands write on and in which language: standard output or a file for what was asked for,
+//! standard error for the rest.
 //!
 //! Never here: what is written.
 //! Promises: colour only on a terminal, never where `NO_COLOR` is set, and never alone; a reader
 //! that stops reading, such as `head`, is no failure.
 
 use std::io::{self, IsTerminal, Write};
+use std::path::Path;
 
 use serde::Serialize;
 
 use super::setting::CommandError;
 use crate::config::Colour;
+use crate::notice::Languages;
 
 /// Prints a text; it ends with a newline already.
 pub(super) fn print(text: &str) -> Result<(), CommandError> {
@@ -18,6 +21,26 @@ pub(super) fn print(text: &str) -> Result<(), CommandError> {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         other => Ok(other?),
     }
+}
+
+/// Writes a text to a file.
+pub(super) fn write(path: &Path, text: &str) -> Result<(), CommandError> {
+    let refused = |source| CommandError::File { path: path.to_owned(), source };
+    std::fs::write(path, text).map_err(refused)
+}
+
+/// Refuses a language that there are no words in; its region may be any.
+pub(super) fn known_language(languages: &Languages, tag: &str) -> Result<(), CommandError> {
+    let primary = tag.split('-').next().unwrap_or(tag);
+    if languages.codes().any(|code| code == tag || code == primary) {
+        return Ok(());
+    }
+    let known: Vec<&str> = languages.codes().collect();
+    let what = format!(
+        "there are no words in the language `{tag}`\nhint: use one of {}",
+        known.join(", ")
+    );
+    Err(CommandError::BadInput(what))
 }
 
 /// Prints a value as one JSON document.

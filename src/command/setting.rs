@@ -52,6 +52,14 @@ pub(super) enum CommandError {
     /// The command was asked for something that cannot be done.
     #[error("{0}")]
     Refused(String),
+    /// A file cannot be written.
+    #[error("cannot write {}: {source}\nhint: name a file in a folder that is there", path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// The system's reason.
+        source: std::io::Error,
+    },
     /// What was to be printed could not be.
     #[error("cannot write: {0}")]
     Output(#[from] std::io::Error),
@@ -71,7 +79,7 @@ impl CommandError {
                 StoreError::DuplicateClient { .. } => Exit::Refused,
                 _ => Exit::Failed,
             },
-            Self::Service(_) | Self::Output(_) => Exit::Failed,
+            Self::Service(_) | Self::File { .. } | Self::Output(_) => Exit::Failed,
         }
     }
 }

@@ -1,16 +1,18 @@
 //! The journal in plain words, a sentence an entry.
 //!
-//! Never here: names of people (references only), mail to people (`notice`).
+//! Never here: names of people (references only), mail to people (`notice`), the words for a reason
+//! (`rehearsal::phrases` has them for timetable and journal alike).
 //! Promises: the match names every event, so that a new one cannot be forgotten; what only keeps
 //! the books is told apart from what a reader of the journal looks for.
 
 use super::moments::{clock, moment, time_of_day};
 use crate::care::{Finding, Minutes, Site};
 use crate::follow_up::event::{
-    AlertCause, AlertSending, AsideReason, DropReason, LookKind, NoCreditReason, PauseReason,
-    RequestClock, StopReason, TellDetail, TellReason, WithdrawReason,
+    AlertSending, LookKind, NoCreditReason, PauseReason, RequestClock, TellDetail, TellReason,
+    WithdrawReason,
 };
 use crate::follow_up::{Calendar, Event, SittingNumber};
+use crate::rehearsal::phrases;
 
 /// Whether an event only keeps the books: another entry beside it says what happened.
 pub(super) fn keeps_the_books(event: &Event) -> bool {
@@ -47,11 +49,7 @@ fn sittings(event: &Event, zone: &Calendar) -> Option<String> {
             format!("sitting {sitting} is taken up again, from {}", clock(zone, *start))
         }
         Event::Dropped { why, slot, .. } => {
-            let why = match why {
-                DropReason::Unsettled => "something is unsettled",
-                DropReason::Resting => "resting after a mark",
-                DropReason::Away => "the service was away",
-            };
+            let why = phrases::drop_reason(*why);
             format!("the sitting of {} is dropped: {why}", time_of_day(slot.1))
         }
         Event::SittingEnded { sitting, cut_short } => {
@@ -145,8 +143,8 @@ fn credit(event: &Event) -> Option<String> {
         Event::Unsuspended => "the suspension is lifted".to_owned(),
         Event::Advanced { step, .. } => format!("advances to step {step}"),
         Event::Held { step, expect_tenths, .. } => {
-            let (whole, tenth) = (expect_tenths / 10, expect_tenths % 10);
-            format!("held on step {step}: the next would take {whole}.{tenth}min to fade")
+            let expect = phrases::one_decimal(*expect_tenths);
+            format!("held on step {step}: the next would take {expect}min to fade")
         }
         Event::Routine { .. } => "the routine phase begins".to_owned(),
         Event::MidnightPassed { .. } => {
@@ -195,17 +193,12 @@ fn by_staff(event: &Event) -> Option<String> {
 fn clinic(event: &Event, zone: &Calendar) -> String {
     match event {
         Event::Stopped { why, sites, step, .. } => {
-            let why = match why {
-                StopReason::Persisting => "a mark lasts",
-                StopReason::Alarming => "an alarming sign",
-                StopReason::RecheckUnreported => "nobody reported on a mark",
-                StopReason::Clinician => "a clinician says so",
-            };
+            let why = phrases::stop_reason(*why);
             format!("STOPPED on step {step}: {why}{}", at_sites(sites))
         }
         Event::ToldToStop { to } => format!("{to} told: off the seat"),
         Event::Alerted { alert, cause, sending, to, .. } => {
-            let cause = alert_cause(*cause);
+            let cause = phrases::alert_cause(*cause);
             match sending {
                 AlertSending::Raised => format!("alert {alert} raised to {to}: {cause}"),
                 AlertSending::Repeated => format!("alert {alert} sent again to {to}"),
@@ -219,7 +212,9 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
             }
         }
         Event::ClinicTold { why, to, detail } => format!("{to} told: {}", told_why(*why, detail)),
-        Event::SetAside { by, why } => format!("set aside, from {by}: {}", aside(*why)),
+        Event::SetAside { by, why } => {
+            format!("set aside, from {by}: {}", phrases::aside_reason(*why))
+        }
         Event::Fitted { version, date, in_spite_of } => {
             let spite = in_spite_of
                 .as_ref()
@@ -275,47 +270,15 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
     }
 }
 
-/// What an alert is about.
-pub(super) fn alert_cause(cause: AlertCause) -> &'static str {
-    match cause {
-        AlertCause::Stop => "sitting is stopped",
-        AlertCause::AlarmingAgain => "an alarming sign while stopped",
-        AlertCause::NobodyReachable => "nobody can be reached",
-    }
-}
-
-/// Why something said changed nothing.
-pub(super) fn aside(why: AsideReason) -> &'static str {
-    match why {
-        AsideReason::NotAsked => "nobody had asked for it",
-        AsideReason::NoOpenAlert => "no alert is open",
-        AsideReason::NothingStopped => "sitting is not stopped",
-        AsideReason::NoSuchStep => "the plan has no such step",
-        AsideReason::DoesNotFit => "it is not an answer that fits here",
-        AsideReason::Closed => "the follow-up has ended",
-        AsideReason::Overtaken => "it answers an earlier alert, and there is a newer alert or stop",
-    }
-}
-
 fn told_why(why: TellReason, detail: &TellDetail) -> String {
-    let what = match why {
-        TellReason::Missed => "a look was missed",
-        TellReason::Unclear => "an answer was unclear",
-        TellReason::RepeatMarks => "the same place marked again",
-        TellReason::Rising => "fade times rise",
-        TellReason::Projection => "the next step would fade too slowly",
-        TellReason::Correction => "a report was corrected toward better",
-        TellReason::LateReport => "an answer came late",
-        TellReason::Suspended => "sitting is suspended",
-    };
+    let what = phrases::tell_reason(why);
     match detail {
         TellDetail::Nothing => what.to_owned(),
         TellDetail::Look { look } => format!("{what} (look {look})"),
         TellDetail::Announcement { sitting } => format!("{what} (sitting {sitting})"),
         TellDetail::RepeatedSites { sites, .. } => format!("{what}:{}", at_sites(sites)),
         TellDetail::Projection { expect_tenths, at_sit } => {
-            let (whole, tenth) = (expect_tenths / 10, expect_tenths % 10);
-            format!("{what} ({whole}.{tenth}min at {at_sit})")
+            format!("{what} ({}min at {at_sit})", phrases::one_decimal(*expect_tenths))
         }
         TellDetail::Trend { points, s, p_millionths } => {
             format!("{what} ({points} sittings, S = {s}, p = 0.{p_millionths:06})")

@@ -6,7 +6,7 @@
 pub mod demo;
 mod lines;
 mod paper_post;
-mod phrases;
+pub(crate) mod phrases;
 mod remark;
 mod run;
 mod sheet;

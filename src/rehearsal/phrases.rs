@@ -1,4 +1,5 @@
-//! Phrases of a timetable that depend on nothing but themselves.
+//! Phrases that depend on nothing but themselves: those of a timetable, and the reasons that the
+//! journal on the command line gives in the same words.
 //!
 //! Never here: names of people, the plan, the rules.
 //! Promises: each kind of thing has its phrase; a new kind cannot be forgotten.
@@ -22,12 +23,15 @@ pub(super) fn started(sitting: SittingNumber, at: &str, words: Option<&str>) -> 
 }
 
 pub(super) fn dropped(why: DropReason, planned: NaiveTime) -> String {
-    let why = match why {
+    format!("No sitting at {}: {}", planned.format("%H:%M"), drop_reason(why))
+}
+
+pub(crate) fn drop_reason(why: DropReason) -> &'static str {
+    match why {
         DropReason::Unsettled => "something is still unsettled",
         DropReason::Resting => "the skin rests after a mark",
         DropReason::Away => "the service was away",
-    };
-    format!("No sitting at {}: {why}", planned.format("%H:%M"))
+    }
 }
 
 pub(super) fn ended(sitting: SittingNumber, cut_short: bool) -> String {
@@ -51,7 +55,7 @@ pub(super) fn awoke(since: &str) -> String {
     format!("The service was away since {since}")
 }
 
-pub(super) fn one_decimal(tenths: i64) -> String {
+pub(crate) fn one_decimal(tenths: i64) -> String {
     format!("{}.{}", tenths / 10, tenths % 10)
 }
 
@@ -124,7 +128,7 @@ pub(super) fn no_credit(sitting: SittingNumber, why: NoCreditReason) -> String {
     }
 }
 
-pub(super) fn stop_reason(why: StopReason) -> &'static str {
+pub(crate) fn stop_reason(why: StopReason) -> &'static str {
     match why {
         StopReason::Persisting => "a mark has lasted",
         StopReason::Alarming => "an alarming sign",
@@ -134,11 +138,7 @@ pub(super) fn stop_reason(why: StopReason) -> &'static str {
 }
 
 pub(super) fn alerted(to: &str, cause: AlertCause, sending: AlertSending) -> String {
-    let about = match cause {
-        AlertCause::Stop => "sitting is stopped",
-        AlertCause::AlarmingAgain => "an alarming sign while stopped",
-        AlertCause::NobodyReachable => "nobody can be reached",
-    };
+    let about = alert_cause(cause);
     match sending {
         AlertSending::Raised => format!("ALERT to {to}: {about}; please take it up"),
         AlertSending::Repeated => format!("ALERT to {to} again: nobody has taken it up"),
@@ -148,7 +148,15 @@ pub(super) fn alerted(to: &str, cause: AlertCause, sending: AlertSending) -> Str
     }
 }
 
-pub(super) fn tell_reason(why: TellReason) -> &'static str {
+pub(crate) fn alert_cause(cause: AlertCause) -> &'static str {
+    match cause {
+        AlertCause::Stop => "sitting is stopped",
+        AlertCause::AlarmingAgain => "an alarming sign while stopped",
+        AlertCause::NobodyReachable => "nobody can be reached",
+    }
+}
+
+pub(crate) fn tell_reason(why: TellReason) -> &'static str {
     match why {
         TellReason::Missed => "a look was not answered",
         TellReason::Unclear => "an answer could not be read safely",
@@ -161,14 +169,14 @@ pub(super) fn tell_reason(why: TellReason) -> &'static str {
     }
 }
 
-pub(super) fn aside_reason(why: AsideReason) -> &'static str {
+pub(crate) fn aside_reason(why: AsideReason) -> &'static str {
     match why {
-        AsideReason::NotAsked => "nobody had asked",
+        AsideReason::NotAsked => "nobody had asked for it",
         AsideReason::NoOpenAlert => "no alert is open",
-        AsideReason::NothingStopped => "nothing is stopped",
+        AsideReason::NothingStopped => "sitting is not stopped",
         AsideReason::NoSuchStep => "the plan has no such step",
-        AsideReason::DoesNotFit => "not theirs to say here",
+        AsideReason::DoesNotFit => "it is not an answer that fits here",
         AsideReason::Closed => "the follow-up has ended",
-        AsideReason::Overtaken => "it answers an earlier alert",
+        AsideReason::Overtaken => "it answers an earlier alert, and there is a newer alert or stop",
     }
 }

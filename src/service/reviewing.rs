@@ -46,8 +46,7 @@ pub fn review_lines(
         Event::Alerted { cause, .. } => question(*cause, state, fitted),
         _ => question_about_marks(state, fitted),
     };
-    let guide = question
-        .map_or_else(Vec::new, |question| proposals(office, &question, language));
+    let guide = question.map_or_else(Vec::new, |question| proposals(office, &question, language));
     ReviewLines { fitting, guide }
 }
 

@@ -37,7 +37,7 @@ fn a_fit_is_told_ready_or_not_in_words_in_json_and_by_exit_code() {
     let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
     assert_eq!((&told["ready"], &told["seat_for_client"]), (&false.into(), &false.into()));
     assert_eq!(told["missing"].as_array().unwrap().len(), 1);
-    assert!(told["next"].as_str().unwrap().contains("add one build-up piece on the left"));
+    assert!(told["next"].as_str().unwrap().contains("Raise the left side: add one build-up piece"));
     assert_eq!(told["values"]["clearance_least"], "1/2in");
 }
 
@@ -63,6 +63,69 @@ fn the_record_is_written_as_a_page_and_answers_in_spanish() {
     assert!(ran.out.starts_with("No está listo"), "{}", ran.out);
     let page = fs::read_to_string(world.path("page.html")).unwrap();
     assert!(page.contains("<html lang=\"es\">") && page.contains("12 mm"));
+}
+
+#[test]
+fn a_language_without_words_and_a_page_that_cannot_be_written_are_told_with_a_way_out() {
+    let world = World::empty();
+    let ready = fitting(&world, "ready.toml", AS_IT_IS);
+    let ran = world.run(&["fit", &ready, "--language", "xx"]);
+    assert_eq!(ran.code, 2, "{}", ran.out);
+    assert!(
+        ran.err.contains("in the language `xx`\nhint: use one of de, en, es, fr"),
+        "{}",
+        ran.err
+    );
+    assert_eq!(
+        world.run(&["fit", &ready, "--language", "de-AT"]).out,
+        "Es kann begonnen werden.\n"
+    );
+    let ran = world.run(&["fit", &ready, "--page", "no-such-folder/page.html"]);
+    assert_eq!(ran.code, 1, "{}", ran.out);
+    assert!(ran.err.contains("cannot write no-such-folder/page.html"), "{}", ran.err);
+    let file = client(&world, "E5", AS_IT_IS);
+    assert_eq!(world.run(&["enroll", &file, "--by", "desk"]).code, 0);
+    let ran = world.run(&["letter", "E5", "--language", "xx"]);
+    assert_eq!(ran.code, 2, "{}", ran.out);
+    let ran = world.run(&["letter", "E5", "--out", "no-such-folder/e5.html"]);
+    assert!(ran.err.contains("cannot write no-such-folder/e5.html"), "{}", ran.err);
+}
+
+#[test]
+fn the_answer_is_the_same_in_millimetres_and_in_inches() {
+    let world = World::empty();
+    for (change, code) in [
+        (("left = \"16mm\"", "left = \"12.7mm\""), 0),
+        (("left = \"16mm\"", "left = \"1/2in\""), 0),
+        (("left = \"16mm\"", "left = \"12.6mm\""), 5),
+        (("left = \"16mm\"", "left = \"7/16in\""), 5),
+        (("left = \"16mm\"", "left = \"3/4in\""), 0),
+        (("left = \"16mm\"", "left = \"19.1mm\""), 5),
+        (("left = \"16mm\"", "left = \"16\""), 2),
+    ] {
+        let file = fitting(&world, "fit.toml", change);
+        assert_eq!(world.run(&["fit", &file]).code, code, "{change:?}");
+    }
+}
+
+#[test]
+fn a_fixed_obliquity_and_a_low_side_without_a_piece_left_justify_a_seat_for_the_client() {
+    let world = World::empty();
+    for change in [
+        ("obliquity = \"flexible\"\nlevelled = true", "obliquity = \"fixed\"\nlevelled = false"),
+        ("seat_takes = 2", "seat_takes = 1"),
+    ] {
+        let name = fitting(&world, "fit.toml", change);
+        let text = fs::read_to_string(world.path(&name)).unwrap();
+        let text = text.replacen("levelled = true", "levelled = false", 1);
+        fs::write(world.path(&name), text).unwrap();
+        let ran = world.run(&["fit", &name, "--json"]);
+        assert_eq!(ran.code, 5, "{change:?}: {}", ran.err);
+        let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        assert_eq!(told["seat_for_client"], true, "{change:?}");
+        let next = told["next"].as_str().unwrap();
+        assert!(next.contains("A seat shaped to the client is justified"), "{next}");
+    }
 }
 
 #[test]

@@ -101,7 +101,8 @@ impl Life {
                 let request = Request { kind: *kind, sitting, day };
                 let Some(verdict) = (script.answer)(&request) else { return };
                 let by = contact_id("first");
-                let occasion = Occasion::Reply { by, verdict, aim: Aim::Request(Target::Look(*look)) };
+                let occasion =
+                    Occasion::Reply { by, verdict, aim: Aim::Request(Target::Look(*look)) };
                 self.waiting.push((now + chrono::TimeDelta::minutes(ANSWER_AFTER), occasion));
             }
             Event::Stopped { .. } => {

@@ -182,8 +182,7 @@ fn bars_and_fade_times_are_drawn_to_scale_from_zero() {
         let limits = of_kind(&all, "limit")[0];
         assert_eq!(limits.number("limit"), f64::from(lived.plan.looks.fade_limit.count()));
         let lines = limits.elements("line");
-        let (foot, at_limit) =
-            (attribute(lines[0], "y1"), attribute(lines[lines.len() - 1], "y1"));
+        let (foot, at_limit) = (attribute(lines[0], "y1"), attribute(lines[lines.len() - 1], "y1"));
         let minutes_at = |y: f64| (foot - y) / (foot - at_limit) * limits.number("limit");
         let mut of_minute = None;
         for column in of_kind(&all, "sitting") {
@@ -290,10 +289,8 @@ fn every_colour_of_a_picture_stands_out_from_the_grounds_that_it_is_drawn_on() {
     let mut texts = BTreeSet::new();
     for (_, script) in scripts() {
         let Lived { plan, state, entries } = lived(&script);
-        let mut drawings = vec![
-            Drawing::course(w, &state, &plan, &entries, Width::Phone),
-            Drawing::places(w),
-        ];
+        let mut drawings =
+            vec![Drawing::course(w, &state, &plan, &entries, Width::Phone), Drawing::places(w)];
         drawings.extend(Drawing::marks(w, &state, &plan, Width::Phone));
         for line in drawings.iter().flat_map(|drawing| drawing.svg.lines()) {
             let colours = line.split(['"']).filter(|part| part.starts_with('#') && part.len() == 7);

@@ -23,7 +23,10 @@ struct Shown {
 
 /// What is shown, in this order.
 const SHOWN: [Shown; 4] = [
-    Shown { name: "persisting-mark", is_it: |event, why| raised(event, why, StopReason::Persisting) },
+    Shown {
+        name: "persisting-mark",
+        is_it: |event, why| raised(event, why, StopReason::Persisting),
+    },
     Shown { name: "alarming-sign", is_it: |event, why| raised(event, why, StopReason::Alarming) },
     Shown {
         name: "recheck-unreported",

@@ -8,9 +8,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::course::Fade;
 use crate::care::{Finding, Minutes, Site};
-use crate::follow_up::{SittingNumber, State};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::state::{Course, Look};
+use crate::follow_up::{SittingNumber, State};
 
 /// Marks at one site.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

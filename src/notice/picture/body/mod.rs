@@ -35,9 +35,10 @@ pub(super) fn marked(w: &Wording, marked: &Marked) -> Option<Drawing> {
 }
 
 fn described(w: &Wording, marked: &Marked) -> String {
-    let sites = marked.sites.iter().map(|(site, marks)| {
-        format!("{} ({})", w.sites([site]), map::note(*marks, w))
-    });
+    let sites = marked
+        .sites
+        .iter()
+        .map(|(site, marks)| format!("{} ({})", w.sites([site]), map::note(*marks, w)));
     let unplaced = (marked.unplaced > 0).then(|| w.picture_unplaced(&marked.unplaced));
     let sittings = w.counted("count.sittings", marked.sittings);
     w.picture_marked(&w.list(sites.chain(unplaced)), &sittings)

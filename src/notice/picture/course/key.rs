@@ -227,7 +227,10 @@ pub(super) fn within(svg: &mut Svg, x: f64, (low, high): (f64, f64)) {
 
 /// Not known how long: a stem as far as it is known, then dots and a question mark.
 pub(super) fn not_known(svg: &mut Svg, x: f64, (foot, seen, high): (f64, f64, f64)) {
-    svg.line((x, foot), (x, seen), Stroke::solid(TEXT.ink, 2.4));
+    // A stem without length cannot be drawn.
+    if foot > seen {
+        svg.line((x, foot), (x, seen), Stroke::solid(TEXT.ink, 2.4));
+    }
     svg.line((x, seen), (x, high + 11.0), Stroke::dashed(TEXT.ink, 2.4, "2 2.5"));
     svg.text((x, high + 9.0), 12.0, TEXT, Anchor::Middle, "?");
 }
