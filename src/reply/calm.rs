@@ -230,6 +230,16 @@ impl Maker<'_> {
         }
     }
 
+    /// 'His heel is another story': something is said of a place, and nobody can tell what.
+    fn says_of_place(&self) -> bool {
+        let segment = self.segment();
+        let besides =
+            [C::Thing, C::Sit, C::InSeat, C::OffSeat, C::Will, C::If, C::Look, C::LookFor];
+        let place = segment.items.iter().position(|item| item.place.is_some());
+        let verb = place.is_some_and(|p| segment.items[p..].iter().any(|item| item.is(C::Present)));
+        verb && !segment.question && !segment.says_any(&besides)
+    }
+
     /// What is left without a claim: after 'except' a place alone is marked, after 'but' or beside
     /// a site an unknown word is a doubt.
     pub(super) fn unaccounted(&mut self, before: usize) {
@@ -276,6 +286,7 @@ impl Maker<'_> {
                 || segment.says(C::Skin)
                 || segment.says(C::Exists) && !denied && !segment.says_any(&[C::Thing, C::Person]))
             || unknown && (segment.has_place() || segment.says(C::Skin))
+            || self.says_of_place()
         {
             self.push(Kind::Doubt);
         }

@@ -57,7 +57,14 @@ impl Maker<'_> {
             .any(|k| sign_at(segment, k) == Some((Sign::Mark, Stance::Plain)));
         let partly = segment.says_any(&[C::Partly, C::Fading]) || became;
         let alarm = self.alarm_before(i);
-        let unsure = segment.says_any(&[C::Maybe, C::Think]) || segment.has_slip_beside(i);
+        // 'Gone is not the word'.
+        let after = &segment.items[i + 1..];
+        let taken_back = after.first().is_some_and(|item| item.is(C::Present))
+            && after.get(1).is_some_and(|item| item.is(C::Not));
+        let unsure = segment.says_any(&[C::Maybe, C::Think])
+            || segment.has_slip_beside(i)
+            || segment.queried
+            || taken_back;
         let ends_denied = segment.items.last().is_some_and(|last| last.is_any(&[C::Not, C::No]));
         let kind = match item.stance {
             Stance::Denied => Kind::Lasting,
@@ -143,7 +150,8 @@ impl Maker<'_> {
         let still_there = segment.says(C::Still)
             && !segment.says_any(&calm)
             && (self.worst(Sign::Mark)
-                || (seen || self.still_where()) && !segment.says_any(&elsewhere));
+                || (seen || self.still_where() || self.still_for())
+                    && !segment.says_any(&elsewhere));
         let lasts = segment.means(C::Lasts, Stance::Plain)
             || segment.says(C::Lasts) && !segment.means(C::Lasts, Stance::Supposed);
         let for_long = segment.says(C::Lasted)
@@ -152,6 +160,15 @@ impl Maker<'_> {
         let of_mark = self.worst(Sign::Mark) || segment.says(C::It);
         let since = segment.says(C::Since) && of_mark && !segment.says_any(&calm);
         still_there || lasts || since || for_long && self.worst(Sign::Mark)
+    }
+
+    /// 'Still, 35 minutes later': it has stayed for so long.
+    fn still_for(&self) -> bool {
+        let planned = [C::NotNow, C::PlanLook, C::Neutral];
+        self.segment()
+            .items
+            .iter()
+            .any(|item| matches!(item.value, Value::Minutes(_)) && !item.is_any(&planned))
     }
 
     /// 'Gone on the left, still on the right heel': what has stayed is not said, but where.

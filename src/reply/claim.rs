@@ -184,7 +184,12 @@ impl<'a> Maker<'a> {
     fn elliptic(&mut self) -> bool {
         let segment = self.segment();
         let Some(last) = segment.items.last() else { return false };
-        if segment.items.len() == 1 && last.is(C::No) && segment.joint == Joint::But {
+        // 'No redness on the sacrum nor heels' goes on a list.
+        if segment.joint == Joint::Or {
+            return false;
+        }
+        let bare_no = segment.items.len() == 1 && last.is_any(&[C::No, C::Not]);
+        if bare_no && segment.joint == Joint::But {
             return self.but_no();
         }
         let besides = [
@@ -272,8 +277,11 @@ impl<'a> Maker<'a> {
 
     /// 'I thought it had gone but no'.
     fn but_no(&mut self) -> bool {
-        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
-        let gone = before.is_some_and(|s| s.says_any(&[C::Gone, C::Clear, C::Normal]));
+        let sentence = self.segment().sentence;
+        let before = self.segments[self.at.saturating_sub(2)..self.at].iter();
+        let gone = before
+            .filter(|s| s.sentence == sentence)
+            .any(|s| s.says_any(&[C::Gone, C::Clear, C::Normal]));
         if gone {
             self.push(Kind::Lasting);
         }

@@ -44,6 +44,21 @@ pub(crate) struct Item {
 }
 
 impl Item {
+    /// Something that was begun and not said.
+    fn unsaid() -> Self {
+        Self {
+            set: Concepts::default(),
+            place: None,
+            value: Value::None,
+            raw: String::new(),
+            text: String::new(),
+            known: false,
+            exact: true,
+            guessed: false,
+            stance: Stance::Plain,
+        }
+    }
+
     /// Whether it stands for the concept.
     pub(crate) fn is(&self, concept: Concept) -> bool {
         self.set.has(concept)
@@ -345,6 +360,7 @@ impl Cutter {
         } else if item.is(Concept::And) {
             Some(Joint::And)
         } else if item.is(Concept::Because)
+            && !self.opens_what_is_meant(&item)
             && !(item.is(Concept::AtTime) && next.is_some_and(|w| w.kind == TokenKind::Number))
         {
             Some(Joint::Because)
@@ -374,6 +390,15 @@ impl Cutter {
                 }
             }
         }
+    }
+
+    /// 'I think that …', 'creí que …': what follows is what is thought, said or hoped, in one
+    /// breath with it.
+    fn opens_what_is_meant(&self, item: &Item) -> bool {
+        let verbs =
+            [Concept::Believed, Concept::Awaited, Concept::Think, Concept::Maybe, Concept::Will];
+        let free = [Concept::When, Concept::Wh, Concept::AtTime, Concept::And];
+        self.items.last().is_some_and(|last| last.is_any(&verbs)) && !item.is_any(&free)
     }
 
     /// 'Hips ok left knee red': after a place and what is said of it, a new place opens anew.
@@ -419,6 +444,10 @@ impl Cutter {
     }
 
     fn end_sentence(&mut self, question_mark: bool) {
+        if self.items.is_empty() && self.joint == Joint::Except {
+            // 'Clear apart from …', and nothing more: the exception is not named, but there.
+            self.items.push(Item::unsaid());
+        }
         self.close();
         let sentence = self.sentence;
         let in_sentence = self.out.iter_mut().filter(|s| s.sentence == sentence);

@@ -76,7 +76,7 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
         .iter()
         .take(2)
         .any(|s| s.joint == Joint::But && s.says_any(&[C::Not, C::No, C::NoSitting]));
-    let doubtful = doubtful || denied_later || but_not;
+    let doubtful = doubtful || denied_later || but_not || has_unknown(segment);
     if resumes(segment) {
         // 'I will tell you when to restart' and 'stay off until I restart' permit nothing.
         let led_by_stop = segments[..i].iter().any(stops);
@@ -127,6 +127,15 @@ fn is_conditional(segments: &[Segment], i: usize) -> bool {
 fn in_doubt(segments: &[Segment], i: usize) -> bool {
     let sentence = segments[i].sentence;
     segments.iter().any(|s| s.sentence == sentence && s.says(C::Doubt))
+}
+
+/// A word that nobody knows, and that is no name, may turn a permission into its contrary.
+fn has_unknown(segment: &Segment) -> bool {
+    segment.items.iter().any(|item| {
+        !item.known
+            && item.raw.chars().count() > 3
+            && item.raw.chars().next().is_some_and(char::is_lowercase)
+    })
 }
 
 fn resumes(segment: &Segment) -> bool {
