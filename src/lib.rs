@@ -7,6 +7,7 @@
 pub mod care;
 pub mod command;
 pub mod config;
+pub mod export;
 pub mod follow_up;
 pub mod notice;
 pub mod post;

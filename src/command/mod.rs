@@ -15,6 +15,7 @@ mod demo;
 mod due;
 mod enroll;
 mod exit;
+mod export;
 mod fit;
 mod forget;
 mod health;
@@ -86,6 +87,10 @@ enum Command {
     Journal(journal::JournalArgs),
     /// Write the follow-up report of a client, for the record or the funder.
     Letter(letter::LetterArgs),
+    /// Write what is known of a client for other programs: JSON, CSV or HL7 FHIR.
+    Export(export::ExportArgs),
+    /// Write what is planned for a client as a calendar file.
+    Calendar(export::CalendarArgs),
     /// Pause a follow-up: hospital, holiday.
     Pause(pause::PauseArgs),
     /// End a pause.
@@ -142,6 +147,8 @@ pub fn run() -> ExitCode {
         Command::Alerts(alerts) => alerts.run(),
         Command::Journal(journal) => journal.run(),
         Command::Letter(letter) => letter.run(),
+        Command::Export(export) => export.run(),
+        Command::Calendar(calendar) => calendar.run(),
         Command::Pause(pause) => pause.run(),
         Command::Unpause(unpause) => unpause.run(),
         Command::Contact(contact) => contact.run(),

@@ -16,8 +16,13 @@ use crate::notice::Languages;
 
 /// Prints a text; it ends with a newline already.
 pub(super) fn print(text: &str) -> Result<(), CommandError> {
+    print_bytes(text.as_bytes())
+}
+
+/// Prints bytes as they are.
+pub(super) fn print_bytes(bytes: &[u8]) -> Result<(), CommandError> {
     let mut out = io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    match out.write_all(bytes).and_then(|()| out.flush()) {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         other => Ok(other?),
     }

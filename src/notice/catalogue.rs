@@ -327,6 +327,14 @@ wordings! {
     alive_overdue(overdue) = "alive.overdue";
     alive_missing() = "alive.missing";
 
+    // A calendar file.
+    agenda_name(client_ref) = "agenda.name";
+    agenda_sitting(client_ref, duration) = "agenda.sitting";
+    agenda_look(client_ref) = "agenda.look";
+    agenda_recheck(client_ref) = "agenda.recheck";
+    agenda_review(client_ref, day) = "agenda.review";
+    agenda_note() = "agenda.note";
+
     // A trial of the mail account.
     trial_subject() = "trial.subject";
     trial_lead(clinic) = "trial.lead";

@@ -8,6 +8,7 @@
 //! Promises: the same values give the same bytes; wording works for every skin; names and words of
 //! people cannot break out of where they stand.
 
+mod agenda;
 mod alert;
 mod ask;
 mod catalogue;
@@ -41,6 +42,7 @@ mod told;
 mod trouble;
 mod wording;
 
+pub use agenda::Agenda;
 pub use desk::{Desk, DueMeanwhile, Standings, UnreadMail, UnreadReason};
 pub use dispatch::{for_event, for_reply};
 pub use draft::{Draft, Notice, Recipient, Tap, Urgency};

@@ -9,8 +9,12 @@
 #[path = "../peers/mod.rs"]
 mod peers;
 
+#[path = "../python/mod.rs"]
+mod python;
+
 mod acting;
 mod covering;
+mod exporting;
 mod fitting;
 mod keeping;
 mod looking;
