@@ -112,18 +112,21 @@ fn an_io_error_or_a_full_disk_at_any_change_loses_nothing_and_leaves_nothing_hal
     let bench = tempfile::tempdir_in("/dev/shm").unwrap();
     let whole = writer::run(&shim, &bench.path().join("whole"), BROKEN, None);
     let changes = trace::read(&whole.trace, &whole.disk).len();
-    let (mut faults, mut refused) = (0, 0);
+    let (mut faults, mut refused, mut lost) = (0, 0, 0);
     for at in 1..=changes {
         for fault in writer::Fault::at(at) {
             let folder = bench.path().join(format!("{at}-{fault}"));
             let run = writer::run(&shim, &folder, BROKEN, Some(fault));
             let found = entries_found(&run.disk).unwrap_or_default();
+            lost += u64::from(found < run.said);
             assert!(found >= run.said, "{found} entries of {}: {fault}", run.said);
             faults += 1;
             refused += u64::from(run.failures > 0);
             std::fs::remove_dir_all(&folder).unwrap();
         }
     }
-    println!("disk faults: {faults} at {changes} changes; {refused} were met by a write; lost: 0");
+    println!(
+        "disk faults: {faults} at {changes} changes; {refused} were met by a write; lost: {lost}"
+    );
     assert!(refused > faults / 4, "{refused} of {faults} faults were met by a write");
 }
