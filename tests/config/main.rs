@@ -11,6 +11,7 @@ mod doubtful_plans;
 mod doubtful_scenarios;
 mod hostile;
 mod random;
+mod service_tables;
 mod shipped;
 mod versions;
 
