@@ -28,13 +28,14 @@ use std::path::Path;
 
 use fadewatch::store::{Mode, Store, StoreError};
 use left::{Disk, Unsynced};
+use writer::Load;
 
 /// Of so many writes one is cut at; of syncs and of files made, cut or removed, every one.
 const WRITES_PER_CUT: usize = 7;
-/// Commits of the run that is cut: enough for the log to be folded into the database in between.
-const COMMITS_CUT: usize = 32;
-/// Commits of each run on a broken disk: a fault at every change takes four runs.
-const COMMITS_BROKEN: usize = 3;
+/// The run that is cut: enough for the log to be folded into the database in between.
+const CUT: Load = Load { commits: 32, mail_bytes: 150_000 };
+/// Each run on a broken disk: a fault at every change takes four runs.
+const BROKEN: Load = Load { commits: 3, mail_bytes: 2_000 };
 
 /// What the cut or broken disk holds: entries of the one follow-up, after all checks.
 fn entries_found(folder: &Path) -> Option<u64> {
@@ -64,8 +65,8 @@ fn a_power_cut_at_any_moment_loses_nothing_that_was_said_to_be_committed() {
     }
     let shim = writer::shim();
     let bench = tempfile::tempdir().unwrap();
-    let run = writer::run(&shim, bench.path(), COMMITS_CUT, None);
-    assert!(run.commits >= COMMITS_CUT, "the writer committed {} times only", run.commits);
+    let run = writer::run(&shim, bench.path(), CUT, None);
+    assert!(run.commits >= CUT.commits, "the writer committed {} times only", run.commits);
     let changes = trace::read(&run.trace, &run.disk);
     let mut disk = Disk::default();
     let mut dice = left::Dice::new(7);
@@ -109,20 +110,23 @@ fn a_power_cut_at_any_moment_loses_nothing_that_was_said_to_be_committed() {
 fn an_io_error_or_a_full_disk_at_any_change_loses_nothing_and_leaves_nothing_half_done() {
     let shim = writer::shim();
     let bench = tempfile::tempdir_in("/dev/shm").unwrap();
-    let whole = writer::run(&shim, &bench.path().join("whole"), COMMITS_BROKEN, None);
+    let whole = writer::run(&shim, &bench.path().join("whole"), BROKEN, None);
     let changes = trace::read(&whole.trace, &whole.disk).len();
-    let (mut faults, mut refused) = (0, 0);
+    let (mut faults, mut refused, mut lost) = (0, 0, 0);
     for at in 1..=changes {
         for fault in writer::Fault::at(at) {
             let folder = bench.path().join(format!("{at}-{fault}"));
-            let run = writer::run(&shim, &folder, COMMITS_BROKEN, Some(fault));
+            let run = writer::run(&shim, &folder, BROKEN, Some(fault));
             let found = entries_found(&run.disk).unwrap_or_default();
+            lost += u64::from(found < run.said);
             assert!(found >= run.said, "{found} entries of {}: {fault}", run.said);
             faults += 1;
             refused += u64::from(run.failures > 0);
             std::fs::remove_dir_all(&folder).unwrap();
         }
     }
-    println!("disk faults: {faults} at {changes} changes; {refused} were met by a write; lost: 0");
+    println!(
+        "disk faults: {faults} at {changes} changes; {refused} were met by a write; lost: {lost}"
+    );
     assert!(refused > faults / 4, "{refused} of {faults} faults were met by a write");
 }

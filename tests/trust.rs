@@ -24,6 +24,8 @@ mod forgetting;
 mod post_box;
 #[path = "trust/threats.rs"]
 mod threats;
+#[path = "trust/troubles.rs"]
+mod troubles;
 #[path = "trust/upgrades.rs"]
 mod upgrades;
 #[path = "trust/watchdog.rs"]

@@ -84,19 +84,13 @@ impl ForgetArgs {
         let Forgotten { people, fittings, mails, tokens } = forgotten;
         if self.json {
             let client = self.client.clone();
-            return Ok(paper::print_json(&ForgottenJson {
-                client,
-                people,
-                fittings,
-                mails,
-                tokens,
-            })?);
+            return paper::print_json(&ForgottenJson { client, people, fittings, mails, tokens });
         }
-        Ok(paper::print(&format!(
+        paper::print(&format!(
             "{}: erased {people} names, {fittings} fittings, {mails} mails, {tokens} tokens.\nThe \
              record stays, with references only. Backups made before, and the mailboxes of the \
              clinic\nand of the people, still hold what they hold.\n",
             self.client
-        ))?)
+        ))
     }
 }

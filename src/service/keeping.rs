@@ -108,7 +108,7 @@ async fn back_up(
 async fn erase_old(shared: &Shared, now: Instant) -> Result<(), ServiceError> {
     let retention = shared.office.clinic.retention;
     let ago = move |days: u32| now - TimeDelta::days(i64::from(days));
-    let mut erased = 0;
+    let (mut erased, mut forgotten) = (0, 0);
     if let Some(days) = retention.mail_days {
         loop {
             let erasing =
@@ -123,13 +123,19 @@ async fn erase_old(shared: &Shared, now: Instant) -> Result<(), ServiceError> {
     if let Some(days) = retention.people_days {
         for follow_up in shared.store.read(move |view| closed_before(view, ago(days))).await? {
             shared.store.write(move |tx| tx.forget(follow_up, BY_SCHEDULE, now)).await?;
-            erased += 1;
+            forgotten += 1;
         }
     }
-    if erased > 0 {
+    if forgotten > 0 {
         let store = shared.store.clone();
         blocking(move || Ok(Store::scrub(&store)?)).await?;
-        info!(erased, "personal data was erased that had been kept for long enough");
+    }
+    if erased + forgotten > 0 {
+        info!(
+            mails = erased,
+            follow_ups = forgotten,
+            "personal data was erased that had been kept for long enough"
+        );
     }
     Ok(())
 }

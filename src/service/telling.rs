@@ -27,6 +27,12 @@ use crate::store::{Person, Store, Urgency};
 /// How long the program that is told may take.
 const PROGRAM_MAX: Duration = Duration::from_secs(60);
 
+/// How often news is sent without the outbox until a server takes it, and the wait in between. What
+/// lasts is told again some hours later.
+const TRIES: u32 = 10;
+/// See `TRIES`.
+const BETWEEN_TRIES: Duration = Duration::from_secs(60);
+
 /// The ways that news can take.
 #[derive(Clone, Debug)]
 pub struct Ways {
@@ -94,9 +100,34 @@ impl Ways {
         self.send(self.second.as_ref().or(clinics_own), &to, news, now).await;
     }
 
-    /// Sends without the outbox. What fails is not tried again here: it is told again while it lasts.
+    /// Sends without the outbox; tried again for some minutes, always under one Message-ID.
     async fn send(&self, by: Option<&Outlet>, to: &Person, news: &News, now: Instant) {
         let Some(outlet) = by else { return };
+        let (recipient, raw) = match self.composed(to, news, now) {
+            Ok(composed) => composed,
+            Err(failed) => {
+                warn!(error = %failed, "news of trouble could not be composed");
+                return;
+            }
+        };
+        for _ in 0..TRIES {
+            match outlet.send(&self.office.from.address, &recipient, &raw).await {
+                Outcome::Accepted { .. } => {
+                    info!("news of trouble went out without the outbox");
+                    return;
+                }
+                outcome => warn!(?outcome, "news of trouble did not go out by mail"),
+            }
+            tokio::time::sleep(BETWEEN_TRIES).await;
+        }
+    }
+
+    fn composed(
+        &self,
+        to: &Person,
+        news: &News,
+        now: Instant,
+    ) -> Result<(Address, Vec<u8>), ServiceError> {
         let office = &self.office;
         let desk = notice::Desk {
             languages: &office.languages,
@@ -104,19 +135,9 @@ impl Ways {
             zone: &office.calendar,
             now,
         };
-        let composed = mailing::without_outbox(office, to, &draft(&desk, news), now);
-        let sender = &office.from.address;
-        match composed.and_then(|raw| {
-            let recipient = Address::parse(&to.mail)
-                .map_err(|_| ServiceError::Address { whom: "who is told of trouble".to_owned() })?;
-            Ok((recipient, raw))
-        }) {
-            Ok((recipient, raw)) => match outlet.send(sender, &recipient, &raw).await {
-                Outcome::Accepted { .. } => info!("news of trouble went out without the outbox"),
-                outcome => warn!(?outcome, "news of trouble did not go out by mail"),
-            },
-            Err(failed) => warn!(error = %failed, "news of trouble could not be composed"),
-        }
+        let raw = mailing::without_outbox(office, to, &draft(&desk, news), now)?;
+        let whom = || ServiceError::Address { whom: "who is told of trouble".to_owned() };
+        Ok((Address::parse(&to.mail).map_err(|_| whom())?, raw))
     }
 
     async fn tell_program(&self, words: &str) {

@@ -116,6 +116,9 @@ impl Tx<'_> {
     /// When the database refuses.
     pub fn erase_mail_before(&mut self, before: Instant, limit: u32) -> Result<usize, StoreError> {
         let doing = "erasing old mail";
+        // What is erased is overwritten in the file too. Rewriting the whole file every day would
+        // hold alerts up for as long as that takes.
+        self.connection.pragma_update(None, "secure_delete", true).doing(doing)?;
         let sent = self
             .connection
             .execute(

@@ -15,6 +15,7 @@ mod doubtful_scenarios;
 mod hostile;
 mod random;
 mod schemas;
+mod service_tables;
 mod shipped;
 mod versions;
 

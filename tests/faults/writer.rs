@@ -17,11 +17,19 @@ use crate::sample::{self, at};
 
 /// The file in which the writer says how many entries are committed, one line a commit.
 pub const SAID: &str = "said";
-/// Set for the writer: its folder, and how often to commit.
+/// Set for the writer: its folder, how often to commit, and how much.
 const FOLDER: &str = "FADEWATCH_TEST_FOLDER";
 const COMMITS: &str = "FADEWATCH_TEST_COMMITS";
-/// Large enough that the log of a run is folded into the database in between.
-const MAIL_BYTES: usize = 150_000;
+const MAIL_BYTES: &str = "FADEWATCH_TEST_MAIL_BYTES";
+
+/// What a run writes.
+#[derive(Clone, Copy)]
+pub struct Load {
+    /// How often it commits.
+    pub commits: usize,
+    /// How large the mail of each commit is.
+    pub mail_bytes: usize,
+}
 
 /// How a disk fails.
 #[derive(Clone, Copy, Debug)]
@@ -91,12 +99,13 @@ fn build() -> PathBuf {
 }
 
 /// Runs the writer in a folder of its own.
-pub fn run(shim: &Path, folder: &Path, commits: usize, fault: Option<Fault>) -> Run {
+pub fn run(shim: &Path, folder: &Path, load: Load, fault: Option<Fault>) -> Run {
     let (disk, trace) = (folder.join("disk"), folder.join("trace"));
     std::fs::create_dir_all(folder).unwrap();
     let mut command = Command::new(std::env::current_exe().unwrap());
     command.args(["--exact", "--nocapture", TEST]).env("LD_PRELOAD", shim);
-    command.env(FOLDER, &disk).env(COMMITS, commits.to_string());
+    command.env(FOLDER, &disk).env(COMMITS, load.commits.to_string());
+    command.env(MAIL_BYTES, load.mail_bytes.to_string());
     command.env("DISK_ROOT", &disk).env("DISK_TRACE", &trace);
     if let Some(fault) = fault {
         command.env("DISK_FAULT", fault.to_string());
@@ -119,7 +128,8 @@ pub fn run(shim: &Path, folder: &Path, commits: usize, fault: Option<Fault>) -> 
 pub fn write() {
     let folder = PathBuf::from(std::env::var_os(FOLDER).unwrap());
     let folder = folder.as_path();
-    let commits: usize = std::env::var(COMMITS).unwrap().parse().unwrap();
+    let number = |name: &str| std::env::var(name).unwrap().parse::<usize>().unwrap();
+    let (commits, mail_bytes) = (number(COMMITS), number(MAIL_BYTES));
     let mut tries = 0;
     let store = loop {
         match Store::open(folder, Mode::Service) {
@@ -150,7 +160,7 @@ pub fn write() {
             }
             continue;
         };
-        match commit(&store, follow_up) {
+        match commit(&store, follow_up, mail_bytes) {
             Ok(entries) => say(folder, entries),
             Err(failed) => println!("failed to commit: {failed}"),
         }
@@ -158,7 +168,7 @@ pub fn write() {
     store.close();
 }
 
-fn commit(store: &Store, follow_up: FollowUpId) -> Result<u64, StoreError> {
+fn commit(store: &Store, follow_up: FollowUpId, mail_bytes: usize) -> Result<u64, StoreError> {
     store.write_blocking(move |tx| {
         let next = tx
             .load(follow_up)?
@@ -176,7 +186,7 @@ fn commit(store: &Store, follow_up: FollowUpId) -> Result<u64, StoreError> {
             address: "clinic@clinic.example".to_owned(),
             message_id: format!("<{entries}@clinic.example>"),
             urgency: Urgency::Routine,
-            raw: vec![b'x'; MAIL_BYTES],
+            raw: vec![b'x'; mail_bytes],
         };
         tx.put_mail(&mail, now)?;
         Ok(entries)

@@ -187,6 +187,10 @@ port = {submission}
 security = "tls"
 port = {imaps}
 {account}
+
+# No test runs into the hour of the daily message.
+[watch]
+daily_message = false
 "#,
             seating = self.seating.address,
             duty = self.duty.address,
