@@ -25,7 +25,7 @@ pub(super) fn list(page: &Page<'_>, entries: &[Entry], lines_max: usize) -> List
                 By::SomeClinician => w.letter_some_clinician(),
                 By::Plan => w.letter_rule(&entry.event.rule()),
             };
-            Some(vec![stamp(zone, entry.at), what, who])
+            Some(vec![stamp(zone, entry.at), capital(&what), who])
         })
         .collect();
     let (left_out, _) = keep_newest(&mut rows, &CHARS, lines_max);
@@ -119,4 +119,10 @@ fn decision<'e>(page: &Page<'_>, event: &'e Event) -> Option<(String, By<'e>)> {
         | Event::Awoke { .. }
         | Event::ClockSetBack { .. } => return None,
     })
+}
+
+/// A phrase as the beginning of a row.
+fn capital(phrase: &str) -> String {
+    let mut letters = phrase.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

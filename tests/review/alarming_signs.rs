@@ -61,7 +61,13 @@ const AT_ONCE: &[Sign] = &[
         "deep tissue: blood blister",
         &["a blood blister on the left heel", "blister filled with blood"],
     ),
-    ("deep tissue: separating skin", &["the skin is peeling off and dark underneath"]),
+    (
+        "deep tissue: separating skin",
+        &[
+            "the skin is peeling off and dark underneath",
+            "the top skin is lifting off over the dark patch",
+        ],
+    ),
     ("deep tissue: firm", &["the spot feels hard", "there is a firm lump under the skin"]),
     ("deep tissue: mushy or boggy", &["it feels mushy", "the area is boggy"]),
     ("deep tissue: painful", &["it hurts there", "he has new pain at the tailbone"]),
@@ -77,10 +83,19 @@ const AT_ONCE: &[Sign] = &[
             "red mark on the sit bone and she has a fever",
             "there is a dark patch and his temperature is 38.5",
             "red patch, she is shivering",
+            "red mark, temperature 100.4",
         ],
     ),
     // Fever, chills, confusion: spread to the blood (University of Chicago health library).
     ("spread to the blood", &["red mark and she has chills", "dark patch and he is confused"]),
+    (
+        "cold skin with a fast heartbeat, faint",
+        &[
+            "red mark and her skin is cold and her heart is racing",
+            "dark patch and she feels faint",
+            "dark patch and she is dizzy",
+        ],
+    ),
     // Autonomic dysreflexia, after a spinal cord injury at T6 or above.
     (
         "dysreflexia",
@@ -88,6 +103,55 @@ const AT_ONCE: &[Sign] = &[
             "red mark and a pounding headache",
             "red mark and his blood pressure suddenly went up",
             "dark patch, bp is high",
+        ],
+    ),
+];
+
+/// The same signs in the other shipped languages.
+const IN_OTHER_LANGUAGES: &[(&str, &[&str])] = &[
+    (
+        "de",
+        &[
+            "eine Blase an der Ferse",
+            "die Haut ist offen",
+            "es riecht schlecht",
+            "da kommt Eiter raus",
+            "rote Stelle und Fieber",
+            "Stelle und Schüttelfrost",
+            "lila Fleck und hart",
+            "heiß und geschwollen",
+            "die Haut ist schwarz",
+            "neue Schmerzen am Steißbein",
+        ],
+    ),
+    (
+        "es",
+        &[
+            "hay una ampolla en el talón",
+            "la piel está abierta",
+            "huele mal",
+            "sale pus",
+            "marca roja y tiene fiebre",
+            "marca y escalofríos",
+            "una mancha morada y dura",
+            "está caliente e hinchada",
+            "la piel está negra",
+            "le duele mucho",
+        ],
+    ),
+    (
+        "fr",
+        &[
+            "une cloque au talon",
+            "la peau est ouverte",
+            "ça sent mauvais",
+            "il y a du pus",
+            "marque rouge et fièvre",
+            "marque et frissons",
+            "tache violette et dure",
+            "chaude et gonflée",
+            "la peau est noire",
+            "nouvelle douleur au coccyx",
         ],
     ),
 ];
@@ -154,6 +218,15 @@ fn every_published_alarming_sign_leads_to_a_stop_and_an_alert() {
             let entries = state.decide(basis, &says(&found.verdict), now);
             if !is_stop_with_alert(&entries) {
                 missed.push(format!("{sign}: \"{words}\" is {}", found.verdict.reading));
+            }
+        }
+    }
+    for (language, said) in IN_OTHER_LANGUAGES {
+        for words in *said {
+            let found = read(&lexicons, language, Answering::Look, words);
+            let entries = state.decide(basis, &says(&found.verdict), now);
+            if !is_stop_with_alert(&entries) {
+                missed.push(format!("{language}: \"{words}\" is {}", found.verdict.reading));
             }
         }
     }
