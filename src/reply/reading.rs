@@ -34,6 +34,10 @@ const REASONS_MAX: usize = 12;
 /// knows, in percent.
 const NEAR_SHARE_PERCENT: usize = 80;
 
+/// The contact's own language is heard where another knows more words but understands nothing,
+/// if it knows at least one word for so many of those.
+const OWN_SHARE: usize = 3;
+
 /// What a reply was read as, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Read {
@@ -76,6 +80,16 @@ fn read_untapped(
         return unclear("no language was given to read it in");
     };
     let mut read = read_in(best, answering, tokens);
+    let own = ranked.iter().find(|(_, lexicon)| lexicon.code() == first_language);
+    if read.verdict.reading == Reading::Unclear
+        && let Some((share, own)) = own.filter(|(share, _)| share * OWN_SHARE >= best_share)
+    {
+        // 'Hello, sin marcas, kind regards': the greeting is in another language than the answer.
+        let in_own = read_in(own, answering, tokens);
+        if *share > 0 && in_own.verdict.reading != Reading::Unclear {
+            read = in_own;
+        }
+    }
     for (share, lexicon) in ranked.into_iter().skip(1) {
         if share > 0
             && share * 100 >= best_share * NEAR_SHARE_PERCENT
