@@ -343,8 +343,21 @@ pub(crate) fn part(word: String, elisions: &[(String, String)]) -> Vec<String> {
 fn gravity(concepts: Concepts, place: Option<Place>) -> Gravity {
     use Concept as C;
     let marks = [C::Mark, C::Colour, C::Warm, C::Still, C::Lasts, C::Worse, C::Stop, C::Press];
-    let calms =
-        [C::Not, C::No, C::Nothing, C::NoMore, C::Gone, C::Clear, C::ClearOfMarks, C::Normal];
+    // A supposition or a belief silences what follows it, as a denial does.
+    let calms = [
+        C::Not,
+        C::No,
+        C::Nothing,
+        C::NoMore,
+        C::Gone,
+        C::Clear,
+        C::ClearOfMarks,
+        C::Normal,
+        C::If,
+        C::LookFor,
+        C::Believed,
+        C::Awaited,
+    ];
     if concepts.any(&[C::Alarm, C::AlarmOfSkin, C::Pain, C::Fever, C::Ill, C::NonBlanching]) {
         Gravity::Alarm
     } else if concepts.any(&marks) {

@@ -17,7 +17,7 @@ use super::spelling::{normal_words, share_known};
 use super::stance::settle;
 use super::tap_answer::tapped;
 use super::times;
-use super::token::{TOKENS_MAX, Token, tokens};
+use super::token::{TOKENS_MAX, Token, TokenKind, tokens};
 use super::whereabouts;
 use crate::care::{Reading, Site, Verdict};
 
@@ -33,6 +33,13 @@ const REASONS_MAX: usize = 12;
 /// Another language is asked too when it knows at least this share of the words that the best one
 /// knows, in percent.
 const NEAR_SHARE_PERCENT: usize = 80;
+
+/// The contact's own language is heard where another knows more words but understands nothing,
+/// if it knows at least one word for so many of those.
+const OWN_SHARE: usize = 3;
+
+/// Most sentences that are tried in other languages.
+const FOREIGN_SENTENCES_MAX: usize = 100;
 
 /// What a reply was read as, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -76,6 +83,16 @@ fn read_untapped(
         return unclear("no language was given to read it in");
     };
     let mut read = read_in(best, answering, tokens);
+    let own = ranked.iter().find(|(_, lexicon)| lexicon.code() == first_language);
+    if read.verdict.reading == Reading::Unclear
+        && let Some((share, own)) = own.filter(|(share, _)| share * OWN_SHARE >= best_share)
+    {
+        // 'Hello, sin marcas, kind regards': the greeting is in another language than the answer.
+        let in_own = read_in(own, answering, tokens);
+        if *share > 0 && in_own.verdict.reading != Reading::Unclear {
+            read = in_own;
+        }
+    }
     for (share, lexicon) in ranked.into_iter().skip(1) {
         if share > 0
             && share * 100 >= best_share * NEAR_SHARE_PERCENT
@@ -87,7 +104,32 @@ fn read_untapped(
             }
         }
     }
+    if is_calm(read.verdict.reading)
+        && let Some(worse) = worse_sentence(lexicons, best, answering, tokens)
+    {
+        return worse;
+    }
     read
+}
+
+/// Beside a calm answer, a sentence that another language knows better and reads as worse: 'All
+/// other areas clear. Está sangrando.'
+fn worse_sentence(
+    lexicons: &Lexicons,
+    best: &Lexicon,
+    answering: Answering,
+    tokens: &[Token],
+) -> Option<Read> {
+    let ends = |token: &Token| matches!(token.kind, TokenKind::Stop | TokenKind::Question);
+    let sentences = tokens.split(ends).filter(|sentence| !sentence.is_empty());
+    sentences.take(FOREIGN_SENTENCES_MAX).find_map(|sentence| {
+        let known = share_known(best, sentence);
+        lexicons.in_order(best.code()).skip(1).find_map(|lexicon| {
+            let better = share_known(lexicon, sentence) > known;
+            let read = better.then(|| read_in(lexicon, answering, sentence))?;
+            is_worse(read.verdict.reading, Reading::Clear).then_some(read)
+        })
+    })
 }
 
 /// The languages with the share of the words that each knows, the best first; at equal shares the

@@ -185,7 +185,10 @@ fn unfolded(lexicon: &Lexicon, word: &str) -> Vec<String> {
 fn stem(lexicon: &Lexicon, word: &str) -> Option<String> {
     lexicon.derived.iter().find_map(|ending| {
         let stem = word.strip_suffix(ending.as_str()).filter(|stem| stem.len() >= 4)?;
-        let undoubled = stem.get(..stem.len() - 1).unwrap_or(stem).to_owned();
+        // 'Stopping': the doubled letter goes too, and only a doubled one.
+        let doubled = stem.chars().rev().nth(1) == stem.chars().next_back();
+        let shorter = stem.get(..stem.len() - 1).filter(|_| doubled);
+        let undoubled = shorter.unwrap_or(stem).to_owned();
         [stem.to_owned(), format!("{stem}e"), undoubled]
             .into_iter()
             .find(|form| lexicon.vocabulary.get(form).is_some_and(|g| *g != Gravity::Calming))

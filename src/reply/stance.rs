@@ -68,7 +68,7 @@ fn carried(segments: &[Segment], i: usize) -> Option<Stance> {
         return None;
     }
     let last = before.items.iter().rev().find(|item| item.is_any(SIGNS))?.stance;
-    let listed = i >= 2 && matches!(segments[i - 1].joint, Joint::Comma | Joint::Or);
+    let listed = continues_list(segments, i - 1, &[Joint::Comma, Joint::Or]);
     match (last, here.joint) {
         (Stance::Sought | Stance::Supposed, Joint::And | Joint::Or | Joint::Comma) => {
             is_bare(here, true).then_some(last)
@@ -91,10 +91,17 @@ fn carried(segments: &[Segment], i: usize) -> Option<Stance> {
     }
 }
 
+/// Whether a segment goes on a list of signs that began before it; 'Hello, no redness' does not.
+fn continues_list(segments: &[Segment], i: usize, joints: &[Joint]) -> bool {
+    let before = i.checked_sub(1).map(|b| &segments[b]);
+    joints.contains(&segments[i].joint)
+        && before.is_some_and(|b| b.sentence == segments[i].sentence && b.says_any(SIGNS))
+}
+
 /// 'No redness, swelling or heat' denies all three; 'no redness, heat' can be read both ways.
 fn list_stance(segments: &[Segment], i: usize) -> Stance {
     let sentence = segments[i].sentence;
-    let mut length = usize::from(segments[i - 1].joint == Joint::Comma && i >= 2);
+    let mut length = usize::from(continues_list(segments, i - 1, &[Joint::Comma]));
     for segment in segments[i..].iter().take_while(|s| s.sentence == sentence) {
         if segment.joint == Joint::Or && segment.says_any(SIGNS) {
             return Stance::Denied;

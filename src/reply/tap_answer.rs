@@ -44,6 +44,9 @@ fn in_reply<'a>(tap: &'a Tap, tokens: &[Token], spoken: &[usize]) -> Option<Tapp
         })
     })?;
     let range = spoken[start]..=spoken[start + wanted.len() - 1];
+    if !stands_alone(tap, tokens, &range) {
+        return None;
+    }
     let step = tokens[range.clone()]
         .iter()
         .find(|token| slot && token.kind == TokenKind::Number)
@@ -51,6 +54,14 @@ fn in_reply<'a>(tap: &'a Tap, tokens: &[Token], spoken: &[usize]) -> Option<Tapp
     let raw = joined(&tokens[range.clone()]);
     let rest = [joined(&tokens[..*range.start()]), joined(&tokens[*range.end() + 1..])].join(" ");
     Some(Tapped { tap, step, raw, rest })
+}
+
+/// A tap is a sentence of its own: 'No marks apart from …' is no tap, but words to be read. What a
+/// tap asks for may follow it.
+fn stands_alone(tap: &Tap, tokens: &[Token], range: &std::ops::RangeInclusive<usize>) -> bool {
+    let ends = |token: Option<&Token>| token.is_none_or(|t| t.kind == TokenKind::Stop);
+    let before = range.start().checked_sub(1).and_then(|i| tokens.get(i));
+    ends(before) && (tap.asks.is_some() || ends(tokens.get(range.end() + 1)))
 }
 
 fn joined(tokens: &[Token]) -> String {

@@ -109,11 +109,19 @@ fn our_own_replies_are_read_right_and_none_falsely_calm() {
     check("own-fresh.jsonl", 960, 40);
     check("own-fresh-2.jsonl", 960, 40);
     check("own-fresh-3.jsonl", 960, 40);
+    check("own-fresh-4.jsonl", 960, 40);
+    check("own-fresh-5.jsonl", 960, 40);
+    check("own-fresh-6.jsonl", 960, 40);
 }
 
 #[test]
 fn tricky_replies_do_no_harm() {
     check("own-tricky.jsonl", 930, 40);
+}
+
+#[test]
+fn signs_of_the_whole_body_and_denials_in_every_language_do_no_harm() {
+    check("own-signs.jsonl", 930, 60);
 }
 
 #[test]

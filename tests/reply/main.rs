@@ -14,5 +14,6 @@ mod confusion;
 mod labelled;
 mod languages;
 mod mails;
+mod outside;
 mod robust;
 mod variants;

@@ -45,10 +45,14 @@ fn worrying() -> Vec<Labelled> {
         "own-fresh.jsonl",
         "own-fresh-2.jsonl",
         "own-fresh-3.jsonl",
+        "own-fresh-4.jsonl",
+        "own-fresh-5.jsonl",
+        "own-fresh-6.jsonl",
+        "own-signs.jsonl",
     ]
     .into_iter()
     .flat_map(labelled)
-    .filter(|row| is_worrying(row.reading()) && row.lang.is_none())
+    .filter(|row| is_worrying(row.reading()))
     .collect()
 }
 

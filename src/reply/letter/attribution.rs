@@ -37,6 +37,9 @@ const LINES_MAX: usize = 4;
 /// Longest attribution, in characters.
 const CHARS_MAX: usize = 300;
 
+/// A date has at least so many digits, with its year; a time of day alone has fewer.
+const DATE_DIGITS_MIN: usize = 5;
+
 /// How many lines the attribution that begins here takes; none if there is none.
 pub(super) fn length(lines: &[&str]) -> Option<usize> {
     let first = lines.first()?.trim();
@@ -57,10 +60,29 @@ pub(super) fn length(lines: &[&str]) -> Option<usize> {
             return None;
         }
         if is_attribution(&joined) {
-            return Some(n + 1);
+            return (n == 0 || is_wrapped(&lines[..=n])).then_some(n + 1);
         }
     }
     None
+}
+
+/// Whether lines that together are an attribution are one wrapped line, and not an answer with an
+/// attribution directly below it: 'Hello' + '> On 22 Aug 2015, at 19:21, X wrote:'.
+fn is_wrapped(lines: &[&str]) -> bool {
+    let quoted = |line: &str| line.trim_start().starts_with('>');
+    let level = lines.iter().all(|line| quoted(line) == quoted(lines[0]));
+    let own_below = (1..lines.len()).any(|from| {
+        let below = lines[from..].join(" ");
+        is_attribution(&below) && is_dated(&below)
+    });
+    let first = lines[0].trim_start_matches(['>', ' ']);
+    let digits = first.chars().filter(char::is_ascii_digit).count();
+    level && !own_below && (digits >= DATE_DIGITS_MIN || first.contains('@'))
+}
+
+fn is_dated(line: &str) -> bool {
+    line.chars().filter(char::is_ascii_digit).count() >= 3
+        && line.contains([':', '.', '/', ',', '-'])
 }
 
 fn is_attribution(line: &str) -> bool {
@@ -68,10 +90,9 @@ fn is_attribution(line: &str) -> bool {
     let plain = plain.trim_end_matches(['*', ' ']);
     let ends = plain.ends_with(':') || plain.ends_with(": >");
     let wrote = WROTE.iter().any(|word| plain.contains(word));
-    let dated = plain.chars().filter(char::is_ascii_digit).count() >= 3
-        && plain.contains([':', '.', '/', ',', '-']);
-    let addressed = plain.contains('@');
-    ends && wrote && (dated || addressed)
+    let (dated, addressed) = (is_dated(plain), plain.contains('@'));
+    // Some programs leave out 'wrote': a date, a name and an address.
+    ends && (wrote && (dated || addressed) || dated && addressed && plain.contains('<'))
 }
 
 #[cfg(test)]
@@ -90,6 +111,16 @@ mod tests {
         ] {
             assert_eq!(length(lines), Some(lines.len()), "{lines:?}");
         }
+    }
+
+    #[test]
+    fn an_answer_directly_above_an_attribution_stays() {
+        let wrote = "> On 22 Aug 2015, at 19:21, Ann <a@b.example> wrote:";
+        assert_eq!(length(&["Hello", wrote]), None);
+        assert_eq!(length(&["blister at 10:15, left heel", wrote]), None);
+        let below = "02.04.2012 14:20, \"Ann\" <a@b.example>:";
+        assert_eq!(length(&["red at 10:15", below]), None);
+        assert_eq!(length(&[below]), Some(1));
     }
 
     #[test]

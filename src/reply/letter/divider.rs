@@ -19,6 +19,8 @@ const FIELDS: [&[&str]; 4] = [
         "expéditeur",
         "lähettäjä",
         "remitente",
+        "от",
+        "от кого",
     ],
     &[
         "sent",
@@ -36,8 +38,10 @@ const FIELDS: [&[&str]; 4] = [
         "skickat",
         "wysłano",
         "dato",
+        "отправлено",
+        "дата",
     ],
-    &["to", "an", "para", "à", "a", "aan", "til", "till", "do", "pour", "destinataire"],
+    &["to", "an", "para", "à", "a", "aan", "til", "till", "do", "pour", "destinataire", "кому"],
     &[
         "subject",
         "betreff",
@@ -49,6 +53,7 @@ const FIELDS: [&[&str]; 4] = [
         "ämne",
         "assunto",
         "temat",
+        "тема",
     ],
 ];
 

@@ -183,13 +183,17 @@ fn is_quote(attributes: &str) -> bool {
 
 /// What follows the end of an element that is not shown.
 fn skip_element<'a>(name: &str, after: &'a str) -> &'a str {
-    let close = format!("</{name}");
-    let lower = after.to_ascii_lowercase();
-    match lower.find(&close) {
+    match find_tag(after, &format!("</{name}")) {
         Some(at) => after[at..].find('>').map_or("", |end| &after[at + end + 1..]),
-        None if name == "head" => lower.find("<body").map_or("", |at| &after[at..]),
+        None if name == "head" => find_tag(after, "<body").map_or("", |at| &after[at..]),
         None => "",
     }
+}
+
+/// Where a tag begins, in whatever case. Reads no further than to there: a page of nothing but
+/// hidden elements must not be read anew for each of them.
+fn find_tag(text: &str, tag: &str) -> Option<usize> {
+    text.as_bytes().windows(tag.len()).position(|at| at.eq_ignore_ascii_case(tag.as_bytes()))
 }
 
 fn entities(text: &str) -> String {

@@ -1,6 +1,6 @@
 //! Any bytes → a letter → a verdict.
 #![no_main]
-#![allow(dead_code, reason = "only the reader is called")]
+#![allow(dead_code, unused_imports, reason = "only the reader is called")]
 
 mod budget;
 #[path = "../../../src/care/mod.rs"]
