@@ -97,7 +97,7 @@ impl ClientPage {
         follow_up: FollowUpId,
     ) -> Result<Self, CommandError> {
         let stand = Stand::load(office, view, follow_up)?;
-        let contacts = contact::known(view, follow_up, &stand.state)?;
+        let contacts = contact::known(view, follow_up, &stand.state, &stand.plan)?;
         let mut lines =
             journal_lines::newest(view, follow_up, &stand.state.terms.zone, ENTRIES_SHOWN)?;
         lines.retain(|line| !line.keeps_the_books);

@@ -15,7 +15,7 @@ use super::report::act_and_tell;
 use super::setting::{CommandError, ConfigOption, now};
 use super::table::{Cell, Ink, Table};
 use super::who::{self, Act};
-use crate::care::ContactId;
+use crate::care::{ContactId, Minutes, Plan};
 use crate::config::{Language, MailAddress, PersonName};
 use crate::follow_up::State;
 use crate::service::Office;
@@ -102,16 +102,20 @@ pub(super) struct Known {
     mail: Option<String>,
     language: Option<String>,
     reachable: bool,
+    /// How long after the first request this contact is asked, where nobody answers (R14).
+    asked_after_minutes: Option<u32>,
 }
 
 impl ContactArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         match &self.what {
             What::List { json, config } => {
-                let (_, store) = config.open_to_read()?;
-                let loaded = store.read_blocking(|view| who::loaded(view, &self.client))?;
-                let known =
-                    store.read_blocking(|view| known(view, loaded.follow_up, &loaded.state))?;
+                let (office, store) = config.open_to_read()?;
+                let known = store.read_blocking(|view| -> Result<_, CommandError> {
+                    let loaded = who::loaded(view, &self.client)?;
+                    let plan = office.plan(view, &loaded.plan)?;
+                    Ok(known(view, loaded.follow_up, &loaded.state, &plan)?)
+                })?;
                 if *json {
                     paper::print_json(&known)?;
                 } else {
@@ -135,12 +139,13 @@ impl SetArgs {
         let person = self.person(&office, &store, &loaded, &contact)?;
         let at = now();
         let follow_up = loaded.follow_up;
+        let plan = store.read_blocking(|view| office.plan(view, &loaded.plan))?;
         store.write_blocking(move |tx| {
             let (by, contact, person) = (&by, &contact, &person);
             acts_by_hand::set_contact(&office, tx, follow_up, (by, contact, person), at)
         })?;
         let after = store.read_blocking(|view| view.load(follow_up))?;
-        let known = store.read_blocking(|view| known(view, follow_up, &after.state))?;
+        let known = store.read_blocking(|view| known(view, follow_up, &after.state, &plan))?;
         if self.json {
             paper::print_json(&known)?;
         } else {
@@ -240,32 +245,50 @@ pub(super) fn known(
     view: &View<'_>,
     follow_up: FollowUpId,
     state: &State,
+    plan: &Plan,
 ) -> Result<Vec<Known>, StoreError> {
     let mut known = Vec::new();
     for contact in &state.terms.contacts {
         let person = view.contact(follow_up, contact)?;
+        let turn = state.reachable().position(|reachable| reachable == contact);
+        let asked_after_minutes = turn.map(|turn| asked_after(plan, turn));
         known.push(Known {
             id: contact.to_string(),
             name: person.as_ref().map(|person| person.name.clone()),
             mail: person.as_ref().map(|person| person.mail.clone()),
             language: person.map(|person| person.language),
-            reachable: state.reachable().any(|reachable| reachable == contact),
+            reachable: turn.is_some(),
+            asked_after_minutes,
         });
     }
     Ok(known)
 }
 
+/// When the contact whose turn comes after so many others is asked about a look, counted from its
+/// first request (R14). Quiet hours may put it off.
+fn asked_after(plan: &Plan, turn: usize) -> u32 {
+    let requests = plan.looks.ask_again.saturating_add(1);
+    let each = plan.looks.answer_within.count().saturating_mul(requests);
+    each.saturating_mul(u32::try_from(turn).unwrap_or(u32::MAX))
+}
+
 /// The contacts as a table.
 pub(super) fn table(known: &[Known]) -> Table {
-    let mut table = Table::new(&["contact", "name", "address", "language", ""]);
+    let mut table = Table::new(&["contact", "name", "address", "language", "asked"]);
     for contact in known {
-        let note = if contact.reachable { "" } else { "CANNOT BE REACHED by mail" };
+        let (note, ink) = match contact.asked_after_minutes {
+            None => ("CANNOT BE REACHED by mail".to_owned(), Ink::Strong),
+            Some(0) => ("first".to_owned(), Ink::Plain),
+            Some(minutes) => {
+                (format!("{} later, without an answer", Minutes::new(minutes)), Ink::Plain)
+            }
+        };
         table.row(vec![
             contact.id.as_str().into(),
             Cell::maybe(contact.name.clone()),
             Cell::maybe(contact.mail.clone()),
             Cell::maybe(contact.language.clone()),
-            Cell::inked(note, Ink::Strong),
+            Cell::inked(note, ink),
         ]);
     }
     table

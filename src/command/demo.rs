@@ -18,6 +18,7 @@ use crate::rehearsal::demo::{Demo, DemoError};
 
 /// What `demo` is called with.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  fadewatch demo\n  fadewatch demo --folder demo --seconds 0")]
 pub(super) struct DemoArgs {
     /// The folder to work in: empty or new. Without it, a new one among the temporary files.
     #[arg(long, value_name = "DIR")]

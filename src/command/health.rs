@@ -30,11 +30,17 @@ const INBOX_AGE_MAX: TimeDelta = TimeDelta::minutes(5);
 
 /// What `health` is called with.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  fadewatch health\n  fadewatch health --json || page-somebody")]
+#[command(
+    after_help = "Examples:\n  fadewatch health\n  fadewatch health --json || page-somebody\n  \
+    fadewatch health --metrics > fadewatch.prom"
+)]
 pub(super) struct HealthArgs {
     /// Print JSON.
     #[arg(long)]
     json: bool,
+    /// Print Prometheus text, for a collector that reads a file.
+    #[arg(long, conflicts_with = "json")]
+    metrics: bool,
     #[command(flatten)]
     config: ConfigOption,
 }
@@ -70,7 +76,9 @@ impl HealthArgs {
         }
         checks.push(Check::new("time zones", true, Calendar::database_version().to_owned()));
         let well = checks.iter().all(|check| check.well);
-        if self.json {
+        if self.metrics {
+            paper::print(&metrics(&checks))?;
+        } else if self.json {
             paper::print_json(&Health { well, checks })?;
         } else {
             let mut table = Table::new(&["check", "state", "fact"]);
@@ -97,6 +105,29 @@ impl Check {
     fn counted(self, count: u64) -> Self {
         Self { count: Some(count), ..self }
     }
+}
+
+/// The checks in the text format of Prometheus (exposition format 0.0.4).
+fn metrics(checks: &[Check]) -> String {
+    type Value = fn(&Check) -> Option<i64>;
+    let kinds: [(&str, &str, Value); 3] = [
+        ("well", "1 where a check is well, 0 where it is not.", |check| Some(check.well.into())),
+        ("age_seconds", "How long the oldest thing of a check has waited.", |check| {
+            check.age_seconds
+        }),
+        ("waiting", "How many things wait.", |check| check.count?.try_into().ok()),
+    ];
+    let mut text = String::new();
+    for (name, help, value) in kinds {
+        text.push_str(&format!("# HELP fadewatch_{name} {help}\n# TYPE fadewatch_{name} gauge\n"));
+        for check in checks {
+            if let Some(value) = value(check) {
+                let of = check.check.replace(' ', "_");
+                text.push_str(&format!("fadewatch_{name}{{check=\"{of}\"}} {value}\n"));
+            }
+        }
+    }
+    text
 }
 
 fn checks(view: &View<'_>, now: Instant) -> Result<Vec<Check>, StoreError> {

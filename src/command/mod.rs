@@ -29,6 +29,7 @@ mod paper;
 mod pause;
 mod plan;
 mod plan_source;
+mod plan_use;
 mod read;
 mod refit;
 mod rehearse;
@@ -50,6 +51,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, Parser, Subcommand};
 
 use exit::{EXIT_CODES, Exit};
+use setting::CommandError;
 
 /// Runs the skin-check follow-up after a pressure-off-loading seat has been fitted.
 ///
@@ -162,11 +164,18 @@ pub fn run() -> ExitCode {
         Command::Backup(backup) => backup.run(),
         Command::Restore(restore) => restore.run(),
         Command::Forget(forget) => forget.run(),
-        Command::Rehearse(rehearse) => return rehearse.run(),
+        Command::Rehearse(rehearse) => rehearse.run(),
         Command::Simulate(simulate) => return simulate.run(),
         Command::Read(args) => return read_ended(read::run(&args)),
     };
-    outcome.unwrap_or_else(|failed| told(&failed, failed.exit()))
+    outcome.unwrap_or_else(|failed| match &failed {
+        // What is wrong with a file is a page of its own.
+        CommandError::Problems(_) => {
+            eprintln!("{failed}");
+            failed.exit().into()
+        }
+        _ => told(&failed, failed.exit()),
+    })
 }
 
 fn read_ended(outcome: Result<ExitCode, read::ReadError>) -> ExitCode {

@@ -12,6 +12,7 @@ use super::exit::Exit;
 use super::moments::moment;
 use super::paper;
 use super::plan_source::named;
+use super::plan_use::InUseArgs;
 use super::report::act_and_tell;
 use super::setting::{CommandError, ConfigOption, now, show_warnings};
 use super::standing::Stand;
@@ -27,6 +28,7 @@ use crate::store::{Loaded, StoreError};
 #[command(after_help = "Examples:\n  \
     fadewatch plan check plans/two-week.toml\n  \
     fadewatch plan diff plans/two-week.toml plans/two-week-2.toml\n  \
+    fadewatch plan in-use --new two-week-2\n  \
     fadewatch plan adopt A7 two-week-2 --by seating --preview\n\n\
     A plan is named by its file, by its id in the clinic's folder of plans, or by the\n\
     beginning of a version that is in use.")]
@@ -59,6 +61,8 @@ enum What {
         #[command(flatten)]
         config: ConfigOption,
     },
+    /// Show which follow-ups run on which version, and what another plan would change for each.
+    InUse(InUseArgs),
     /// Let a client go on by another plan, or another version of the same.
     #[command(
         after_help = "Example:\n  fadewatch plan adopt A7 two-week-2 --by seating --preview\n\n\
@@ -143,6 +147,7 @@ impl PlanArgs {
                 }
                 Ok(Exit::Done.into())
             }
+            What::InUse(in_use) => in_use.run(),
             What::Adopt(adopt) => adopt.run(),
         }
     }
@@ -265,7 +270,7 @@ impl AdoptArgs {
 }
 
 /// `step 2 of 5, 30min, run 3 of 4; next 2026-03-06 10:00: the sitting of 10:00, 30min`.
-fn in_short(stand: &Stand) -> String {
+pub(super) fn in_short(stand: &Stand) -> String {
     let run = stand.run().map(|run| format!(", run {run}")).unwrap_or_default();
     let next = stand.next.map(|(at, _)| moment(&stand.state.terms.zone, at));
     let what = stand.next_in_words().unwrap_or_default();

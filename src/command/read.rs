@@ -15,6 +15,7 @@ use crate::reply::{Answering, LexiconError, Lexicons, Read, UnknownAnswering, re
 
 /// Reads a reply from standard input and shows reading, sites, minutes, time, step and reasons.
 #[derive(clap::Args, Debug)]
+#[command(after_help = "Example:\n  echo 'a dark patch on the left hip' | fadewatch read --json")]
 pub struct ReadArgs {
     /// What the reply answers: start, look, recheck or alert.
     #[arg(long, default_value = "look")]

@@ -3,18 +3,22 @@
 //! Never here: running it (that is `rehearsal`).
 //! Promises: nothing is sent and nothing is stored.
 
-use std::io::{ErrorKind, Write as _};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
 
+use super::exit::Exit;
+use super::paper;
+use super::setting::{CommandError, show_warnings};
 use crate::config;
 use crate::rehearsal::{self, ShowMail};
 use crate::reply::Lexicons;
 
 /// What `rehearse` is called with.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  fadewatch rehearse config/scenarios/persisting-mark.toml\n  \
+    fadewatch rehearse scenario.toml --show-mail | less\n  fadewatch rehearse scenario.toml --json")]
 pub(super) struct Rehearse {
     /// The scenario file.
     scenario: PathBuf,
@@ -27,17 +31,9 @@ pub(super) struct Rehearse {
 }
 
 impl Rehearse {
-    pub(super) fn run(&self) -> ExitCode {
-        let scenario = match config::read_scenario(&self.scenario) {
-            Ok(checked) => checked,
-            Err(problems) => {
-                eprintln!("{problems}");
-                return ExitCode::from(2);
-            }
-        };
-        if !scenario.warnings.is_empty() {
-            eprintln!("{}", scenario.warnings);
-        }
+    pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
+        let scenario = config::read_scenario(&self.scenario)?;
+        show_warnings(&scenario.warnings);
         let lexicons = Lexicons::shipped();
         let read = rehearsal::reader(&lexicons);
         let text = if self.json {
@@ -46,14 +42,7 @@ impl Rehearse {
             let show = if self.show_mail { ShowMail::Texts } else { ShowMail::Subjects };
             rehearsal::timetable(&scenario.value, read, show)
         };
-        match std::io::stdout().lock().write_all(text.as_bytes()) {
-            Ok(()) => ExitCode::SUCCESS,
-            // A reader who has seen enough, such as `head`, is no failure.
-            Err(error) if error.kind() == ErrorKind::BrokenPipe => ExitCode::SUCCESS,
-            Err(error) => {
-                eprintln!("fadewatch: cannot write: {error}");
-                ExitCode::FAILURE
-            }
-        }
+        paper::print(&text)?;
+        Ok(Exit::Done.into())
     }
 }

@@ -21,6 +21,8 @@ const STORY_LINES: usize = 60;
 /// Run the service under a virtual clock with invented people and faults, and hold its promises
 /// against what they said and saw.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  fadewatch simulate --seeds 0..300 --days 30 --jobs 2\n  \
+    fadewatch simulate --seeds 17..18 --whole-story")]
 pub(super) struct SimulateArgs {
     /// The seeds, first and past the last
     #[arg(long, value_name = "A..B", value_parser = seeds, default_value = "0..100")]

@@ -36,7 +36,10 @@ const LOOK: TimeDelta = TimeDelta::minutes(10);
 /// The calendar as a file.
 pub fn calendar(of: CalendarOf<'_>) -> String {
     let sheet = Sheet::new(of);
-    let mut calendar = Calendar::new();
+    let mut calendar = Calendar::empty();
+    calendar.append_property(("VERSION", "2.0"));
+    calendar.append_property(("PRODID", "-//fadewatch//skin checks//EN"));
+    calendar.append_property(("CALSCALE", "GREGORIAN"));
     calendar.name(&of.agenda.name());
     calendar.append_property(("METHOD", "PUBLISH"));
     for item in sheet.items() {

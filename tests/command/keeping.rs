@@ -245,3 +245,23 @@ fn a_client_is_enrolled_once() {
     let missing = world.run(&["enroll", "nobody.toml"]);
     assert_eq!(missing.code, 2);
 }
+
+#[test]
+fn who_runs_on_which_version_is_shown_with_what_another_plan_would_change() {
+    let world = World::busy();
+    let longer =
+        PLAN.replace("sit = \"15min\"", "sit = \"20min\"").replace("\"patient\"", "\"longer\"");
+    fs::write(world.path("plans/longer.toml"), longer).unwrap();
+    let runs = world.json(&["plan", "in-use", "--new", "longer", "--json"]);
+    let runs = runs.as_array().unwrap();
+    let clients: Vec<&str> = runs.iter().map(|run| run["client"].as_str().unwrap()).collect();
+    assert_eq!(clients, ["A7", "B2", "C3"]);
+    for run in runs {
+        assert_eq!(run["folder_version"], run["version"]);
+        assert!(run["with_new"]["after"].as_str().unwrap().contains("20min"), "{run}");
+    }
+    let edited = PLAN.replace("fade_limit = \"30min\"", "fade_limit = \"25min\"");
+    fs::write(world.path("plans/patient.toml"), edited).unwrap();
+    let shown = world.run(&["plan", "in-use"]).out;
+    assert_eq!(shown.matches("another: ").count(), 3, "{shown}");
+}

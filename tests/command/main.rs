@@ -20,5 +20,6 @@ mod keeping;
 mod looking;
 mod serving;
 mod setup;
+mod style;
 mod upkeep;
 mod world;

@@ -166,3 +166,15 @@ fn the_schemas_of_all_settings_files_are_printed_and_written() {
     assert_eq!(fs::read_dir(world.path("schemas")).unwrap().count(), 6);
     assert_eq!(world.run(&["schema", "plann"]).code, 2);
 }
+
+#[test]
+fn the_metrics_say_what_health_says_in_a_format_that_a_collector_reads() {
+    let world = World::empty();
+    let ran = world.run(&["health", "--metrics"]);
+    assert_eq!(ran.code, 5);
+    let read = crate::python::run("command/read_metrics.py", &[], ran.out.as_bytes());
+    let read: serde_json::Value = serde_json::from_str(&read).unwrap();
+    assert_eq!(read["fadewatch_well service"], 0.0);
+    assert_eq!(read["fadewatch_well database"], 1.0);
+    assert_eq!(read["fadewatch_waiting outbox"], 0.0);
+}

@@ -32,7 +32,7 @@ fn interpreter() -> &'static Path {
     INTERPRETER.get_or_init(|| {
         let python = root().join("target/python/bin/python3");
         let is_ready = || {
-            let import = Command::new(&python).args(["-c", "import tzdata, jsonschema, icalendar, vobject, fhir.resources"]).output();
+            let import = Command::new(&python).args(["-c", "import tzdata, jsonschema, icalendar, vobject, fhir.resources, prometheus_client"]).output();
             import.is_ok_and(|output| output.status.success())
         };
         if !is_ready() {

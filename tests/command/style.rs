@@ -1,0 +1,80 @@
+//! What all commands have in common.
+
+use super::world::World;
+
+/// The commands below one, as its help lists them.
+fn commands(world: &World, path: &[&str]) -> Vec<String> {
+    let help = world.run(&[path, &["--help"]].concat()).out;
+    let Some((_, list)) = help.split_once("\nCommands:\n") else { return Vec::new() };
+    let list = list.split("\n\n").next().unwrap();
+    let names = list.lines().filter(|line| line.starts_with("  ") && !line.starts_with("   "));
+    let names = names.map(|line| line.split_whitespace().next().unwrap().to_owned());
+    names.filter(|name| name != "help").collect()
+}
+
+fn all_commands(world: &World) -> Vec<Vec<String>> {
+    let mut all = Vec::new();
+    for name in commands(world, &[]) {
+        let inner = commands(world, &[&name]);
+        all.extend(inner.into_iter().map(|inner| vec![name.clone(), inner]));
+        all.push(vec![name]);
+    }
+    all
+}
+
+#[test]
+fn every_command_shows_an_example_and_most_print_json() {
+    let world = World::empty();
+    let all = all_commands(&world);
+    assert!(all.len() > 30, "{all:?}");
+    // Those whose output is a format of its own, and those that only hold others.
+    let without = ["serve", "letter", "calendar", "demo", "simulate", "schema", "contact", "plan"];
+    for command in all {
+        let path: Vec<&str> = command.iter().map(String::as_str).collect();
+        let help = world.run(&[&path[..], &["--help"]].concat()).out;
+        assert!(help.contains("Example"), "{command:?} has no example");
+        let prints_json = help.contains("--json");
+        assert!(prints_json || without.contains(&path[0]), "{command:?} has no --json");
+    }
+}
+
+#[test]
+fn every_exit_code_is_described() {
+    let help = World::empty().run(&["--help"]).out;
+    let (_, codes) = help.split_once("Exit codes:").unwrap();
+    let described: Vec<&str> =
+        codes.lines().filter_map(|line| line.split_whitespace().next()).collect();
+    assert_eq!(described, ["0", "1", "2", "3", "4", "5"]);
+}
+
+#[test]
+fn commands_work_while_the_service_is_down_and_say_what_waits_for_it() {
+    let world = World::busy();
+    for (args, done) in [
+        (&["pause", "C3", "--why", "holiday", "--by", "desk"][..], "paused"),
+        (&["unpause", "C3", "--by", "seating"], "ended"),
+        (&["decide", "A7", "seen", "--by", "seating"], "A7"),
+        (&["cover", "set", "duty", "--by", "desk"], "duty"),
+        (&["contact", "B2", "order", "second", "first", "--by", "desk"], "B2"),
+    ] {
+        let ran = world.run(args);
+        assert_eq!(ran.code, 0, "{args:?}: {}", ran.err);
+        assert!(ran.out.contains(done), "{args:?}: {}", ran.out);
+        assert!(ran.err.contains("waits until `fadewatch serve`"), "{args:?}: {}", ran.err);
+    }
+}
+
+#[test]
+fn a_clinic_file_saved_by_a_word_processor_is_told_as_such_or_taken() {
+    let world = World::empty();
+    let path = world.path("clinic.toml");
+    let text = std::fs::read_to_string(&path).unwrap();
+    // A byte order mark and the line ends of another system change nothing.
+    std::fs::write(&path, format!("\u{feff}{}", text.replace('\n', "\r\n"))).unwrap();
+    assert_eq!(world.run(&["show"]).code, 0);
+    // Curly quotes are told, all at once, and nothing is read out of them.
+    std::fs::write(&path, text.replace("\"Riverside Seating Clinic\"", "“Riverside”")).unwrap();
+    let ran = world.run(&["show"]);
+    assert_eq!(ran.code, 2);
+    assert!(ran.err.contains("“Riverside”") && ran.err.contains("quote"), "{}", ran.err);
+}
