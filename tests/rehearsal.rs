@@ -176,8 +176,9 @@ fn messages_are_shown_at_their_place_and_change_nothing_else() {
             | Look for redness or a darker or different-looking patch, and feel for warmth or
             | firmness. Compare with the skin around it.
             |
-            | Broken, weeping, purple, black, hot, hard or swollen skin, a blister, fever or new pain:
-            | do not wait for us. Call a doctor or your local emergency number.
+            | Broken, weeping, purple, black, hot, hard or swollen skin, a blister, a patch that
+            | spreads, fever, new pain, a pounding headache with flushing: do not wait for us. Call a
+            | doctor or your local emergency number.
             |
             | This is not an emergency service, and mail can be late. Riverside Seating Clinic
             | (invented): 01632 960 123, Monday to Friday 9:00 to 17:00. When closed: Keep off the

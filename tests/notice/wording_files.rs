@@ -121,6 +121,25 @@ fn no_text_speaks_of_redness_without_darker_skin_beside_it() {
 }
 
 #[test]
+fn the_urgent_caution_names_what_cannot_wait_for_a_mail_in_every_language() {
+    let words = [
+        ("en", ["broken", "spreads", "fever", "pounding headache", "emergency number"]),
+        ("es", ["rota", "crece", "fiebre", "dolor de cabeza", "emergencias"]),
+        ("fr", ["ouverte", "s’étend", "fièvre", "mal de tête", "urgences"]),
+        ("de", ["offene", "wachsende", "fieber", "kopfschmerz", "notruf"]),
+    ];
+    let languages = Languages::shipped();
+    assert_eq!(languages.codes().count(), words.len());
+    for (code, wanted) in words {
+        let mut texts = languages.wording(code).texts();
+        let (_, caution) = texts.find(|(key, _)| *key == "caution.urgent").unwrap();
+        for word in wanted {
+            assert!(caution.to_lowercase().contains(word), "{code}: {word}");
+        }
+    }
+}
+
+#[test]
 fn no_two_answers_of_a_language_say_the_same() {
     for code in Languages::shipped().codes() {
         let languages = Languages::shipped();
