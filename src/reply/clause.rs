@@ -188,6 +188,9 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
             TokenKind::Slash => cutter.join(Joint::Or),
             TokenKind::Word | TokenKind::Number | TokenKind::Picture => {
                 let (item, used) = item(lexicon, words, at, cuts[at]);
+                if words[at].wrapped {
+                    cutter.wrap();
+                }
                 cutter.take(item, words.get(at + used));
                 at += used;
                 continue;
@@ -389,6 +392,30 @@ impl Cutter {
                     self.items.push(item);
                 }
             }
+        }
+    }
+
+    /// A line that ends there may have been wrapped by a program, or be the writer's own. Unless
+    /// its last words ask for more, what follows is a new statement: nothing reaches over.
+    fn wrap(&mut self) {
+        let open = [
+            Concept::Not,
+            Concept::No,
+            Concept::Article,
+            Concept::Definite,
+            Concept::Preposition,
+            Concept::Present,
+            Concept::Will,
+            Concept::If,
+            Concept::Left,
+            Concept::Right,
+            Concept::Both,
+            Concept::Still,
+            Concept::AtTime,
+            Concept::Within,
+        ];
+        if self.items.last().is_some_and(|last| !last.is_any(&open)) {
+            self.join(Joint::Colon);
         }
     }
 
