@@ -51,6 +51,10 @@ impl Maker<'_> {
     fn gone(&mut self, i: usize) -> bool {
         let segment = self.segment();
         let item = &segment.items[i];
+        // 'Had a fever last week but that has gone now'.
+        if self.sentence_says(C::LongAgo) {
+            return false;
+        }
         // 'Gone pink', 'gone from red to pink': a colour after it is what it became.
         let became = (i + 1..segment.items.len())
             .filter(|k| segment.items[*k].is(C::Colour))

@@ -130,8 +130,10 @@ pub(crate) struct Segment {
     pub sentence: usize,
     /// Whether its sentence is a question.
     pub question: bool,
-    /// Whether its sentence ends with a question mark, question or not.
+    /// Whether its sentence ends with a question mark, and is short or asks in its course.
     pub queried: bool,
+    /// Whether its sentence ends with a question mark, whatever it is.
+    pub marked: bool,
     /// What it says; never empty.
     pub items: Vec<Item>,
 }
@@ -414,7 +416,10 @@ impl Cutter {
             Concept::AtTime,
             Concept::Within,
         ];
-        if self.items.last().is_some_and(|last| !last.is_any(&open)) {
+        // 'On her' ends there, 'on the' does not.
+        let closed = [Concept::Person, Concept::It];
+        let asks_for_more = |last: &Item| last.is_any(&open) && !last.is_any(&closed);
+        if self.items.last().is_some_and(|last| !asks_for_more(last)) {
             self.join(Joint::Colon);
         }
     }
@@ -466,6 +471,7 @@ impl Cutter {
             sentence: self.sentence,
             question: false,
             queried: false,
+            marked: false,
             items,
         });
     }
@@ -487,6 +493,7 @@ impl Cutter {
             let short = n == last && segment.items.len() <= QUERY_ITEMS_MAX;
             segment.question = asks;
             segment.queried = question_mark && (short || asks_later);
+            segment.marked = question_mark;
         }
         self.sentence += 1;
         self.joint = Joint::Opening;
