@@ -51,10 +51,6 @@ impl Maker<'_> {
     fn gone(&mut self, i: usize) -> bool {
         let segment = self.segment();
         let item = &segment.items[i];
-        // 'Had a fever last week but that has gone now'.
-        if self.sentence_says(C::LongAgo) {
-            return false;
-        }
         // 'Gone pink', 'gone from red to pink': a colour after it is what it became.
         let became = (i + 1..segment.items.len())
             .filter(|k| segment.items[*k].is(C::Colour))
@@ -83,6 +79,10 @@ impl Maker<'_> {
             _ if unsure => Kind::Doubt,
             Stance::Plain | Stance::Ended => Kind::Gone,
         };
+        // 'Had a fever last week but that has gone now'.
+        if kind == Kind::Gone && self.sentence_says(C::LongAgo) {
+            return false;
+        }
         self.push(kind);
         !matches!(kind, Kind::Doubt)
     }
