@@ -139,7 +139,7 @@ impl Maker<'_> {
         }
     }
 
-    fn sentence_says(&self, concept: C) -> bool {
+    pub(super) fn sentence_says(&self, concept: C) -> bool {
         let sentence = self.segment().sentence;
         self.segments.iter().any(|s| s.sentence == sentence && s.says(concept))
     }

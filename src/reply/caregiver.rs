@@ -77,16 +77,24 @@ impl Case<'_> {
         }
     }
 
-    /// 'It looks as it always does, no change': calm in the same breath, of no one site.
+    /// 'It looks the same as always, no marks': as the skin is, not as the mark was; calm in the
+    /// same breath, of no one site.
     fn is_as_ever(&self, same: usize) -> bool {
-        let sentence = self.segments[self.claims[same].segment].sentence;
-        self.claims.iter().any(|claim| {
-            let segment = &self.segments[claim.segment];
-            claim.kind == Kind::Calm
-                && segment.sentence == sentence
-                && claim.sites.is_empty()
-                && !segment.says(C::Other)
-        })
+        let said = &self.segments[self.claims[same].segment];
+        let sentence = said.sentence;
+        let of_skin = [C::Usual, C::Skin, C::All, C::Normal, C::Clear, C::ClearOfMarks];
+        let other = self
+            .claims
+            .iter()
+            .any(|claim| claim.segment == self.claims[same].segment && claim.kind == Kind::Calm);
+        (other || said.says_any(&of_skin))
+            && self.claims.iter().any(|claim| {
+                let segment = &self.segments[claim.segment];
+                claim.kind == Kind::Calm
+                    && segment.sentence == sentence
+                    && claim.sites.is_empty()
+                    && !segment.says(C::Other)
+            })
     }
 
     /// 'It looked odd last week, today it is fine'.
@@ -137,7 +145,11 @@ impl Case<'_> {
                 }
                 // 'Was red at two, clear at three'; 'red on transfer, clear now'.
                 Kind::Calm => {
-                    let said_now = self.segments[other.segment].says(C::Now);
+                    // 'Pink on the hip, nothing today' and 'no marks after the sitting' settle
+                    // nothing: there must have been a moment after.
+                    let said = &self.segments[other.segment];
+                    let said_now =
+                        said.says(C::Now) && !said.says_any(&[C::Today, C::Sit, C::InSeat]);
                     let contrast = mark.past && other.now
                         || !mark.present && (said_now || mark.timed && other.timed);
                     later && other.segment != mark.segment && contrast

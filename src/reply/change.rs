@@ -55,7 +55,8 @@ impl Maker<'_> {
         let became = (i + 1..segment.items.len())
             .filter(|k| segment.items[*k].is(C::Colour))
             .any(|k| sign_at(segment, k) == Some((Sign::Mark, Stance::Plain)));
-        let partly = segment.says_any(&[C::Partly, C::Fading]) || became;
+        let partly =
+            segment.says_any(&[C::Partly, C::Fading]) || became || is_share(&segment.items[..i]);
         let alarm = self.alarm_before(i);
         // 'Gone is not the word'.
         let after = &segment.items[i + 1..];
@@ -78,6 +79,10 @@ impl Maker<'_> {
             _ if unsure => Kind::Doubt,
             Stance::Plain | Stance::Ended => Kind::Gone,
         };
+        // 'Had a fever last week but that has gone now'.
+        if kind == Kind::Gone && self.sentence_says(C::LongAgo) {
+            return false;
+        }
         self.push(kind);
         !matches!(kind, Kind::Doubt)
     }
@@ -211,6 +216,12 @@ impl Maker<'_> {
         let ends = items.last().is_some_and(|item| item.is_any(&[C::Not, C::No]));
         ends && items.iter().rev().nth(1).is_some_and(|item| item.is(C::Now))
     }
+}
+
+/// '50 % gone' is not gone.
+fn is_share(before: &[Item]) -> bool {
+    matches!(before, [.., number, unit]
+        if unit.is(C::OtherUnit) && matches!(number.value, Value::Number(n) if n < 100))
 }
 
 /// 'Gone a funny colour': a new noun after it is what it became, not how long it took.

@@ -188,7 +188,9 @@ impl<'a> Maker<'a> {
         if segment.joint == Joint::Or {
             return false;
         }
-        let bare_no = segment.items.len() == 1 && last.is_any(&[C::No, C::Not]);
+        let aside = |item: &Item| item.is_any(&[C::Okay, C::Pleasantry]);
+        let bare_no =
+            segment.items[0].is_any(&[C::No, C::Not]) && segment.items[1..].iter().all(aside);
         if bare_no && segment.joint == Joint::But {
             return self.but_no();
         }

@@ -130,8 +130,10 @@ pub(crate) struct Segment {
     pub sentence: usize,
     /// Whether its sentence is a question.
     pub question: bool,
-    /// Whether its sentence ends with a question mark, question or not.
+    /// Whether its sentence ends with a question mark, and is short or asks in its course.
     pub queried: bool,
+    /// Whether its sentence ends with a question mark, whatever it is.
+    pub marked: bool,
     /// What it says; never empty.
     pub items: Vec<Item>,
 }
@@ -188,6 +190,9 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
             TokenKind::Slash => cutter.join(Joint::Or),
             TokenKind::Word | TokenKind::Number | TokenKind::Picture => {
                 let (item, used) = item(lexicon, words, at, cuts[at]);
+                if words[at].wrapped {
+                    cutter.wrap();
+                }
                 cutter.take(item, words.get(at + used));
                 at += used;
                 continue;
@@ -392,6 +397,33 @@ impl Cutter {
         }
     }
 
+    /// A line that ends there may have been wrapped by a program, or be the writer's own. Unless
+    /// its last words ask for more, what follows is a new statement: nothing reaches over.
+    fn wrap(&mut self) {
+        let open = [
+            Concept::Not,
+            Concept::No,
+            Concept::Article,
+            Concept::Definite,
+            Concept::Preposition,
+            Concept::Present,
+            Concept::Will,
+            Concept::If,
+            Concept::Left,
+            Concept::Right,
+            Concept::Both,
+            Concept::Still,
+            Concept::AtTime,
+            Concept::Within,
+        ];
+        // 'On her' ends there, 'on the' does not.
+        let closed = [Concept::Person, Concept::It];
+        let asks_for_more = |last: &Item| last.is_any(&open) && !last.is_any(&closed);
+        if self.items.last().is_some_and(|last| !asks_for_more(last)) {
+            self.join(Joint::Colon);
+        }
+    }
+
     /// 'I think that …', 'creí que …': what follows is what is thought, said or hoped, in one
     /// breath with it.
     fn opens_what_is_meant(&self, item: &Item) -> bool {
@@ -439,6 +471,7 @@ impl Cutter {
             sentence: self.sentence,
             question: false,
             queried: false,
+            marked: false,
             items,
         });
     }
@@ -460,6 +493,7 @@ impl Cutter {
             let short = n == last && segment.items.len() <= QUERY_ITEMS_MAX;
             segment.question = asks;
             segment.queried = question_mark && (short || asks_later);
+            segment.marked = question_mark;
         }
         self.sentence += 1;
         self.joint = Joint::Opening;

@@ -58,9 +58,9 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     let segment = &segments[i];
     let mut out = Vec::new();
     let conditional = is_conditional(segments, i);
-    let asked = segment.question || segment.queried;
+    let asked = segment.question || segment.marked;
     let doubtful = asked || segment.says(C::Maybe) || in_doubt(segments, i);
-    let past = segment.says_any(&[C::Past, C::Says, C::Believed]);
+    let past = segment.says_any(&[C::Past, C::Believed]) || is_quoted(segments, i);
     let acts_first = segment.items.iter().position(|item| item.is_any(&[C::Will, C::Act]));
     let resumes_at = segment.items.iter().position(|item| item.is_any(&[C::Resume, C::Allow]));
     // 'I will speak to the family before we restart' permits nothing.
@@ -115,18 +115,31 @@ fn is_conditional(segments: &[Segment], i: usize) -> bool {
                 && !s.says(C::Past)
         })
     };
-    when(i + 1, Joint::Because)
+    // 'When the skin has healed restart'.
+    let opens = segments[i].items.first().is_some_and(|item| item.is(C::When))
+        && !segments[i].says(C::Past);
+    opens
+        || when(i + 1, Joint::Because)
         || when(i.wrapping_sub(1), Joint::Opening)
-        || governs(i)
-        || governs(i + 1)
-        || governs(i + 2)
-        || i > 0 && governs(i - 1)
+        || (0..=i + 2).any(governs)
+}
+
+/// 'Mum says …', 'the family asked: …': somebody else's words.
+fn is_quoted(segments: &[Segment], i: usize) -> bool {
+    let said = [C::Says, C::Reported];
+    let before = i.checked_sub(1).map(|b| &segments[b]);
+    segments[i].says_any(&said)
+        || before.is_some_and(|b| {
+            b.sentence == segments[i].sentence
+                && segments[i].joint == Joint::Colon
+                && b.says_any(&said)
+        })
 }
 
 /// 'Not sure we should close this or resume'.
 fn in_doubt(segments: &[Segment], i: usize) -> bool {
-    let sentence = segments[i].sentence;
-    segments.iter().any(|s| s.sentence == sentence && s.says(C::Doubt))
+    let near = |s: &Segment| s.sentence.abs_diff(segments[i].sentence) <= 1;
+    segments.iter().any(|s| near(s) && s.says(C::Doubt))
 }
 
 /// A word that nobody knows, and that is no name, may turn a permission into its contrary.

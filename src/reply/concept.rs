@@ -126,6 +126,8 @@ concepts! {
     Past = "past",
     /// Now, today, again.
     Now = "now",
+    /// Today, this time: now, but in contrast to other days, not to a moment before.
+    Today = "today",
     /// Is, has, there is: said of the present.
     Present = "present",
     /// Will, going to, should be.

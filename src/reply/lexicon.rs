@@ -354,6 +354,7 @@ fn gravity(concepts: Concepts, place: Option<Place>) -> Gravity {
         C::ClearOfMarks,
         C::Normal,
         C::If,
+        C::Will,
         C::LookFor,
         C::Believed,
         C::Awaited,

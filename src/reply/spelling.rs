@@ -41,6 +41,8 @@ pub(crate) struct Word {
     pub spelled: Spelled,
     /// Written directly after the one before.
     pub glued: bool,
+    /// The first on a line that may have been wrapped.
+    pub wrapped: bool,
 }
 
 /// The normal words of a reply in one language.
@@ -77,6 +79,7 @@ pub(crate) fn normal_words(lexicon: &Lexicon, tokens: &[Token]) -> Vec<Word> {
                 kind: if is_word { TokenKind::Word } else { token.kind },
                 spelled,
                 glued: token.glued && n == 0,
+                wrapped: token.wrapped && n == 0,
             });
         }
     }

@@ -116,6 +116,10 @@ fn list_stance(segments: &[Segment], i: usize) -> Stance {
 
 /// A segment of signs alone, without an article, a place or a verb.
 fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
+    // 'Not great' denies itself, and goes on no list.
+    if segment.says_any(&[C::Vague, C::Change]) {
+        return false;
+    }
     let noun = |item: &Item| {
         item.set.is_empty() || item.is_any(SIGNS) || item.is_any(&[C::Anything, C::Skin, C::Other])
     };

@@ -8,8 +8,12 @@ use super::fold::{Folded, fold_char};
 /// Most tokens that are read: far more than any answer has. A reply with more is never read calm.
 pub(crate) const TOKENS_MAX: usize = 6_000;
 
-/// A wrapped line is at least this long; after a shorter one a line break ends the statement.
-const WRAPPED_LINE_CHARS_MIN: usize = 45;
+/// A wrapped line and the word that did not fit are together at least this long; after a shorter
+/// line a break ends the statement.
+const WRAPPED_LINE_CHARS_MIN: usize = 64;
+
+/// No program wraps at more than this; after a longer line the break is the writer's own.
+const WRAPPED_LINE_CHARS_MAX: usize = 80;
 
 /// One token.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -22,6 +26,8 @@ pub(crate) struct Token {
     pub kind: TokenKind,
     /// Written directly after the token before, without a space.
     pub glued: bool,
+    /// The first on a line that a program wrapped, or that looks like it.
+    pub wrapped: bool,
 }
 
 /// What a token is.
@@ -48,7 +54,7 @@ pub(crate) enum TokenKind {
 /// Cuts a text into tokens.
 pub(crate) fn tokens(text: &str) -> Vec<Token> {
     let chars: Vec<char> = text.chars().filter(|c| fold_char(*c) != Folded::None).collect();
-    let mut cutter = Cutter { chars: &chars, at: 0, glued: false, out: Vec::new() };
+    let mut cutter = Cutter { chars: &chars, at: 0, glued: false, wrapped: false, out: Vec::new() };
     while cutter.at < chars.len() && cutter.out.len() < TOKENS_MAX {
         cutter.step();
     }
@@ -59,6 +65,7 @@ struct Cutter<'a> {
     chars: &'a [char],
     at: usize,
     glued: bool,
+    wrapped: bool,
     out: Vec<Token>,
 }
 
@@ -74,7 +81,8 @@ impl Cutter<'_> {
     fn push(&mut self, kind: TokenKind, length: usize) {
         let raw: String = self.chars[self.at..self.at + length].iter().collect();
         let text = super::fold::fold(&raw);
-        self.out.push(Token { raw, text, kind, glued: self.glued });
+        let wrapped = std::mem::take(&mut self.wrapped);
+        self.out.push(Token { raw, text, kind, glued: self.glued, wrapped });
         self.at += length;
         self.glued = true;
     }
@@ -110,14 +118,23 @@ impl Cutter<'_> {
             breaks += usize::from(*c == '\n');
             next += 1;
         }
+        let word = |from: usize| {
+            self.chars[from.min(self.chars.len())..]
+                .iter()
+                .take_while(|c| !c.is_whitespace())
+                .count()
+        };
+        // A program wraps a line because the next word no longer fits.
         let wrapped = breaks == 1
-            && line_chars >= WRAPPED_LINE_CHARS_MIN
+            && line_chars + 1 + word(next) >= WRAPPED_LINE_CHARS_MIN
+            && line_chars <= WRAPPED_LINE_CHARS_MAX
             && self.chars.get(next).is_some_and(|c| c.is_lowercase() || c.is_ascii_digit());
         if !wrapped && self.out.last().is_some_and(|t| t.kind != TokenKind::Stop) {
             self.push(TokenKind::Stop, 1);
         }
         self.at = next.max(self.at);
         self.glued = false;
+        self.wrapped = wrapped;
     }
 
     fn number(&mut self) {
@@ -150,6 +167,7 @@ impl Cutter<'_> {
                 text: "min".to_owned(),
                 kind: TokenKind::Word,
                 glued: true,
+                wrapped: false,
             };
             self.out.push(token);
             self.at += 3;
@@ -166,7 +184,8 @@ impl Cutter<'_> {
         if self.peek(1) == '.' && self.peek(2).is_alphabetic() && self.peek(3) == '.' {
             let raw: String = [self.peek(0), self.peek(2)].iter().collect();
             let text = super::fold::fold(&raw);
-            self.out.push(Token { raw, text, kind: TokenKind::Word, glued: self.glued });
+            let wrapped = std::mem::take(&mut self.wrapped);
+            self.out.push(Token { raw, text, kind: TokenKind::Word, glued: self.glued, wrapped });
             self.at += 4;
             self.glued = false;
             return;

@@ -10,7 +10,7 @@ use crate::care::{Place, Side, Site};
 /// A side may stand so many items before its place ('left big bum bone')…
 const SIDE_BEFORE_ITEMS_MAX: usize = 4;
 /// …or after it ('heel on the left').
-const SIDE_AFTER_ITEMS_MAX: usize = 5;
+const SIDE_AFTER_ITEMS_MAX: usize = 6;
 
 /// A side alone belongs to a place at most so many segments before.
 const SEGMENTS_BACK_MAX: usize = 3;

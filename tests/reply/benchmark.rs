@@ -40,6 +40,11 @@ fn main() {
         std::hint::black_box(read(&lexicons, "en", Answering::Look, &text));
         println!("{name}: {} ms", begun.elapsed().as_millis());
     }
+    let page = "<style>a</style><p style=\"display:none\">x</p>".repeat(16 * 1024);
+    let raw = format!("From: a@b.example\r\nContent-Type: text/html\r\n\r\n{page}no marks\r\n");
+    let begun = Instant::now();
+    std::hint::black_box(open(raw.as_bytes()));
+    println!("a page of hidden elements: {} ms", begun.elapsed().as_millis());
 }
 
 fn per_second(name: &str, mails: &[Vec<u8>], work: impl Fn(&[u8])) {

@@ -88,3 +88,31 @@ fn a_language_file_with_a_mistake_is_refused_with_the_place() {
     let error = Lexicons::parse([("en", wrong.as_str())]).expect_err("a mistake");
     assert_eq!(error.to_string(), "lexicon `en`, table `say`: no concept is named `warmish`");
 }
+
+#[test]
+fn a_worrying_sentence_beside_a_calm_one_in_another_language_wins() {
+    let lexicons = Lexicons::shipped();
+    for (text, reading) in [
+        ("All other areas clear. Está sangrando.", Reading::Alarming),
+        ("Todo limpio. There is a red patch on the left heel.", Reading::Marked),
+        ("Alles gut, keine Rötung. La peau est ouverte au talon.", Reading::Alarming),
+    ] {
+        for first in ["en", "es", "fr", "de"] {
+            let found = read(&lexicons, first, Answering::Look, text);
+            assert_eq!(found.verdict.reading, reading, "{text} for {first}");
+        }
+    }
+}
+
+#[test]
+fn a_tap_with_a_doubt_or_an_exception_beside_it_is_no_clear_answer() {
+    let lexicons = Lexicons::shipped();
+    for text in [
+        "I looked at the skin and there are no marks. Not sure though.",
+        "I looked at the skin and there are no marks apart from his heel",
+        "No marks. I can't tell on her skin.",
+    ] {
+        let found = read(&lexicons, "en", Answering::Look, text);
+        assert_ne!(found.verdict.reading, Reading::Clear, "{text}");
+    }
+}

@@ -3,8 +3,14 @@
 //! `dev.jsonl` and `mail/` were given with the job; `own-*.jsonl` are our own, each written before
 //! the reader was run on it. At first sight it read 91.8 % of `own-held-out.jsonl` right (220
 //! English lines, five of them falsely calm), 90.0 % of `own-fresh.jsonl` (none falsely calm),
-//! 88.1 % of `own-fresh-2.jsonl` (one) and 93.1 % of `own-fresh-3.jsonl` (none); what each showed
-//! was then mended in the grammar and the word lists. On replies that nobody has seen, expect less
+//! 88.1 % of `own-fresh-2.jsonl` (one) and 93.1 % of `own-fresh-3.jsonl` (none). Of
+//! `own-fresh-4.jsonl` it read at first sight 91.4 % (English), 93.4 % (Spanish), 91.8 % (German)
+//! and 93.5 % (French) right, two falsely calm and one under-read; of `own-fresh-5.jsonl` 86.2,
+//! 94.2, 98.4 and 96.9 %, one falsely calm and one under-read; of `own-fresh-6.jsonl` 92.3, 89.9,
+//! 95.0 and 95.0 %, three falsely calm and one read as `close`; of `own-fresh-7.jsonl` 93.2
+//! and 94.2 % (English and Spanish), one falsely calm; of `own-signs.jsonl`, made to
+//! mislead, 82.5 %, two falsely calm and one read as `resume`. What each showed was then mended in
+//! the grammar and the word lists. On replies that nobody has seen, expect less
 //! than these tests show. `own-harm.jsonl` has replies that only sound calm; its labels are unused.
 //!
 //! Never here: rules of a follow-up.

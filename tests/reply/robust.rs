@@ -3,7 +3,8 @@
 //! Never here: which answer.
 //! Promises: no input panics; the words of a letter stay within their bound.
 
-use fadewatch::reply::letter::open;
+use fadewatch::care::Reading;
+use fadewatch::reply::letter::{open, read_letter};
 use fadewatch::reply::{Answering, Lexicons, TEXT_BYTES_MAX, read};
 use proptest::prelude::*;
 
@@ -76,6 +77,33 @@ proptest! {
     }
 }
 
+/// A mail of parts within parts, with this text in the innermost.
+fn nested(depth: usize, text: &str) -> String {
+    let open: String = (0..depth)
+        .map(|n| format!("Content-Type: multipart/mixed; boundary=\"b{n}\"\r\n\r\n--b{n}\r\n"))
+        .collect();
+    let close: String = (0..depth).rev().map(|n| format!("\r\n--b{n}--")).collect();
+    format!(
+        "From: a@b.example\r\nMIME-Version: 1.0\r\n{open}Content-Type: text/plain\r\n\r\n{text}{close}\r\n"
+    )
+}
+
+#[test]
+fn a_mail_nested_past_all_use_is_never_read_calm_and_an_ordinary_one_is() {
+    let reading = |depth, text| {
+        let letter = open(nested(depth, text).as_bytes());
+        let found = read_letter(lexicons(), "en", Answering::Look, &letter, None);
+        (letter.is_tangled, found.verdict.reading)
+    };
+    assert_eq!(reading(4, "no marks"), (false, Reading::Clear));
+    assert_eq!(reading(1000, "no marks"), (true, Reading::Unclear));
+    assert_eq!(reading(20, "no marks"), (true, Reading::Unclear));
+    let mails = "Content-Type: message/rfc822\r\n\r\n".repeat(1000);
+    let raw = format!("From: a@b.example\r\n{mails}Content-Type: text/plain\r\n\r\nno marks\r\n");
+    let found = read_letter(lexicons(), "en", Answering::Look, &open(raw.as_bytes()), None);
+    assert_ne!(found.verdict.reading, Reading::Clear);
+}
+
 fn lexicons() -> &'static Lexicons {
     static LEXICONS: std::sync::OnceLock<Lexicons> = std::sync::OnceLock::new();
     LEXICONS.get_or_init(Lexicons::shipped)
@@ -85,5 +113,5 @@ fn lexicons() -> &'static Lexicons {
 fn a_reply_too_long_to_be_read_to_its_end_is_never_calm() {
     let text = format!("no marks. {}", "nothing to add. ".repeat(TEXT_BYTES_MAX / 10));
     let found = read(lexicons(), "en", Answering::Look, &text);
-    assert_eq!(found.verdict.reading, fadewatch::care::Reading::Unclear);
+    assert_eq!(found.verdict.reading, Reading::Unclear);
 }

@@ -36,7 +36,7 @@ const AROUND: [&str; 24] = [
     "good news and bad news: {}",
 ];
 
-fn worrying() -> Vec<Labelled> {
+fn all() -> impl Iterator<Item = Labelled> {
     [
         "dev.jsonl",
         "own-tuned.jsonl",
@@ -48,18 +48,27 @@ fn worrying() -> Vec<Labelled> {
         "own-fresh-4.jsonl",
         "own-fresh-5.jsonl",
         "own-fresh-6.jsonl",
+        "own-fresh-7.jsonl",
         "own-signs.jsonl",
     ]
     .into_iter()
     .flat_map(labelled)
-    .filter(|row| is_worrying(row.reading()))
-    .collect()
 }
 
+fn worrying() -> Vec<Labelled> {
+    all().filter(|row| is_worrying(row.reading())).collect()
+}
+
+/// Whether the contact's language is the one that is written or English, which the words around
+/// are in: the reply is worrying all the same.
 fn assert_not_calm(lexicons: &Lexicons, row: &Labelled, text: &str) {
-    let found = read(lexicons, "en", row.answering(), text);
-    let reading = found.verdict.reading;
-    assert!(!is_calm(reading), "{} is {}, {text:?} read as {reading}", row.id, row.reading);
+    for language in ["en", row.lang.as_deref().unwrap_or("en")] {
+        let reading = read(lexicons, language, row.answering(), text).verdict.reading;
+        assert!(!is_calm(reading), "{} is {}, {text:?} read as {reading}", row.id, row.reading);
+        if row.lang.is_none() {
+            break;
+        }
+    }
 }
 
 #[test]
@@ -84,7 +93,7 @@ fn capitals_never_calm_a_worrying_reply() {
 
 /// Replies whose one telling word can be struck so that another telling word stands there; no
 /// reader of words can know better.
-const ONE_LETTER_FROM_CALM: usize = 6;
+const ONE_LETTER_FROM_CALM: usize = 3;
 
 #[test]
 fn a_swapped_or_lost_letter_hardly_ever_calms_a_worrying_reply() {
@@ -94,13 +103,14 @@ fn a_swapped_or_lost_letter_hardly_ever_calms_a_worrying_reply() {
     for row in worrying() {
         for text in slips(&row.text) {
             tried += 1;
-            let reading = read(&lexicons, "en", row.answering(), &text).verdict.reading;
+            let language = row.lang.as_deref().unwrap_or("en");
+            let reading = read(&lexicons, language, row.answering(), &text).verdict.reading;
             if is_calm(reading) {
                 calmed.push(format!("{} is {}, {text:?} read as {reading}", row.id, row.reading));
             }
         }
     }
-    assert!(tried > 1_500);
+    assert!(tried > 5_000);
     assert!(calmed.len() <= ONE_LETTER_FROM_CALM, "{} of {tried}: {calmed:#?}", calmed.len());
 }
 
@@ -173,4 +183,91 @@ fn a_calm_statement_denied_is_no_longer_calm() {
             }
         }
     }
+}
+
+/// A calm statement and its denial, in the other languages.
+const DENIED: [(&str, &str, &str); 24] = [
+    ("es", "se ha ido", "no se ha ido"),
+    ("es", "ya se quitó", "todavía no se quitó"),
+    ("es", "está limpio", "no está limpio"),
+    ("es", "la piel está normal", "la piel no está normal"),
+    ("es", "ha desaparecido", "no ha desaparecido"),
+    ("es", "está bien la piel", "no está bien la piel"),
+    ("es", "se ve normal", "no se ve normal"),
+    ("es", "ya no se ve", "todavía se ve"),
+    ("es", "ha vuelto a su color", "no ha vuelto a su color"),
+    ("es", "está todo limpio", "no está todo limpio"),
+    ("de", "ist weg", "ist nicht weg"),
+    ("de", "die Stelle ist verschwunden", "die Stelle ist nicht verschwunden"),
+    ("de", "die Haut ist unauffällig", "die Haut ist nicht unauffällig"),
+    ("de", "die Haut ist normal", "die Haut ist nicht normal"),
+    ("de", "ist verblasst", "ist nicht verblasst"),
+    ("de", "ist wieder normal", "ist nicht wieder normal"),
+    ("de", "ist abgeklungen", "ist nicht abgeklungen"),
+    ("fr", "c'est parti", "ce n'est pas parti"),
+    ("fr", "la marque a disparu", "la marque n'a pas disparu"),
+    ("fr", "la peau est normale", "la peau n'est pas normale"),
+    ("fr", "on ne la voit plus", "on la voit encore"),
+    ("fr", "c'est effacé", "ce n'est pas effacé"),
+    ("fr", "la rougeur est partie", "la rougeur n'est pas partie"),
+    ("fr", "tout est normal", "tout n'est pas normal"),
+];
+
+#[test]
+fn a_calm_statement_denied_is_no_longer_calm_in_the_other_languages() {
+    let lexicons = Lexicons::shipped();
+    for (language, calm, denied) in DENIED {
+        for answering in [Answering::Look, Answering::Recheck] {
+            let reading = |text: &str| read(&lexicons, language, answering, text).verdict.reading;
+            let said = reading(calm);
+            assert!(matches!(said, Reading::Clear | Reading::Faded), "{calm:?}: {said}");
+            let reading = reading(denied);
+            assert!(!is_calm(reading), "{denied:?} read as {reading} at {answering}");
+        }
+    }
+}
+
+/// Pairs that stay calm: 'clear again' and 'that has gone now' after a mark say that it has gone,
+/// although they were written of something else.
+const PAIRS_THAT_SETTLE: usize = 6;
+
+#[test]
+fn a_calm_reply_joined_to_a_worrying_one_hardly_ever_calms_it() {
+    let lexicons = Lexicons::shipped();
+    let joints = |language: &str| match language {
+        "es" => [". ", ", ", "\n", " pero ", " y "],
+        "de" => [". ", ", ", "\n", " aber ", " und "],
+        "fr" => [". ", ", ", "\n", " mais ", " et "],
+        _ => [". ", ", ", "\n", " but ", " and "],
+    };
+    let (mut tried, mut calmed) = (0, Vec::new());
+    for language in ["en", "es", "de", "fr"] {
+        let of_language = |row: &Labelled| row.lang.as_deref().unwrap_or("en") == language;
+        let clear: Vec<String> = all()
+            .filter(|row| of_language(row) && row.reading() == Reading::Clear)
+            .map(|row| row.text.trim_end_matches('.').to_owned())
+            .collect();
+        let looked = |row: &Labelled| {
+            of_language(row) && matches!(row.answering(), Answering::Look | Answering::Recheck)
+        };
+        for (i, row) in worrying().into_iter().filter(looked).enumerate() {
+            for (k, joint) in joints(language).into_iter().enumerate() {
+                let clear = &clear[(i * 13 + k * 7) % clear.len()];
+                let worry = row.text.trim_end_matches('.');
+                let (first, second) = if (i + k) % 2 == 0 {
+                    (clear.as_str(), worry)
+                } else {
+                    (worry, clear.as_str())
+                };
+                let text = format!("{first}{joint}{second}");
+                tried += 1;
+                let reading = read(&lexicons, language, row.answering(), &text).verdict.reading;
+                if is_calm(reading) {
+                    calmed.push(format!("{} {text:?} read as {reading}", row.id));
+                }
+            }
+        }
+    }
+    assert!(tried > 5_000, "{tried}");
+    assert!(calmed.len() <= PAIRS_THAT_SETTLE, "{} of {tried}: {calmed:#?}", calmed.len());
 }
