@@ -13,7 +13,7 @@ use super::exit::Exit;
 use super::outcome;
 use super::paper;
 use super::refit::InSpiteOption;
-use super::setting::{CommandError, ConfigOption, now, show_warnings};
+use super::setting::{CommandError, ConfigOption, now, show_warnings, there};
 use super::standing::Stand;
 use super::who::{self, Act};
 use crate::config;
@@ -47,7 +47,7 @@ impl EnrollArgs {
         let decided = self.decision.decided(&office.clinic, self.by.as_deref())?;
         let now = now();
         let today = office.calendar.date(now);
-        let checked = config::read_client(&self.client, &office.clinic, today)?;
+        let checked = config::read_client(there(&self.client)?, &office.clinic, today)?;
         show_warnings(&checked.warnings);
         let client = checked.value;
         if decided.is_some() && client.fitting.is_none() {

@@ -14,7 +14,7 @@ use super::paper;
 use super::plan_source::named;
 use super::plan_use::InUseArgs;
 use super::report::act_and_tell;
-use super::setting::{CommandError, ConfigOption, now, show_warnings};
+use super::setting::{CommandError, ConfigOption, now, show_warnings, there};
 use super::standing::Stand;
 use super::table::{Cell, Table};
 use super::who::{self, Act};
@@ -154,7 +154,7 @@ impl PlanArgs {
 }
 
 fn check(file: &std::path::Path, json: bool) -> Result<ExitCode, CommandError> {
-    let read = read_plan(file);
+    let read = read_plan(there(file)?);
     if json {
         let (plan, problems, usable) = match &read {
             Ok(read) => (Some(&read.value), &read.warnings, true),

@@ -10,7 +10,7 @@ use clap::Args;
 
 use super::exit::Exit;
 use super::paper;
-use super::setting::{CommandError, show_warnings};
+use super::setting::{CommandError, show_warnings, there};
 use crate::config;
 use crate::rehearsal::{self, ShowMail};
 use crate::reply::Lexicons;
@@ -32,7 +32,7 @@ pub(super) struct Rehearse {
 
 impl Rehearse {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
-        let scenario = config::read_scenario(&self.scenario)?;
+        let scenario = config::read_scenario(there(&self.scenario)?)?;
         show_warnings(&scenario.warnings);
         let lexicons = Lexicons::shipped();
         let read = rehearsal::reader(&lexicons);

@@ -3,7 +3,7 @@
 //! Never here: what a command then does.
 //! Promises: warnings go to standard error, problems too, and end the command.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use thiserror::Error;
@@ -109,6 +109,13 @@ fn with_causes(error: &dyn std::error::Error) -> String {
 impl ConfigOption {
     /// Reads the clinic file; warnings are shown.
     pub(super) fn clinic(&self) -> Result<Clinic, CommandError> {
+        if !self.file.exists() {
+            return Err(CommandError::NotFound(format!(
+                "there is no clinic file {}\nhint: `fadewatch setup` writes one; --config or \
+                 FADEWATCH_CONFIG names another",
+                self.file.display()
+            )));
+        }
         let checked = config::read_clinic(&self.file)?;
         show_warnings(&checked.warnings);
         Ok(checked.value)
@@ -127,6 +134,14 @@ impl ConfigOption {
         let store = Store::open(&office.clinic.data_folder, Mode::Reading)?;
         Ok((office, store))
     }
+}
+
+/// A file that a person named, where it is there.
+pub(super) fn there(file: &Path) -> Result<&Path, CommandError> {
+    if file.exists() {
+        return Ok(file);
+    }
+    Err(CommandError::NotFound(format!("there is no file {}", file.display())))
 }
 
 /// Shows what is doubtful about a file that was taken.

@@ -78,3 +78,19 @@ fn a_clinic_file_saved_by_a_word_processor_is_told_as_such_or_taken() {
     assert_eq!(ran.code, 2);
     assert!(ran.err.contains("“Riverside”") && ran.err.contains("quote"), "{}", ran.err);
 }
+
+#[test]
+fn a_file_that_is_not_there_is_told_in_one_line_with_what_to_do() {
+    let world = World::empty();
+    for args in [
+        &["enroll", "nobody.toml"][..],
+        &["plan", "check", "none.toml"],
+        &["rehearse", "none.toml"],
+        &["show", "--config", "elsewhere.toml"],
+    ] {
+        let ran = world.run(args);
+        assert_eq!(ran.code, 3, "{args:?}: {}", ran.err);
+        assert!(ran.err.contains("there is no"), "{args:?}: {}", ran.err);
+    }
+    assert!(world.run(&["due", "--config", "elsewhere.toml"]).err.contains("`fadewatch setup`"));
+}
