@@ -3,6 +3,7 @@
 //!
 //! Never here: the simulation itself (`src/rehearsal/simulation`).
 
+use fadewatch::service::picturing::Easel;
 use fadewatch::rehearsal::simulation::{
     Campaign, Fault, Faults, Medium, Offices, Tally, Trial, run_one,
 };
@@ -33,6 +34,19 @@ fn with_all_kinds_of_trouble_no_promise_is_broken() {
 fn on_a_real_disk_no_promise_is_broken_by_crashes() {
     let faults = "crash-before-commit,crash-after-commit,crash-after-send,disk-full";
     no_promise_is_broken(&campaign(100..104, 4, faults.parse().unwrap(), Medium::Disk));
+}
+
+#[test]
+fn pictures_that_are_drawn_beside_the_writer_change_nothing_but_the_mail() {
+    let trial = Trial { seed: 5, days: 6, faults: Faults::all(), medium: Medium::Memory };
+    let told = |easel| run_one(trial, &mut Offices::with_easel(easel), true);
+    let without = told(Easel::Nowhere);
+    assert!(without.alerts > 0, "nothing in this story calls for a picture");
+    for easel in [Easel::Beside, Easel::InTheAct] {
+        let drawn = told(easel);
+        assert_eq!(drawn.story, without.story, "{easel:?}");
+        assert_eq!(drawn.broken, None);
+    }
 }
 
 #[test]

@@ -13,6 +13,7 @@ use tracing_subscriber::EnvFilter;
 
 use super::setting::{CommandError, ConfigOption, office};
 use crate::follow_up::Calendar;
+use crate::service::picturing::Easel;
 use crate::service::{Clock, Service, ServiceError, lines, serve, waking};
 use crate::store::{Mode, Store};
 
@@ -30,7 +31,7 @@ pub(super) struct ServeArgs {
 impl ServeArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         self.log();
-        let office = office(self.config.clinic()?)?;
+        let office = office(self.config.clinic()?)?.with_easel(Easel::Beside);
         let folder = office.clinic.data_folder.clone();
         // Opening makes the folder where it is missing, so that it can be locked.
         let store = Store::open(&folder, Mode::Service)?;

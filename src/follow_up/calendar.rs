@@ -155,6 +155,7 @@ pub struct Slot {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Cursor {
     /// Times before this instant are past and gone.
+    #[serde(with = "super::stored::instant")]
     pub from: Instant,
     /// The last day and time that was acted on. Two wall-clock times that a clock change puts on
     /// one instant are still two.

@@ -188,8 +188,10 @@ pub struct Found {
     /// The minutes that the reply stated.
     pub minutes: Option<Minutes>,
     /// When the skin was looked at (R10).
+    #[serde(with = "super::stored::instant")]
     pub looked_at: Instant,
     /// When the reply came.
+    #[serde(with = "super::stored::instant")]
     pub said_at: Instant,
     /// Who reported it.
     pub by: ContactId,

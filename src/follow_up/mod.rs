@@ -30,6 +30,7 @@ mod settling;
 mod stage;
 mod starting;
 pub mod state;
+mod stored;
 mod stopping;
 pub mod terms;
 pub mod trend;

@@ -37,6 +37,7 @@ pub struct State {
     /// All looks, in the order in which they came to be planned.
     pub looks: Vec<Look>,
     /// When a mark was last reported gone in time (R4).
+    #[serde(with = "super::stored::maybe_instant")]
     pub gone_at: Option<Instant>,
     /// How often sitting was resumed or a suspension lifted (R18).
     pub resumes: u32,
@@ -88,11 +89,13 @@ pub enum Standing {
         /// The step stopped on; the routine phase counts as the last step.
         step: StepNumber,
         /// Since when.
+        #[serde(with = "super::stored::instant")]
         since: Instant,
     },
     /// Paused: nothing is asked but about marks that are reported.
     Paused {
         /// Since when.
+        #[serde(with = "super::stored::instant")]
         since: Instant,
         /// Why.
         why: PauseReason,
@@ -109,6 +112,7 @@ pub struct Run {
     /// Counts the runs, so that a credit of a run since broken is known (R18).
     pub generation: u32,
     /// When the last credit came.
+    #[serde(with = "super::stored::maybe_instant")]
     pub last_credit_at: Option<Instant>,
 }
 
@@ -118,6 +122,7 @@ pub struct Request {
     /// To whom.
     pub to: ContactId,
     /// When.
+    #[serde(with = "super::stored::instant")]
     pub at: Instant,
     /// Its place among all requests of the follow-up.
     pub order: u32,
@@ -133,6 +138,7 @@ pub struct Sitting {
     /// How long it is to last.
     pub sit: Minutes,
     /// When it started.
+    #[serde(with = "super::stored::instant")]
     pub start: Instant,
     /// The announcement.
     pub announcement: Request,
@@ -207,10 +213,12 @@ pub struct Look {
     /// The recheck of the mark seen at this look.
     pub recheck: Option<LookId>,
     /// When it is to be asked first.
+    #[serde(with = "super::stored::instant")]
     pub due: Instant,
     /// Where it stands.
     pub status: LookStatus,
     /// When it was settled: answered, missed or withdrawn.
+    #[serde(with = "super::stored::maybe_instant")]
     pub settled_at: Option<Instant>,
     /// Its requests, in order.
     pub requests: Vec<Request>,
@@ -251,14 +259,17 @@ pub enum LookStatus {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LookClock {
     /// When it was first asked.
+    #[serde(with = "super::stored::instant")]
     pub first_asked: Instant,
     /// Whose turn it is.
     pub asking: ContactId,
     /// How often the present contact was asked again.
     pub repeats: u32,
     /// When the present wait runs out; none after the last.
+    #[serde(with = "super::stored::maybe_instant")]
     pub wait_until: Option<Instant>,
     /// When the look is missed, or the recheck is a stop.
+    #[serde(with = "super::stored::instant")]
     pub over_at: Instant,
 }
 
@@ -270,12 +281,14 @@ pub struct Alert {
     /// What it is about.
     pub cause: AlertCause,
     /// When it was raised.
+    #[serde(with = "super::stored::instant")]
     pub raised_at: Instant,
     /// Who has it now.
     pub holder: ClinicianId,
     /// How often it has gone to whom.
     pub sent: BTreeMap<ClinicianId, u32>,
     /// When it last went out.
+    #[serde(with = "super::stored::instant")]
     pub last_sent: Instant,
     /// Who acknowledged it, and when.
     pub acknowledged: Option<(ClinicianId, Instant)>,

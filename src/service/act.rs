@@ -11,14 +11,14 @@ use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::mailing::{self, Slip};
 use super::office::Office;
-use super::picturing::Subject;
+use super::picturing::Pictured;
 use super::reviewing::review_lines;
 use crate::care::{ContactId, Plan, Verdict};
 use crate::follow_up::event::Entry;
 use crate::follow_up::{Event, Instant, Occasion, State};
 use crate::notice::{self, Backdrop, Recipient, Setting};
 use crate::store::{
-    Appended, FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget, StoreError, Tx,
+    Appended, Change, FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget, StoreError, Tx,
     Urgency, View,
 };
 
@@ -97,12 +97,14 @@ pub fn act_on(
         detail: act.detail.clone(),
     };
     let change = loaded.change(&record, &entries, &state, next_due);
+    let desk = Desk::open(office, tx, loaded, &state, plan)?;
+    // Before anything is written: where pictures are missing, the act is done anew.
+    let pictures = desk.pictures(tx, &change, (plan, &state, &entries))?;
     let kept = tx.add_occasion(&record)?;
     let appended = tx.append(&change, kept)?;
-    let desk = Desk::open(office, tx, loaded, &state, plan)?;
-    for (index, entry) in entries.iter().enumerate() {
+    for (index, (entry, pictures)) in entries.iter().zip(pictures).enumerate() {
         desk.withdraw_stale(tx, entry, &state)?;
-        desk.write(tx, act, entry, &state, appended.seq(index))?;
+        desk.write(tx, act, (entry, pictures), &state, appended.seq(index))?;
     }
     desk.confirm(tx, act, (&entries, appended), &state)?;
     Ok(Acted { entries, state, next_due })
@@ -200,7 +202,7 @@ impl<'a> Desk<'a> {
         &self,
         tx: &mut Tx<'_>,
         act: &Act<'_>,
-        entry: &Entry,
+        (entry, pictures): (&Entry, Vec<notice::Picture>),
         state: &State,
         cause: Option<crate::store::JournalSeq>,
     ) -> Result<(), ServiceError> {
@@ -209,7 +211,7 @@ impl<'a> Desk<'a> {
             said: act.words.map(|words| notice::Said { who: None, at: act.at, words }),
             fitting: review.fitting,
             guide: review.guide,
-            pictures: self.pictures(tx, &entry.event, state),
+            pictures,
             ..Backdrop::default()
         };
         let notices = notice::for_event(entry, state, self.plan, &self.setting(), &backdrop);
@@ -220,13 +222,17 @@ impl<'a> Desk<'a> {
         Ok(())
     }
 
-    fn pictures(&self, view: &View<'_>, event: &Event, state: &State) -> Vec<notice::Picture> {
+    fn pictures(
+        &self,
+        view: &View<'_>,
+        change: &Change,
+        (plan, state, entries): (&Arc<Plan>, &State, &[Entry]),
+    ) -> Result<Vec<Vec<notice::Picture>>, ServiceError> {
         let language_of = |id: &ContactId| {
             self.people.get(id).map_or_else(String::new, |person| person.language.clone())
         };
-        let Self { office, follow_up, plan, .. } = *self;
-        let language_of = &language_of;
-        Subject { office, view, follow_up, plan, state, language_of }.pictures(event)
+        let (office, language_of) = (self.office, &language_of);
+        Pictured { office, view, change, plan, state, entries, language_of }.pictures()
     }
 
     /// Confirms a contact's reply to the one who wrote it.

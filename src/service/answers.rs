@@ -14,7 +14,7 @@ use crate::follow_up::{Aim, Answered, Instant, Occasion, State, Target};
 use crate::notice::{UnreadMail, UnreadReason};
 use crate::post::Address;
 use crate::reply::letter::{Delivery, Kind, Letter, RecipientReport, read_letter};
-use crate::reply::{Answering, Read, letter};
+use crate::reply::{Answering, Read};
 use crate::store::{
     Filing, FollowUpId, PersonRef, RequestTarget, TakenMail, Token, TokenMeaning, Tx, Urgency, View,
 };
@@ -23,7 +23,8 @@ use crate::store::{
 /// tell whose skin is meant, and a person has to.
 const CLIENTS_KNOWN_BY_ADDRESS: usize = 1;
 
-/// Works one mail of the inbox through.
+/// Works one mail of the inbox through. `letter` is what `letter::open` makes of its bytes; the
+/// caller opens it, since a large mail takes its time and the writer has others to serve.
 ///
 /// # Errors
 /// When the store refuses; then nothing has happened and the mail is taken again.
@@ -31,12 +32,12 @@ pub fn work_through(
     office: &Office,
     tx: &mut Tx<'_>,
     mail: &TakenMail,
+    letter: &Letter,
     now: Instant,
 ) -> Result<(), ServiceError> {
-    let letter = letter::open(&mail.raw);
     // The arrival counts, but never in the future, nor before what is journalled already.
     let came_at = mail.received_at.min(now);
-    let sorted = Sorted::of(office, tx, &letter)?;
+    let sorted = Sorted::of(office, tx, letter)?;
     match &letter.kind {
         Kind::DeliveryReport(reports) => {
             delivery_report(office, tx, reports, &sorted, now)?;
@@ -46,7 +47,7 @@ pub fn work_through(
         Kind::Person if letter.from.as_deref() == Some(office.from.address.folded().as_str()) => {
             tx.file_received(mail.id, &sorted.filing("our own mail"))?;
         }
-        Kind::Person => answer(office, tx, mail, &letter, &sorted, (came_at, now))?,
+        Kind::Person => answer(office, tx, mail, letter, &sorted, (came_at, now))?,
     }
     Ok(())
 }

@@ -2,13 +2,15 @@
 //!
 //! Never here: waiting.
 //! Promises: what is due a moment late is still journalled at its due time, so that a busy second
-//! changes no clock; what is due long since waits for `waking`.
+//! changes no clock; what is due long since waits for `waking`; a follow-up whose mail wants
+//! pictures that are not drawn yet holds up no other.
 
 use chrono::TimeDelta;
 
 use super::act::{Act, act_on};
 use super::error::ServiceError;
 use super::office::Office;
+use super::picturing::Commission;
 use crate::follow_up::{Instant, Occasion};
 use crate::store::{FollowUpId, Tx};
 
@@ -19,17 +21,30 @@ pub const LATE_MAX: TimeDelta = TimeDelta::minutes(2);
 /// How many follow-ups one transaction takes, so that replies get their turn in between.
 pub const BATCH: u32 = 500;
 
-/// Does what is due at or before now, for at most a batch of follow-ups. Returns how many
-/// follow-ups had something due.
+/// What came of a batch.
+#[derive(Clone, Debug, Default)]
+pub struct Batch {
+    /// How many follow-ups had something due.
+    pub follow_ups: usize,
+    /// Pictures that mail of some of them wants. Those follow-ups wait, and are due still, until
+    /// the pictures are drawn.
+    pub undrawn: Vec<Commission>,
+}
+
+/// Does what is due at or before now, for at most a batch of follow-ups.
 ///
 /// # Errors
 /// When the store refuses; then nothing of the batch has happened.
-pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<usize, ServiceError> {
+pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<Batch, ServiceError> {
     let due = tx.due_follow_ups(now, BATCH)?;
-    for follow_up in &due {
-        act_until_now(office, tx, *follow_up, now)?;
+    let mut batch = Batch { follow_ups: due.len(), undrawn: Vec::new() };
+    for follow_up in due {
+        match act_until_now(office, tx, follow_up, now) {
+            Err(ServiceError::Undrawn(wanted)) => batch.undrawn.extend(wanted),
+            done => done?,
+        }
     }
-    Ok(due.len())
+    Ok(batch)
 }
 
 /// Does everything that is due for one follow-up.

@@ -3,6 +3,7 @@
 //! Never here: personal data: messages name references only.
 //! Promises: every error keeps its cause.
 
+use super::picturing::Commission;
 use super::refusal::Refusal;
 use crate::care::PlanVersion;
 use crate::post::PostError;
@@ -45,6 +46,10 @@ pub enum ServiceError {
         /// Which one, and what to do.
         what: String,
     },
+    /// An act wants pictures that nobody has drawn yet, and nothing of it was written: draw them
+    /// ([`Office::draw`](super::Office::draw)) and do it again.
+    #[error("pictures are to be drawn first")]
+    Undrawn(Vec<Commission>),
     /// An act by hand was refused; nothing was changed.
     #[error("{0}; nothing was changed")]
     Refused(#[from] Refusal),

@@ -13,6 +13,7 @@ pub mod acts_by_hand;
 pub mod adopting;
 pub mod answers;
 pub mod clock;
+pub mod drawing;
 pub mod due;
 pub mod enrolling;
 mod error;

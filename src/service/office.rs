@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::error::ServiceError;
-use super::picturing::PictureShelf;
+use super::picturing::{Easel, PictureShelf};
 use crate::care::{ClinicianId, Plan, PlanVersion};
 use crate::config;
 use crate::follow_up::{Basis, Calendar, Instant, State};
@@ -109,6 +109,13 @@ impl Office {
     #[must_use]
     pub fn with_guide(mut self, guide: Guide) -> Self {
         self.guide = guide;
+        self
+    }
+
+    /// The same office with its pictures drawn somewhere else.
+    #[must_use]
+    pub fn with_easel(mut self, easel: Easel) -> Self {
+        self.pictures = PictureShelf::with_easel(easel);
         self
     }
 

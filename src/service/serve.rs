@@ -21,13 +21,14 @@ use tracing::{error, info, warn};
 use super::clock::{Clock, ClockWatch};
 use super::error::ServiceError;
 use super::office::Office;
-use super::taking::{self, Arrived};
-use super::{answers, due, sending, set_back, waking};
+use super::taking::{self, Arrived, Placed};
+use super::{answers, drawing, due, sending, set_back, waking};
 use crate::follow_up::Instant;
 use crate::post::inbox::{Arrival, Checkpoint, Extent, Inbox};
 use crate::post::{Address, Connectivity, Outcome, Outlet};
+use crate::reply::letter;
 use crate::store::bell::Listener;
-use crate::store::{ClaimedMail, MailboxMark, RememberedInstant, Store};
+use crate::store::{ClaimedMail, MailboxMark, RememberedInstant, Store, Tx};
 
 /// How long a loop waits before it tries a failing store again.
 const AFTER_FAILURE: Duration = Duration::from_secs(5);
@@ -145,10 +146,9 @@ impl Shared {
         let reading = self.clock.reading();
         if let Some(instead_of) = watch.set_back(reading) {
             warn!(%instead_of, "the machine's clock was set back");
-            let (office, now) = (Arc::clone(&self.office), reading.shown);
+            let now = reading.shown;
             let noted = self
-                .store
-                .write(move |tx| set_back::noticed_at_once(&office, tx, instead_of, now))
+                .act(move |office, tx| set_back::noticed_at_once(office, tx, instead_of, now))
                 .await;
             match noted {
                 Ok(()) => {
@@ -211,9 +211,8 @@ impl Shared {
 
     /// Puts right what the last run left unfinished, and says whether the service was away.
     async fn begin(&self) -> Result<bool, ServiceError> {
-        let office = Arc::clone(&self.office);
         let now = self.now().await;
-        self.store.write(move |tx| waking::begin(&office, tx, now)).await
+        self.act(move |office, tx| waking::begin(office, tx, now)).await
     }
 
     /// Takes in what waits in the mailbox and works it through, before anything that came due
@@ -233,8 +232,8 @@ impl Shared {
 
     async fn wake(&self) {
         loop {
-            let (office, now) = (Arc::clone(&self.office), self.now().await);
-            match self.store.write(move |tx| waking::wake(&office, tx, now)).await {
+            let now = self.now().await;
+            match self.act(move |office, tx| waking::wake(office, tx, now)).await {
                 Ok(_) => return,
                 Err(failed) => self.failed("waking up", &failed).await,
             }
@@ -251,9 +250,16 @@ impl Shared {
                 return true;
             }
         };
-        let (office, now, id) = (Arc::clone(&self.office), self.now().await, taken.id);
-        let worked =
-            self.store.write(move |tx| answers::work_through(&office, tx, &taken, now)).await;
+        let (now, id) = (self.now().await, taken.id);
+        let (taken, letter) = beside(move || {
+            let letter = letter::open(&taken.raw);
+            (taken, letter)
+        })
+        .await;
+        let work = move |office: &Office, tx: &mut Tx<'_>| {
+            answers::work_through(office, tx, &taken, &letter, now)
+        };
+        let worked = self.act(work).await;
         match worked {
             Ok(()) => self.committed(),
             Err(failed) => {
@@ -271,14 +277,25 @@ impl Shared {
     async fn act_on_due(&self) -> Result<Option<Instant>, ServiceError> {
         loop {
             let (office, now) = (Arc::clone(&self.office), self.now().await);
-            let count = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
-            if count > 0 {
+            let batch = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
+            if batch.follow_ups > 0 {
                 self.committed();
             }
-            if count < due::BATCH as usize {
+            let is_last = batch.follow_ups < due::BATCH as usize && batch.undrawn.is_empty();
+            drawing::draw(&self.store, &self.office, batch.undrawn).await?;
+            if is_last {
                 return Ok(self.store.read(|view| view.earliest_due()).await?);
             }
         }
+    }
+
+    /// Does an act, with its pictures drawn beside the writer.
+    async fn act<T, F>(&self, act: F) -> Result<T, ServiceError>
+    where
+        T: Send + 'static,
+        F: Fn(&Office, &mut Tx<'_>) -> Result<T, ServiceError> + Send + Sync + 'static,
+    {
+        drawing::write(&self.store, &self.office, act).await
     }
 
     fn committed(&self) {
@@ -335,11 +352,12 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
             .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
         let received_at = Some(shared.clock.arrival(received_at));
         let mail = Arrived { raw, is_whole: extent == Extent::Whole, received_at, mark };
-        let (office, name, now) =
+        let (office, name, now) = 
             (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
+        let placed = beside(move || Placed::new(&name, mail)).await;
         let stored = shared
             .store
-            .write(move |tx| taking::take_in(&office, tx, &name, &mail, now).map(|_| ()))
+            .write(move |tx| taking::take_in(&office, tx, &placed, now).map(|_| ()))
             .await;
         match stored {
             // The receiver may be gone when the service stops: the mail is met again then, and
@@ -433,11 +451,9 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
     }
     let mail = Arc::new(mail);
     loop {
-        let (office, now) = (Arc::clone(&shared.office), shared.now().await);
-        let (noted, outcome) = (Arc::clone(&mail), outcome.clone());
+        let (now, noted, outcome) = (shared.now().await, Arc::clone(&mail), outcome.clone());
         let settled = shared
-            .store
-            .write(move |tx| sending::settle_mail(&office, tx, &noted, &outcome, now))
+            .act(move |office, tx| sending::settle_mail(office, tx, &noted, &outcome, now))
             .await;
         match settled {
             Ok(()) => break,
@@ -469,6 +485,18 @@ async fn log_connectivity(mut connectivity: watch::Receiver<Connectivity>) {
                 warn!(failures = outage.failures, trouble = %outage.trouble, "the mailbox is out of reach");
             }
         }
+    }
+}
+
+/// Does what takes a while and needs nobody else on a thread for such work.
+async fn beside<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> T {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(done) => done,
+        Err(failed) => match failed.try_into_panic() {
+            Ok(panic) => std::panic::resume_unwind(panic),
+            // The runtime goes down, and whoever waits here goes with it.
+            Err(_) => std::future::pending().await,
+        },
     }
 }
 

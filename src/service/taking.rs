@@ -24,6 +24,28 @@ pub struct Arrived {
     pub mark: Option<MailboxMark>,
 }
 
+/// A mail with the place by which it is known again.
+pub struct Placed {
+    mail: Arrived,
+    mailbox: String,
+    place: Place,
+}
+
+impl Placed {
+    /// Places a mail. It is read for that, and a large one takes its time: not while others wait
+    /// for the writer.
+    pub fn new(mailbox: &str, mail: Arrived) -> Self {
+        let place = match mail.mark {
+            Some(mark) => {
+                let id = letter::message_id(&mail.raw).unwrap_or_default();
+                Place::on_server(mailbox, mark.uid_validity, mark.uid, &id)
+            }
+            None => Place::by_bytes(&mail.raw),
+        };
+        Self { mail, mailbox: mailbox.to_owned(), place }
+    }
+}
+
 /// Stores a mail. None where it had been stored before.
 ///
 /// # Errors
@@ -31,19 +53,12 @@ pub struct Arrived {
 pub fn take_in(
     office: &Office,
     tx: &mut Tx<'_>,
-    mailbox: &str,
-    mail: &Arrived,
+    placed: &Placed,
     now: Instant,
 ) -> Result<Option<InboxId>, ServiceError> {
-    let place = match mail.mark {
-        Some(mark) => {
-            let id = letter::open(&mail.raw).message_id.unwrap_or_default();
-            Place::on_server(mailbox, mark.uid_validity, mark.uid, &id)
-        }
-        None => Place::by_bytes(&mail.raw),
-    };
+    let Placed { mail, mailbox, place } = placed;
     let came_at = mail.received_at.map_or(now, |at| at.min(now));
-    let put = tx.put_received(place, &mail.raw, came_at)?;
+    let put = tx.put_received(*place, &mail.raw, came_at)?;
     if let (Some(id), false) = (put, mail.is_whole) {
         let note = "too large or unreadable: a person must look in the mailbox";
         let filing = Filing { follow_up: None, person: None, note: note.to_owned() };

@@ -55,6 +55,7 @@ pub fn wake(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, Serv
         return Ok(false);
     };
     let mut meanwhile: BTreeMap<ClientRef, DueMeanwhile> = BTreeMap::new();
+    let mut undrawn = Vec::new();
     for follow_up in tx.due_follow_ups(now - LATE_MAX, ALL)? {
         let client = tx.load(follow_up)?.client;
         let awoke = Act {
@@ -64,7 +65,14 @@ pub fn wake(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, Serv
             at: now,
             words: None,
         };
-        let acted = act(office, tx, follow_up, &awoke)?;
+        let acted = match act(office, tx, follow_up, &awoke) {
+            // All that is wanted is drawn at once, before the waking is done anew.
+            Err(ServiceError::Undrawn(wanted)) => {
+                undrawn.extend(wanted);
+                continue;
+            }
+            acted => acted?,
+        };
         let due = meanwhile.entry(client.clone()).or_insert(DueMeanwhile {
             client,
             looks: 0,
@@ -80,6 +88,9 @@ pub fn wake(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, Serv
                 _ => {}
             }
         }
+    }
+    if !undrawn.is_empty() {
+        return Err(ServiceError::Undrawn(undrawn));
     }
     tell_clinic(office, tx, away_since, &meanwhile.into_values().collect::<Vec<_>>(), now)?;
     Ok(true)

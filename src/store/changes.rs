@@ -83,6 +83,22 @@ impl Loaded {
 }
 
 impl Change {
+    /// The follow-up that it changes.
+    pub fn follow_up(&self) -> FollowUpId {
+        self.follow_up
+    }
+
+    /// How many entries the follow-up has before the change.
+    pub fn begins_after(&self) -> u64 {
+        self.on.entries
+    }
+
+    /// The hash that the journal of the follow-up ends with after the change: it covers all
+    /// entries up to there.
+    pub fn end(&self) -> Digest {
+        self.links.last().map_or(self.on.hash, |link| link.hash)
+    }
+
     pub(super) fn new(
         follow_up: FollowUpId,
         on: Head,

@@ -7,6 +7,7 @@
 use std::path::Path;
 use std::time::Duration;
 
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
 use super::error::{Doing, StoreError};
@@ -58,6 +59,9 @@ pub(super) fn open_for_reading(path: &Path) -> Result<Connection, StoreError> {
 pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<()> {
     connection.busy_timeout(BUSY_TIMEOUT)?;
     connection.set_prepared_statement_cache_capacity(STATEMENTS_KEPT);
+    // Plans do not look at the values bound: else a kept statement with a range in it is prepared
+    // anew for each new value, which took a sixth of all the time in the database.
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "trusted_schema", false)
 }

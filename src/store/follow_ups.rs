@@ -152,7 +152,7 @@ impl Tx<'_> {
     fn settle(&self, change: &Change, last: Option<i64>) -> Result<(), StoreError> {
         let after = &change.after;
         let entries = change.on.entries + change.links.len() as u64;
-        let hash = change.links.last().map_or(change.on.hash, |link| link.hash);
+        let hash = change.end();
         self.connection
             .prepare_cached(
                 "UPDATE follow_up SET plan = ?2, entries = ?3, last_entry = ?4, last_hash = ?5,

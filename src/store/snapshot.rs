@@ -24,6 +24,7 @@ pub(super) const FORMAT: i64 = (fingerprint(&[
     include_bytes!("../follow_up/ids.rs"),
     include_bytes!("../follow_up/set_back.rs"),
     include_bytes!("../follow_up/state.rs"),
+    include_bytes!("../follow_up/stored.rs"),
     include_bytes!("../follow_up/terms.rs"),
 ]) >> 1) as i64;
 

@@ -53,7 +53,13 @@ const CHANNEL_STEP: u8 = 8;
 /// A canvas without transparency as PNG: with a palette where its colours fit one.
 fn encoded(canvas: &Pixmap) -> Vec<u8> {
     let colours = canvas.pixels().iter().map(|p| [p.red(), p.green(), p.blue()].map(kept));
-    let mut palette: Vec<[u8; 3]> = colours.clone().collect();
+    // Most pixels look like the one before them: only the first of a run is looked up.
+    let mut palette: Vec<[u8; 3]> = Vec::new();
+    for colour in colours.clone() {
+        if palette.last() != Some(&colour) {
+            palette.push(colour);
+        }
+    }
     palette.sort_unstable();
     palette.dedup();
     let mut file = Vec::new();
@@ -66,7 +72,15 @@ fn encoded(canvas: &Pixmap) -> Vec<u8> {
         // A palette's numbers are not brightness: neighbours tell nothing of each other.
         encoder.set_filter(png::Filter::NoFilter);
         let index = |colour| u8::try_from(palette.binary_search(&colour).unwrap_or(0)).unwrap_or(0);
-        colours.map(index).collect()
+        let mut run = ([0; 3], index([0; 3]));
+        colours
+            .map(|colour| {
+                if colour != run.0 {
+                    run = (colour, index(colour));
+                }
+                run.1
+            })
+            .collect()
     } else {
         encoder.set_color(png::ColorType::Rgb);
         colours.flatten().collect()

@@ -16,6 +16,7 @@ use crate::config::{self, ClientFile, MailIn};
 use crate::follow_up::Instant;
 use crate::notice::Languages;
 use crate::reply::Lexicons;
+use crate::service::picturing::Easel;
 use crate::service::{Office, enrolling};
 use crate::store::{FollowUpId, Mode, ServiceLock, Store};
 
@@ -61,7 +62,8 @@ impl Stage {
     pub(super) fn set(folder: &Path) -> Result<Self, DemoError> {
         write_files(folder)?;
         let clinic = config::read_clinic(&folder.join("clinic.toml"))?.value;
-        let office = Office::new(clinic, Languages::shipped(), Lexicons::shipped())?;
+        let office = Office::new(clinic, Languages::shipped(), Lexicons::shipped())?
+            .with_easel(Easel::Beside);
         let data = office.clinic.data_folder.clone();
         let store = Store::open(&data, Mode::Service)?;
         let lock = Store::lock_for_service(&data)?;

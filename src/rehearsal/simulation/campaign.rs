@@ -17,6 +17,7 @@ use super::world;
 use crate::notice::Languages;
 use crate::reply::Lexicons;
 use crate::service::Office;
+use crate::service::picturing::Easel;
 
 /// What a campaign is given.
 #[derive(Clone, Debug)]
@@ -59,8 +60,26 @@ pub struct Tally {
 }
 
 /// One office for each size of clinic, used for one run after the other.
-#[derive(Debug, Default)]
-pub struct Offices(BTreeMap<usize, Office>);
+#[derive(Debug)]
+pub struct Offices {
+    by_clinicians: BTreeMap<usize, Office>,
+    easel: Easel,
+}
+
+impl Default for Offices {
+    /// Offices whose mail goes without pictures: drawing takes longer than all the rest of a run,
+    /// and no simulated person looks at them.
+    fn default() -> Self {
+        Self::with_easel(Easel::Nowhere)
+    }
+}
+
+impl Offices {
+    /// Offices whose pictures are drawn somewhere else.
+    pub fn with_easel(easel: Easel) -> Self {
+        Self { by_clinicians: BTreeMap::new(), easel }
+    }
+}
 
 impl Campaign {
     /// Runs all seeds.
@@ -124,9 +143,11 @@ impl Tally {
 /// Runs one trial; `tells` keeps the story.
 pub fn run_one(trial: Trial, offices: &mut Offices, tells: bool) -> Outcome {
     let cast = cast::draw(trial.seed);
-    let office = offices.0.entry(cast.clinic.clinicians.len()).or_insert_with(|| {
+    let Offices { by_clinicians, easel } = offices;
+    let office = by_clinicians.entry(cast.clinic.clinicians.len()).or_insert_with(|| {
         Office::new(cast.clinic.clone(), Languages::shipped(), Lexicons::shipped())
             .expect("OK because the simulated clinic has good addresses")
+            .with_easel(*easel)
             .with_seed(trial.seed)
     });
     match catch_unwind(AssertUnwindSafe(|| world::run(trial, office, cast, tells))) {

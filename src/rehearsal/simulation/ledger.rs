@@ -9,10 +9,10 @@
 
 use std::collections::BTreeMap;
 
-use crate::care::{Ladder, Plan, Reading};
-use crate::config::ClientFile;
+use crate::care::{Ladder, Plan, PlanVersion, Reading};
+use crate::config::{ClientFile, plan_version};
 use crate::follow_up::event::LookKind;
-use crate::follow_up::{Calendar, Event, Instant, LookId, SittingNumber, StepNumber};
+use crate::follow_up::{Calendar, Event, Instant, LookId, SittingNumber, State, StepNumber};
 use crate::store::{FollowUpId, InboxId, JournalLine, JournalSeq, MailRecord, RequestTarget};
 
 /// Who wrote something, as the simulation knows it.
@@ -144,6 +144,8 @@ pub struct ClientFacts {
     pub follow_up: FollowUpId,
     /// The client file.
     pub file: ClientFile,
+    /// The version of the plan that it was enrolled on.
+    pub plan_version: PlanVersion,
     /// The calendar.
     pub calendar: Calendar,
     /// Entries seen so far.
@@ -166,6 +168,8 @@ pub struct ClientFacts {
     pub owed: Option<Owed>,
     /// The number of the newest alert.
     pub newest_alert: u32,
+    /// What the journal added up to when it was last held against the state, and its entries then.
+    pub folded: Option<(u64, State)>,
 }
 
 /// One committed step of the service.
@@ -213,6 +217,7 @@ impl ClientFacts {
             .expect("OK because the zone was checked when it was drawn");
         Self {
             follow_up,
+            plan_version: plan_version(&file.plan),
             file,
             calendar,
             entries: 0,
@@ -225,6 +230,7 @@ impl ClientFacts {
             closed: false,
             owed: None,
             newest_alert: 0,
+            folded: None,
         }
     }
 

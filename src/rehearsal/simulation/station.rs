@@ -19,7 +19,8 @@ use crate::follow_up::Instant;
 use crate::post::Outcome as Sent;
 use crate::reply::letter;
 use crate::service::clock::{ClockWatch, Reading};
-use crate::service::taking::Arrived;
+use crate::service::picturing::Commission;
+use crate::service::taking::{Arrived, Placed};
 use crate::service::{Office, ServiceError, answers, due, sending, set_back, taking, waking};
 use crate::store::{
     ClaimedMail, Fullness, MailboxMark, RememberedInstant, Solo, StoreError, TakenMail, Tx,
@@ -143,7 +144,15 @@ impl World<'_> {
         self.station.clock_watch = ClockWatch::default();
         self.station.runs += 1;
         self.tell(|| "the service starts".to_owned());
-        let away = self.commit("begins", None, waking::begin)?;
+        let away = match self.commit("begins", None, waking::begin) {
+            // The process ends; whoever watches over it starts it again.
+            Err(Halt::Full) => {
+                self.station.is_up = false;
+                self.at(self.now + AFTER_FAILURE, Happening::Start);
+                return Err(Halt::Full);
+            }
+            begun => begun?,
+        };
         let away = self.live_on(away)?;
         if away {
             self.take_in_all()?;
@@ -215,8 +224,9 @@ impl World<'_> {
                 received_at: Some(posted.came_at),
                 mark: Some(MailboxMark { uid_validity: 1, uid: posted.uid }),
             };
+            let placed = Placed::new("clinic", mail);
             let taken = self.commit("takes mail in", None, |office, tx, now| {
-                taking::take_in(office, tx, "clinic", &mail, now)
+                taking::take_in(office, tx, &placed, now)
             })?;
             if let Some(id) = taken.value {
                 let before = self.ledger.posted[index].inbox.replace(id);
@@ -244,9 +254,10 @@ impl World<'_> {
             let Some(taken) = self.live_on(taken)? else { return Ok(any) };
             any = true;
             let number = super::letters::number_of(&taken.raw);
+            let letter = letter::open(&taken.raw);
             let step = Some((number, taken.id));
             let worked = self.commit("works a mail through", step, |office, tx, now| {
-                answers::work_through(office, tx, &taken, now)
+                answers::work_through(office, tx, &taken, &letter, now)
             });
             match worked {
                 Ok(worked) => self.live_on(worked)?,
@@ -282,7 +293,9 @@ impl World<'_> {
         let acted = self.commit("acts on what is due", None, |office, tx, now| {
             due::act_on_due(office, tx, now)
         })?;
-        self.live_on(acted).map(|count| count > 0)
+        let batch = self.live_on(acted)?;
+        self.draw(&batch.undrawn)?;
+        Ok(batch.follow_ups > 0)
     }
 
     fn send(&mut self) -> Result<bool, Halt> {
@@ -366,7 +379,7 @@ impl World<'_> {
         &mut self,
         doing: &'static str,
         worked: Option<(Option<usize>, crate::store::InboxId)>,
-        work: impl FnOnce(&Office, &mut Tx<'_>, Instant) -> Result<T, ServiceError>,
+        work: impl Fn(&Office, &mut Tx<'_>, Instant) -> Result<T, ServiceError>,
     ) -> Result<Committed<T>, Halt> {
         self.watch_clock()?;
         self.transact(doing, worked, work)
@@ -377,15 +390,21 @@ impl World<'_> {
         &mut self,
         doing: &'static str,
         worked: Option<(Option<usize>, crate::store::InboxId)>,
-        work: impl FnOnce(&Office, &mut Tx<'_>, Instant) -> Result<T, ServiceError>,
+        work: impl Fn(&Office, &mut Tx<'_>, Instant) -> Result<T, ServiceError>,
     ) -> Result<Committed<T>, Halt> {
         let (office, now) = (self.office, self.service_now());
         let crash_before = self.strikes(Fault::CrashBeforeCommit, 3);
         let crash_after = self.strikes(Fault::CrashAfterCommit, 3);
-        let result = self.station.store().write(|tx| {
-            let value = work(office, tx, now).map_err(Undone::Service)?;
-            if crash_before { Err(Undone::Crash) } else { Ok(value) }
-        });
+        let result = loop {
+            let result = self.station.store().write(|tx| {
+                let value = work(office, tx, now).map_err(Undone::Service)?;
+                if crash_before { Err(Undone::Crash) } else { Ok(value) }
+            });
+            match result {
+                Err(Undone::Service(ServiceError::Undrawn(wanted))) => self.draw(&wanted)?,
+                done => break done,
+            }
+        };
         match result {
             Ok(value) => {
                 let step = Step {
@@ -411,6 +430,16 @@ impl World<'_> {
                 Err(Halt::Broken(Broken::new(Promise::Working, what)))
             }
         }
+    }
+
+    /// Draws pictures beside the writer, as the running service does.
+    fn draw(&mut self, wanted: &[Commission]) -> Result<(), Halt> {
+        let office = self.office;
+        let drawn = self.station.store().read(|view| {
+            office.draw(view, wanted);
+            Ok::<_, StoreError>(())
+        });
+        drawn.map_err(|error| Self::store_failed(&error))
     }
 
     /// Goes on with what a commit gave, if anybody lived to hear it.

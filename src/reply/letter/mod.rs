@@ -111,6 +111,13 @@ pub fn open(raw: &[u8]) -> Letter {
     letter
 }
 
+/// The Message-ID of a message, without brackets, as `open` finds it; only the head is read.
+pub fn message_id(raw: &[u8]) -> Option<String> {
+    let raw = &raw[..raw.len().min(LETTER_BYTES_MAX)];
+    let message = MessageParser::default().parse_headers(raw)?;
+    message.message_id().map(str::to_owned)
+}
+
 /// Reads what a letter answers. `original` is the text of the notice that it answers, where that is
 /// known: its lines are taken out first, however they are quoted.
 pub fn read_letter(

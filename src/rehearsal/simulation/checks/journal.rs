@@ -6,7 +6,6 @@
 
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
-use crate::config::plan_version;
 use crate::follow_up::Event;
 use crate::store::{JournalLine, StoreError};
 
@@ -32,6 +31,34 @@ impl World<'_> {
             line.number, line.entry.at, facts.entries, facts.last_entry_at
         );
         Err(Broken::new(Promise::Journal, what))
+    }
+
+    /// The state that is kept is what the journal adds up to. What was folded before is not read
+    /// again: that the journal still has it as it was is seen when the whole of it is verified.
+    pub(super) fn check_state_as_journalled(&mut self) -> Result<(), Broken> {
+        let store = self.station.store();
+        for facts in &mut self.ledger.clients {
+            let follow_up = facts.follow_up;
+            let (count, folded) = facts.folded.take().map_or((0, None), |(n, s)| (n, Some(s)));
+            let kept = store.read(|view| {
+                let loaded = view.load(follow_up)?;
+                let tail = view.journal_tail(follow_up, loaded.head.entries - count)?;
+                Ok((loaded, tail))
+            });
+            let (loaded, tail) = kept.map_err(|error: StoreError| {
+                Broken::new(Promise::Journal, format!("the journal cannot be read: {error}"))
+            })?;
+            let state = tail
+                .iter()
+                .fold(folded, |state, line| Some(crate::follow_up::State::fold(state, &line.entry)))
+                .expect("OK because a journal begins with the enrolment");
+            if state != loaded.state {
+                let what = format!("follow-up {follow_up} is not what its journal adds up to");
+                return Err(Broken::new(Promise::Journal, what));
+            }
+            facts.folded = Some((loaded.head.entries, state));
+        }
+        Ok(())
     }
 
     /// The whole journal is read, verified and folded.
@@ -62,7 +89,7 @@ impl World<'_> {
             .ledger
             .clients
             .iter()
-            .map(|client| (client.follow_up, plan_version(client.plan())))
+            .map(|client| (client.follow_up, client.plan_version.clone()))
             .collect();
         let listed = self.station.store().read(|view| view.follow_ups(None, 100));
         let listed = listed.map_err(|error: StoreError| {

@@ -131,7 +131,7 @@ impl World<'_> {
         self.check_no_look_forgotten()?;
         self.check_pinned()?;
         if self.now.timestamp() % (24 * 3600) < 3600 {
-            self.check_journal()?;
+            self.check_state_as_journalled()?;
         }
         Ok(())
     }

@@ -1,0 +1,42 @@
+//! Simulated follow-up-days in a second of one core, in memory.
+//!
+//! Never here: the simulation.
+//! Promises: all kinds of trouble are on, and no promise is broken.
+
+use std::time::Instant;
+
+use fadewatch::rehearsal::simulation::{Campaign, Faults, Medium};
+
+use super::row::{Aim, Row, median};
+
+const RUNS: usize = 3;
+const SEEDS: u64 = 40;
+const DAYS: u32 = 30;
+
+pub fn rows() -> Vec<Row> {
+    let paces: Vec<f64> = (0..RUNS)
+        .map(|_| {
+            let campaign = Campaign {
+                seeds: 0..SEEDS,
+                days: DAYS,
+                faults: Faults::all(),
+                medium: Medium::Memory,
+                threads: 1,
+                failures_max: 1,
+            };
+            let begun = Instant::now();
+            let tally = campaign.run();
+            assert!(tally.failures.is_empty(), "{:#?}", tally.failures);
+            tally.follow_up_days as f64 / begun.elapsed().as_secs_f64()
+        })
+        .collect();
+    let pace = median(paces);
+    vec![Row {
+        measure: "simulated follow-up-days a second, one core".to_owned(),
+        ours: format!("{pace:.0}/s"),
+        beside: "20000/s".to_owned(),
+        ratio: Some(pace / 20_000.0),
+        aim: Aim::AtLeast(1.0),
+        note: format!("{SEEDS} seeds × {DAYS} days, all kinds of trouble"),
+    }]
+}
