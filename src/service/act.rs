@@ -18,8 +18,8 @@ use crate::follow_up::event::Entry;
 use crate::follow_up::{Event, Instant, Occasion, State};
 use crate::notice::{self, Backdrop, Recipient, Setting};
 use crate::store::{
-    Appended, Change, FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget, StoreError, Tx,
-    Urgency, View,
+    Appended, Change, FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget,
+    StoreError, Tx, Urgency, View,
 };
 
 /// What an act led to.

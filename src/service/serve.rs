@@ -352,7 +352,7 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
             .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
         let received_at = Some(shared.clock.arrival(received_at));
         let mail = Arrived { raw, is_whole: extent == Extent::Whole, received_at, mark };
-        let (office, name, now) = 
+        let (office, name, now) =
             (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
         let placed = beside(move || Placed::new(&name, mail)).await;
         let stored = shared
