@@ -5,6 +5,8 @@
 //! sender; after a crash what was being sent is sent again under its own Message-ID, since a
 //! second copy is better than none.
 
+use std::sync::LazyLock;
+
 use rusqlite::params;
 
 use super::error::{Doing, StoreError};
@@ -242,19 +244,8 @@ impl View<'_> {
     /// # Errors
     /// When the database refuses.
     pub fn next_try(&self) -> Result<Option<Instant>, StoreError> {
-        let mut earliest: Option<i64> = None;
-        for urgency in Urgency::ALL {
-            let next: Option<i64> = self
-                .connection
-                .prepare_cached(
-                    "SELECT min(next_try_at_utc_ms) FROM outbox INDEXED BY outbox_queue
-                     WHERE status = 'queued' AND urgency = ?1",
-                )
-                .and_then(|mut select| select.query_one([urgency.rank()], |row| row.get(0)))
-                .doing("looking for mail to be tried")?;
-            earliest = earliest.into_iter().chain(next).min();
-        }
-        earliest.map(from_ms).transpose()
+        static EARLIEST: LazyLock<String> = LazyLock::new(|| of_all_urgencies("min"));
+        self.try_at(&EARLIEST)
     }
 
     /// When the last of the waiting mail is to be tried, where any waits.
@@ -262,19 +253,17 @@ impl View<'_> {
     /// # Errors
     /// When the database refuses.
     pub fn last_try(&self) -> Result<Option<Instant>, StoreError> {
-        let mut latest: Option<i64> = None;
-        for urgency in Urgency::ALL {
-            let last: Option<i64> = self
-                .connection
-                .prepare_cached(
-                    "SELECT max(next_try_at_utc_ms) FROM outbox INDEXED BY outbox_queue
-                     WHERE status = 'queued' AND urgency = ?1",
-                )
-                .and_then(|mut select| select.query_one([urgency.rank()], |row| row.get(0)))
-                .doing("looking for mail to be tried")?;
-            latest = latest.into_iter().chain(last).max();
-        }
-        latest.map(from_ms).transpose()
+        static LATEST: LazyLock<String> = LazyLock::new(|| of_all_urgencies("max"));
+        self.try_at(&LATEST)
+    }
+
+    fn try_at(&self, sql: &str) -> Result<Option<Instant>, StoreError> {
+        let ms: Option<i64> = self
+            .connection
+            .prepare_cached(sql)
+            .and_then(|mut select| select.query_one([], |row| row.get(0)))
+            .doing("looking for mail to be tried")?;
+        ms.map(from_ms).transpose()
     }
 
     /// How much mail waits.
@@ -298,4 +287,18 @@ impl View<'_> {
         let oldest = Option::<i64>::map(oldest, from_ms).transpose()?;
         Ok(OutboxCounts { queued: queued as u64, sending: sending as u64, oldest })
     }
+}
+
+/// The question for the least or greatest time of all waiting mail: one step into the queue for
+/// each urgency, in one statement, since every loop of the service asks it all the time.
+fn of_all_urgencies(least_or_greatest: &str) -> String {
+    let each = Urgency::ALL.map(|urgency| {
+        format!(
+            "SELECT {least_or_greatest}(next_try_at_utc_ms) AS at
+             FROM outbox INDEXED BY outbox_queue
+             WHERE status = 'queued' AND urgency = {}",
+            urgency.rank()
+        )
+    });
+    format!("SELECT {least_or_greatest}(at) FROM ({})", each.join(" UNION ALL "))
 }

@@ -23,7 +23,8 @@ use crate::service::picturing::Commission;
 use crate::service::taking::{Arrived, Placed};
 use crate::service::{Office, ServiceError, answers, due, sending, set_back, taking, waking};
 use crate::store::{
-    ClaimedMail, Fullness, MailboxMark, RememberedInstant, Solo, StoreError, TakenMail, Tx,
+    ClaimedMail, Fullness, JournalSeq, MailboxMark, RememberedInstant, Solo, StoreError, TakenMail,
+    Tx,
 };
 
 /// Mails that are claimed at once, as in the running service.
@@ -81,6 +82,8 @@ pub(super) struct Station {
     /// Letters that could not be put back in the queue yet.
     stuck: Vec<TakenMail>,
     last_mail: i64,
+    /// The newest entry that was held against the record.
+    pub(super) last_entry: Option<JournalSeq>,
 }
 
 /// What a commit gave, and whether anybody lived to hear it.
@@ -117,6 +120,7 @@ impl Station {
             clock_watch: ClockWatch::default(),
             stuck: Vec::new(),
             last_mail: 0,
+            last_entry: None,
         }
     }
 
@@ -452,18 +456,9 @@ impl World<'_> {
         let refused = |error: StoreError| Self::store_failed(&error);
         let store = self.station.store.as_ref().expect("OK because it was just written to");
         let last_mail = self.station.last_mail;
-        let ledger = &self.ledger;
         let (entries, mails) = store
             .read(|view| {
-                let mut entries = Vec::new();
-                for listed in view.follow_ups(None, 100)? {
-                    let Some(client) = ledger.client_of(listed.follow_up) else { continue };
-                    let new = listed.entries.saturating_sub(ledger.clients[client].entries);
-                    if new > 0 {
-                        let tail = view.journal_tail(listed.follow_up, new)?;
-                        entries.extend(tail.into_iter().map(|line| (client, line)));
-                    }
-                }
+                let entries = view.journal_since(self.station.last_entry, u32::MAX)?;
                 let mut limit = 8;
                 let mails = loop {
                     let newest = view.newest_mails(limit)?;
@@ -477,8 +472,12 @@ impl World<'_> {
                 Ok::<_, StoreError>((entries, mails))
             })
             .map_err(refused)?;
-        step.entries = entries;
-        step.entries.sort_by_key(|(_, line)| line.seq);
+        self.station.last_entry = entries.last().map(|line| line.seq).or(self.station.last_entry);
+        let ledger = &self.ledger;
+        step.entries = entries
+            .into_iter()
+            .filter_map(|line| Some((ledger.client_of(line.follow_up)?, line)))
+            .collect();
         step.mails = mails.into_iter().filter(|mail| mail.id.number() > last_mail).collect();
         step.mails.reverse();
         if let Some(newest) = step.mails.last() {

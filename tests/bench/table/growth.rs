@@ -51,9 +51,8 @@ fn by_clinic(clients: usize) -> f64 {
     let due = clinic.at(0, "08:00");
     let costs = (0..RUNS).map(|_| {
         let begun = Instant::now();
-        let batch = clinic.write(move |office, tx| {
-            fadewatch::service::due::act_on_due(office, tx, due)
-        });
+        let batch =
+            clinic.write(move |office, tx| fadewatch::service::due::act_on_due(office, tx, due));
         begun.elapsed().as_secs_f64() * 1e6 / batch.follow_ups.min(LOOKS) as f64
     });
     // A clinic of a thousand has two batches only.
@@ -68,9 +67,8 @@ fn by_history(days: i64) -> f64 {
     let costs = (0..RUNS as i64).map(|run| {
         let due = clinic.at(days + run, "08:00");
         let begun = Instant::now();
-        let batch = clinic.write(move |office, tx| {
-            fadewatch::service::due::act_on_due(office, tx, due)
-        });
+        let batch =
+            clinic.write(move |office, tx| fadewatch::service::due::act_on_due(office, tx, due));
         let took = begun.elapsed().as_secs_f64() * 1e6 / batch.follow_ups as f64;
         clinic.live_until(clinic.at(days + run + 1, "07:00"));
         took
