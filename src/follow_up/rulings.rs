@@ -148,9 +148,10 @@
 //!   Where there is a newer alert, be it taken up by another, `seen`, `resume`, `keep-stopped` and
 //!   `close` change nothing (`overtaken`, which no rehearsal prints): nobody takes up, lifts or ends
 //!   what they may not have read. The newer alert is shown to the writer at once and goes on by its
-//!   own clock. So too for the alert of an earlier stop while a later one stands. Where sitting goes
-//!   on, `keep-stopped` stops it all the same: a stop is never too late. At the command line and in a
-//!   rehearsal, a decision is about the newest alert.
+//!   own clock. So too for an alert that was decided, while sitting has been stopped anew since; one
+//!   that is still open is the newest. Where sitting goes on, `keep-stopped` stops it all the same: a
+//!   stop is never too late. At the command line and in a rehearsal, a decision is about the newest
+//!   alert. `an_answer_to_the_open_alert_counts_though_sitting_was_stopped_since`
 //!   `a_seen_to_an_older_alert_never_takes_a_newer_one_up`
 //!   `a_decision_on_an_older_alert_lifts_and_ends_nothing`
 //!   `a_decision_on_an_older_alert_lifts_nothing_though_another_has_taken_the_newer_up`

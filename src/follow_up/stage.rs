@@ -112,7 +112,7 @@ impl Stage {
     ) -> Vec<Event> {
         let step = step.map(StepChoice::Step);
         let verdict = Verdict { step, ..Verdict::bare(reading) };
-        self.act(&Occasion::Decision { by: seating(), verdict }, at)
+        self.act(&Occasion::Decision { by: seating(), verdict, answers: None }, at)
     }
 
     /// What happened after an instant.

@@ -176,10 +176,9 @@ impl Shared {
         let reading = self.clock.reading();
         if let Some(instead_of) = watch.set_back(reading) {
             warn!(%instead_of, "the machine's clock was set back");
-            let (office, now) = (Arc::clone(&self.office), reading.shown);
+            let now = reading.shown;
             let noted = self
-                .store
-                .write(move |tx| set_back::noticed_at_once(&office, tx, instead_of, now))
+                .act(move |office, tx| set_back::noticed_at_once(office, tx, instead_of, now))
                 .await;
             match noted {
                 Ok(()) => {
@@ -242,9 +241,8 @@ impl Shared {
 
     /// Puts right what the last run left unfinished, and says whether the service was away.
     async fn begin(&self) -> Result<bool, ServiceError> {
-        let office = Arc::clone(&self.office);
         let now = self.now().await;
-        self.store.write(move |tx| waking::begin(&office, tx, now)).await
+        self.act(move |office, tx| waking::begin(office, tx, now)).await
     }
 
     /// Takes in what waits in the mailbox and works it through, before anything that came due
@@ -407,7 +405,8 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
             .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
         let received_at = Some(shared.clock.arrival(received_at));
         let mail = Arrived { raw, is_whole: extent == Extent::Whole, received_at, mark };
-        let (office, name, now) = (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
+        let (office, name, now) =
+            (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
         let placed = beside(move || Placed::new(&name, mail)).await;
         let stored = shared
             .store

@@ -11,6 +11,7 @@ use super::act::{Act, act};
 use super::due::LATE_MAX;
 use super::error::ServiceError;
 use super::office::Office;
+use super::picturing::Commission;
 use super::waking::tell_first_on_cover;
 use crate::follow_up::{Instant, Noticed, Occasion};
 use crate::store::{FollowUpId, ListedStanding, RememberedInstant, StoreError, Tx, Urgency, View};
@@ -28,9 +29,12 @@ pub fn noticed_at_once(
     instead_of: Instant,
     now: Instant,
 ) -> Result<(), ServiceError> {
+    let mut undrawn = Vec::new();
     for follow_up in running(tx)? {
-        set_back(office, tx, follow_up, (instead_of, Noticed::AtOnce), now)?;
+        let step = (instead_of, Noticed::AtOnce);
+        undrawn.extend(set_back(office, tx, follow_up, step, now)?);
     }
+    all_drawn(undrawn)?;
     tx.remember(RememberedInstant::LastAlive, now)?;
     tell(office, tx, (instead_of, Noticed::AtOnce), now)
 }
@@ -48,13 +52,16 @@ pub fn noticed_at_start(
     let is_ahead = |at: &Instant| *at - now > LATE_MAX;
     let last_alive = tx.remembered(RememberedInstant::LastAlive)?.filter(is_ahead);
     let mut furthest = last_alive;
+    let mut undrawn = Vec::new();
     for follow_up in running(tx)? {
         let last_entry = tx.last_entry_at(follow_up)?.filter(is_ahead);
         if let Some(instead_of) = last_entry.max(last_alive) {
             furthest = furthest.max(Some(instead_of));
-            set_back(office, tx, follow_up, (instead_of, Noticed::AtStart), now)?;
+            let step = (instead_of, Noticed::AtStart);
+            undrawn.extend(set_back(office, tx, follow_up, step, now)?);
         }
     }
+    all_drawn(undrawn)?;
     if last_alive.is_some() {
         tx.remember(RememberedInstant::LastAlive, now)?;
     }
@@ -77,13 +84,15 @@ fn running(view: &View<'_>) -> Result<Vec<FollowUpId>, StoreError> {
     }
 }
 
+/// Moves the waits of one follow-up. Returns the pictures that its mail wants first; then nothing
+/// has happened to it yet.
 fn set_back(
     office: &Office,
     tx: &mut Tx<'_>,
     follow_up: FollowUpId,
     (instead_of, noticed): (Instant, Noticed),
     now: Instant,
-) -> Result<(), ServiceError> {
+) -> Result<Vec<Commission>, ServiceError> {
     let act_of = Act {
         occasion: &Occasion::ClockSetBack { instead_of, noticed },
         kind: "clock",
@@ -91,7 +100,16 @@ fn set_back(
         at: now,
         words: None,
     };
-    act(office, tx, follow_up, &act_of).map(|_| ())
+    match act(office, tx, follow_up, &act_of) {
+        Ok(_) => Ok(Vec::new()),
+        Err(ServiceError::Undrawn(wanted)) => Ok(wanted),
+        Err(failed) => Err(failed),
+    }
+}
+
+/// The step is written down for all at once, when the last picture is drawn.
+fn all_drawn(undrawn: Vec<Commission>) -> Result<(), ServiceError> {
+    if undrawn.is_empty() { Ok(()) } else { Err(ServiceError::Undrawn(undrawn)) }
 }
 
 fn tell(

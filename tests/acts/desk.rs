@@ -7,8 +7,8 @@ use fadewatch::config::{parse_client, parse_clinic};
 use fadewatch::follow_up::event::Entry;
 use fadewatch::follow_up::{Instant, State};
 use fadewatch::notice::Languages;
-use fadewatch::reply::Lexicons;
-use fadewatch::service::taking::{Arrived, take_in};
+use fadewatch::reply::{Lexicons, letter};
+use fadewatch::service::taking::{Arrived, Placed, take_in};
 use fadewatch::service::{Office, answers, due, enrolling};
 use fadewatch::store::{FollowUpId, RequestTarget, Solo, StoreError};
 use mail_parser::MessageParser;
@@ -71,9 +71,11 @@ impl Desk {
         let raw = raw.into_bytes();
         let mail = Arrived { raw, is_whole: true, received_at: Some(now), mark: None };
         let office = &self.office;
-        self.store.write(|tx| take_in(office, tx, "clinic", &mail, now)).unwrap();
+        let placed = Placed::new("clinic", mail);
+        self.store.write(|tx| take_in(office, tx, &placed, now)).unwrap();
         let taken = self.store.write(|tx| tx.take_received()).unwrap().unwrap();
-        self.store.write(|tx| answers::work_through(office, tx, &taken, now)).unwrap();
+        let letter = letter::open(&taken.raw);
+        self.store.write(|tx| answers::work_through(office, tx, &taken, &letter, now)).unwrap();
         self
     }
 

@@ -158,3 +158,25 @@ fn keep_stopped_to_an_older_alert_stops_sitting_that_goes_on() {
     let by_bob = |event: &Event| matches!(event, Event::Stopped { by: Some(by), .. } if by.as_str() == "bob");
     assert!(live.events().any(|event| by_bob(event)), "the journal says who stopped");
 }
+
+/// R22, R23: an alert that is open is the newest, although sitting was stopped by hand since it was
+/// raised: whoever answers it is heard.
+#[test]
+fn an_answer_to_the_open_alert_counts_though_sitting_was_stopped_since() {
+    let mut live = alerted_twice();
+    live.happens("06 11:00", &decides("ann", Reading::Resume, Some(Answered::Alert(alert(2)))));
+    for contact in ["first", "second"] {
+        live.happens("06 11:10", &crate::live::unreachable(contact));
+    }
+    live.happens(
+        "06 11:20",
+        &decides("bob", Reading::KeepStopped, Some(Answered::Alert(alert(1)))),
+    );
+    live.happens("06 11:30", &decides("ann", Reading::Seen, Some(Answered::Alert(alert(3)))));
+    live.happens("06 11:31", &decides("ann", Reading::Resume, Some(Answered::Alert(alert(3)))));
+    live.gave_from(
+        "06 11:30",
+        "06 11:30 acknowledged ann
+         06 11:31 resumed ann step 1",
+    );
+}

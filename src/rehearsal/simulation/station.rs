@@ -148,7 +148,15 @@ impl World<'_> {
         self.station.clock_watch = ClockWatch::default();
         self.station.runs += 1;
         self.tell(|| "the service starts".to_owned());
-        let away = self.commit("begins", None, waking::begin)?;
+        let away = match self.commit("begins", None, waking::begin) {
+            // The process ends; whoever watches over it starts it again.
+            Err(Halt::Full) => {
+                self.station.is_up = false;
+                self.at(self.now + AFTER_FAILURE, Happening::Start);
+                return Err(Halt::Full);
+            }
+            begun => begun?,
+        };
         let away = self.live_on(away)?;
         if away {
             self.take_in_all()?;
