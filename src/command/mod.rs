@@ -14,6 +14,7 @@ mod demo;
 mod due;
 mod enroll;
 mod exit;
+mod export;
 mod fit;
 mod forget;
 mod health;
@@ -96,6 +97,8 @@ enum Command {
     Backup(backup::BackupArgs),
     /// Check that a backup can be used.
     Restore(backup::RestoreArgs),
+    /// Print everything that is kept of a client, for the person whose data it is.
+    Export(export::ExportArgs),
     /// Erase the personal data of a closed follow-up; its record stays.
     Forget(forget::ForgetArgs),
     /// Show the service at work: an invented clinic, two weeks in fast motion.
@@ -141,6 +144,7 @@ pub fn run() -> ExitCode {
         Command::Health(health) => health.run(),
         Command::Backup(backup) => backup.run(),
         Command::Restore(restore) => restore.run(),
+        Command::Export(export) => export.run(),
         Command::Forget(forget) => forget.run(),
         Command::Rehearse(rehearse) => return rehearse.run(),
         Command::Simulate(simulate) => return simulate.run(),
