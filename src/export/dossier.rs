@@ -10,7 +10,7 @@ use crate::follow_up::{Instant, State};
 use crate::reply::letter;
 use crate::service::Office;
 use crate::store::{
-    FollowUpId, InboxId, JournalLine, KeptFitting, MailRecord, OccasionRecord, Person, StoreError,
+    FollowUpId, InboxId, JournalLine, KeptFitting, KeptMail, MailRecord, OccasionRecord, Person, StoreError,
     View,
 };
 
@@ -39,6 +39,8 @@ pub struct Dossier {
     pub sent: Vec<MailRecord>,
     /// What people wrote: the mail's number, when it came, and its words.
     pub received: Vec<(InboxId, Instant, String)>,
+    /// The mails of both ways that are kept still, whole.
+    pub mails: Vec<KeptMail>,
     /// When it was read.
     pub now: Instant,
 }
@@ -93,6 +95,7 @@ impl Dossier {
             fittings: view.fittings(follow_up)?,
             sent,
             received,
+            mails: view.kept_mails(follow_up)?,
             now,
         })
     }

@@ -62,6 +62,11 @@ pub fn json(of: &Dossier) -> Value {
             "at": of.stamp(*came_at),
             "words": words,
         })).collect::<Vec<_>>(),
+        "mails": of.mails.iter().map(|kept| json!({
+            "at": of.stamp(kept.at),
+            "outgoing": kept.is_outgoing,
+            "mail": String::from_utf8_lossy(&kept.raw),
+        })).collect::<Vec<_>>(),
     })
 }
 

@@ -81,6 +81,13 @@ fn what_is_forgotten_is_in_no_byte_of_the_data_and_the_journal_still_verifies() 
     assert_eq!(refused.code, 4, "{}", refused.err);
     assert!(refused.err.contains("still runs"), "{}", refused.err);
 
+    let exported = world.json(&["export", "E5"]).to_string();
+    for canary in CANARIES {
+        assert!(
+            exported.to_lowercase().contains(&canary.to_lowercase()),
+            "{canary} is not exported"
+        );
+    }
     assert_eq!(world.run(&["decide", "E5", "--by", "seating", "close"]).code, 0);
     for wrong in [["E5", "seating", "A7"], ["E5", "desk", "E5"]] {
         let ran = world.run(&["forget", wrong[0], "--by", wrong[1], "--really", wrong[2]]);
@@ -108,7 +115,13 @@ fn what_is_forgotten_is_in_no_byte_of_the_data_and_the_journal_still_verifies() 
         })
         .unwrap();
     // What is left of it can be looked at, and the others are untouched.
-    for words in [&["show", "E5"][..], &["journal", "E5"], &["letter", "E5"], &["show", "A7"]] {
+    for words in [
+        &["show", "E5"][..],
+        &["export", "E5"],
+        &["journal", "E5"],
+        &["letter", "E5"],
+        &["show", "A7"],
+    ] {
         let ran = world.run(words);
         assert_eq!(ran.code, 0, "{words:?}: {}", ran.err);
         assert!(!ran.out.contains("Zebulon"));
