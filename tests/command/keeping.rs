@@ -243,7 +243,7 @@ fn a_client_is_enrolled_once() {
     assert_eq!(again.code, 4);
     assert!(again.err.contains("enrolled already"), "{}", again.err);
     let missing = world.run(&["enroll", "nobody.toml"]);
-    assert_eq!(missing.code, 2);
+    assert_eq!(missing.code, 3);
 }
 
 #[test]
