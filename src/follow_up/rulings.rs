@@ -19,8 +19,12 @@
 //!   clinic hears of it every time. `a_start_that_changes_nothing_is_set_aside_and_told`
 //!   `a_cancelled_sitting_is_taken_up_again_on_the_same_local_day`
 //!   `started_to_a_sitting_that_a_mark_ended_is_told`
-//! - **R2: a start stated before the last look.** Both windows, of starts and of looks, include
-//!   their far end. The start is judged after the window: one stated longer ago than
+//! - **R2: a cancelled sitting in which a mark was reported** all the same is a sitting that a mark
+//!   ended (R10): `started` does not take it up again and is told. A mark at a routine look is none
+//!   of the sitting's, so taking up goes on, as the text has it.
+//!   `a_cancelled_sitting_in_which_a_mark_was_reported_is_not_taken_up_again`
+//! - **R2: a start stated before the last look.** An unasked look counts as asked when it came. Both
+//!   windows, of starts and of looks, include their far end. The start is judged after the window: one stated longer ago than
 //!   `tell_clinic_after` counts as the arrival and may begin a sitting, so that its looks are asked.
 //!   `a_start_stated_before_the_last_look_does_not_begin_a_sitting_early`
 //!   `a_start_that_is_not_stated_is_the_arrival_of_the_reply`

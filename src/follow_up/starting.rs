@@ -85,11 +85,15 @@ impl Turn<'_> {
             .unwrap_or(self.now)
     }
 
-    /// A sitting cancelled by `no-sitting`, on the local day of its start.
+    /// A sitting cancelled by `no-sitting`, on the local day of its start. One in which a mark was
+    /// reported all the same is a sitting that a mark ended (R10), and nobody sits on a mark.
     fn can_be_taken_up(&self, number: SittingNumber) -> bool {
         let sitting = self.sitting(number);
         let zone = &self.state.terms.zone;
-        sitting.course == Course::Cancelled && zone.date(sitting.start) == zone.date(self.now)
+        let is_marked = sitting.looks.iter().any(|id| self.look(*id).kind == LookKind::Recheck);
+        sitting.course == Course::Cancelled
+            && !is_marked
+            && zone.date(sitting.start) == zone.date(self.now)
     }
 
     fn take_up(&mut self, number: SittingNumber, start: Instant) {

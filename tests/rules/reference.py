@@ -1087,6 +1087,7 @@ class FollowUp:
         s = what if kind == "ann" else what.sitting
         return (
             s.cancelled
+            and all(k.recheck is None for k in s.looks)
             and not self.suspended
             and not self.stopped
             and self.zone.day(s.start) == self.zone.day(self.now)

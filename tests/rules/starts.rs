@@ -215,6 +215,46 @@ fn a_cancelled_sitting_is_taken_up_again_on_the_same_local_day() {
         );
 }
 
+/// R2, R10: a mark reported although no sitting took place ends that sitting all the same.
+#[test]
+fn a_cancelled_sitting_in_which_a_mark_was_reported_is_not_taken_up_again() {
+    let story = || {
+        Story::new()
+            .sittings_at("10:00")
+            .steps(&["15min 1 3"])
+            .says("06 10:05", "first", "no-sitting")
+            .says("06 10:06", "first", "marked")
+    };
+    // While the recheck waits, and once the mark is gone.
+    for (started, gone, rest) in [
+        (
+            "06 10:07",
+            "06 10:16",
+            "06 10:07 answered first 1 by first: started
+             06 10:07 clinic-told unclear
+             06 10:16 answered recheck 1 by first: faded 5min
+             06 10:16 no-credit 1 no-sitting",
+        ),
+        (
+            "06 10:20",
+            "06 10:16",
+            "06 10:16 answered recheck 1 by first: faded 5min
+             06 10:16 no-credit 1 no-sitting
+             06 10:20 clinic-told unclear",
+        ),
+    ] {
+        story()
+            .says(started, "first", "started to:start")
+            .says(gone, "first", "faded 5min to:look")
+            .gives(&format!(
+                "06 10:00 sitting 1 step 1 15min
+                 06 10:05 no-credit 1 no-sitting
+                 06 10:06 answered first 1 by first: marked
+                 {rest}"
+            ));
+    }
+}
+
 /// R2: somebody sits again although a mark ended the sitting.
 #[test]
 fn started_to_a_sitting_that_a_mark_ended_is_told() {
