@@ -95,8 +95,7 @@ fn composed(
     let answer_to = office.reply_to.with_token(&token.to_string()).map_err(|_| whom())?;
     let notice = draft.addressed(answer_to.as_str());
     let domain = office.from.address.domain();
-    // The token's first half is no secret: it sorts by time and is never used twice.
-    let message_id = format!("<{}@{domain}>", message_key(token));
+    let message_id = message_id(slip.follow_up, token, domain);
     let thread = thread_id(slip, domain);
     let mut extra_headers = Vec::new();
     if notice.urgency == notice::Urgency::Alert {
@@ -136,9 +135,15 @@ fn inline(picture: &notice::Picture) -> InlineImage {
     InlineImage { content_id: picture.content_id.clone(), png: picture.png.to_vec() }
 }
 
-/// The part of a token that may be shown: its first 13 letters.
-fn message_key(token: &Token) -> String {
-    token.to_string().chars().take(13).collect()
+/// The Message-ID of a mail: the part of its token that may be shown, which is its first 13
+/// letters, and the follow-up. That part alone is the instant and 22 random bits, which thousands
+/// of clients who are asked at one instant would share by chance.
+fn message_id(follow_up: Option<FollowUpId>, token: &Token, domain: &str) -> String {
+    let shown: String = token.to_string().chars().take(13).collect();
+    match follow_up {
+        Some(follow_up) => format!("<{shown}.{}@{domain}>", follow_up.number()),
+        None => format!("<{shown}@{domain}>"),
+    }
 }
 
 /// The Message-ID on which a thread hangs. No mail bears it: mail programs join by References.
@@ -173,5 +178,22 @@ pub fn target_of(event: &Event, state: &State) -> (RequestTarget, Urgency) {
             (RequestTarget::Other, urgency)
         }
         _ => (RequestTarget::Other, Urgency::Routine),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn mails_about_two_clients_never_share_a_message_id_and_none_shows_the_secret() {
+        let token = Token::from_random(chrono::DateTime::UNIX_EPOCH, *b"sixteen bytes ok");
+        let of = |number: Option<i64>| {
+            message_id(number.map(FollowUpId::from_number), &token, "clinic.example")
+        };
+        let all = [of(None), of(Some(1)), of(Some(2))];
+        assert!(all.iter().enumerate().all(|(at, id)| !all[..at].contains(id)), "{all:?}");
+        let secret = token.to_string().split_off(13);
+        assert!(all.iter().all(|id| !id.contains(&secret)), "{all:?}");
     }
 }

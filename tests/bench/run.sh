@@ -23,7 +23,7 @@ load=$(cut -d ' ' -f 1 /proc/loadavg)
     echo
 } > "$new"
 cargo bench --quiet --bench table -- "$@" | tee -a "$new"
-looks=$(sed -n 's/^| 10000 looks falling due.*(\([0-9]*\)\/s).*/\1/p' "$new")
+looks=$(sed -n 's|^\| [0-9]* looks falling due.*(\([0-9]*\)\/s).*|\1|p' "$new")
 if [ -n "$looks" ]; then
     if [ ! -x target/schedulers/bin/python ]; then
         python3 -m venv target/schedulers

@@ -12,10 +12,8 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 
 use super::clinic::Clinic;
-use super::row::{Aim, Row, median, ms};
+use super::row::{Aim, Row, median, ms, runs};
 
-const LOOKS: usize = 10_000;
-const RUNS: usize = 3;
 const BATCHES: [usize; 4] = [100, 500, 2_000, 10_000];
 /// Tables that a look that falls due adds rows to.
 const ADDED: [&str; 5] = ["occasion", "journal", "outbox", "outbox_mail", "token"];
@@ -27,13 +25,13 @@ struct Written {
     columns: Vec<String>,
 }
 
-pub fn rows() -> Vec<Row> {
+pub fn rows(looks: usize) -> Vec<Row> {
     let mut ours = Vec::new();
     let mut limits = Vec::new();
-    for _ in 0..RUNS {
+    for _ in 0..runs() {
         let folder = tempfile::tempdir().unwrap();
         let clinic = Clinic::new(folder.path());
-        clinic.enroll(0..LOOKS);
+        clinic.enroll(0..looks);
         clinic.store.close();
         drop(clinic);
         let database = folder.path().join("data").join(DATABASE);
@@ -58,8 +56,8 @@ pub fn rows() -> Vec<Row> {
     }
     let (ours, limit) = (median(ours), median(limits));
     vec![Row {
-        measure: format!("{LOOKS} looks falling due, durably"),
-        ours: format!("{:.0} ms ({:.0}/s)", ms(ours), LOOKS as f64 / ours.as_secs_f64()),
+        measure: format!("{looks} looks falling due, durably"),
+        ours: format!("{:.0} ms ({:.0}/s)", ms(ours), looks as f64 / ours.as_secs_f64()),
         beside: format!("{:.0} ms: same rows, bare rusqlite, best batch", ms(limit)),
         ratio: Some(limit.as_secs_f64() / ours.as_secs_f64()),
         aim: Aim::AtLeast(0.6),

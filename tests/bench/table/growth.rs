@@ -6,11 +6,10 @@
 use std::time::Instant;
 
 use super::clinic::Clinic;
-use super::row::{Aim, Row, median};
+use super::row::{Aim, Row, median, runs};
 
 /// Looks that one figure is made from.
 const LOOKS: usize = 500;
-const RUNS: usize = 5;
 const CLINICS: [usize; 3] = [1_000, 10_000, 100_000];
 const HISTORY_DAYS: [i64; 3] = [7, 90, 365];
 /// Follow-ups with a long history: a year of one takes some seconds to make.
@@ -49,7 +48,7 @@ fn by_clinic(clients: usize) -> f64 {
     let clinic = Clinic::new(folder.path());
     clinic.enroll(0..clients);
     let due = clinic.at(0, "08:00");
-    let costs = (0..RUNS).map(|_| {
+    let costs = (0..runs()).map(|_| {
         let begun = Instant::now();
         let batch =
             clinic.write(move |office, tx| fadewatch::service::due::act_on_due(office, tx, due));
@@ -64,7 +63,7 @@ fn by_history(days: i64) -> f64 {
     let clinic = Clinic::new(folder.path());
     clinic.enroll(0..WITH_HISTORY);
     clinic.live_until(clinic.at(days, "07:00"));
-    let costs = (0..RUNS as i64).map(|run| {
+    let costs = (0..runs() as i64).map(|run| {
         let due = clinic.at(days + run, "08:00");
         let begun = Instant::now();
         let batch =

@@ -1,8 +1,9 @@
 //! The table of speed and scale: `tests/bench/run.sh` runs it and keeps what it prints.
 //!
 //! Arguments are names of parts (`due`, `replies`, `growth`, `size`, `running`, `simulated`); none
-//! means all. `FADEWATCH_BENCH_CLIENTS` is the largest clinic (100000), `FADEWATCH_BENCH_IDLE` the
-//! seconds that the program is left idle (600).
+//! means all. `FADEWATCH_BENCH_LOOKS` is how many looks fall due at once (10000),
+//! `FADEWATCH_BENCH_CLIENTS` the largest clinic (100000), `FADEWATCH_BENCH_IDLE` the
+//! seconds that the program is left idle (600), `FADEWATCH_BENCH_RUNS` how often each figure is taken (3).
 //!
 //! Never here: what is right; the tests say that.
 //! Promises: each figure is a median, taken in this run, beside what it is compared with.
@@ -37,7 +38,8 @@ fn main() {
             rows().iter().for_each(|row| println!("{}", row.line()));
         }
     };
-    part("due", &due::rows);
+    let looks = usize::try_from(setting("FADEWATCH_BENCH_LOOKS", 10_000)).unwrap();
+    part("due", &|| due::rows(looks));
     part("replies", &replies::rows);
     part("growth", &|| growth::rows(clients));
     part("running", &|| running::rows(clients, idle));

@@ -8,9 +8,8 @@ use std::time::{Duration, Instant};
 use fadewatch::reply::letter::{open, read_letter};
 use fadewatch::reply::{Answering, Lexicons};
 
-use super::row::{Aim, Row, median};
+use super::row::{Aim, Row, median, runs};
 
-const RUNS: usize = 5;
 const RUN: Duration = Duration::from_millis(500);
 
 pub fn rows() -> Vec<Row> {
@@ -26,7 +25,7 @@ pub fn rows() -> Vec<Row> {
     mails.sort();
     let parser = mail_parser::MessageParser::default();
     let (mut parsed, mut read) = (Vec::new(), Vec::new());
-    for _ in 0..RUNS {
+    for _ in 0..runs() {
         parsed.push(per_second(&mails, |raw| {
             std::hint::black_box(parser.parse(raw));
         }));

@@ -19,7 +19,6 @@ pub struct Row {
 pub enum Aim {
     AtLeast(f64),
     AtMost(f64),
-    None,
 }
 
 impl Row {
@@ -30,7 +29,7 @@ impl Row {
         let (aim, met) = match (aim, ratio) {
             (Aim::AtLeast(least), Some(ratio)) => (format!("≥ {least}"), yes(*ratio >= *least)),
             (Aim::AtMost(most), Some(ratio)) => (format!("≤ {most}"), yes(*ratio <= *most)),
-            (Aim::AtLeast(_) | Aim::AtMost(_) | Aim::None, _) => (String::new(), ""),
+            (Aim::AtLeast(_) | Aim::AtMost(_), None) => (String::new(), ""),
         };
         format!("| {measure} | {ours} | {beside} | {shown} | {aim} | {met} | {note} |")
     }
@@ -38,6 +37,11 @@ impl Row {
 
 fn yes(met: bool) -> &'static str {
     if met { "yes" } else { "**no**" }
+}
+
+/// How often each figure is taken.
+pub fn runs() -> usize {
+    std::env::var("FADEWATCH_BENCH_RUNS").map_or(3, |text| text.parse().expect("a number"))
 }
 
 /// The middle one.

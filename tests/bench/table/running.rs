@@ -10,9 +10,8 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use super::clinic::Clinic;
-use super::row::{Aim, Row, median};
+use super::row::{Aim, Row, median, runs};
 
-const RUNS: usize = 3;
 const SMALL: usize = 1_000;
 const IDLE_CLIENTS: usize = 10_000;
 /// Time to settle before memory is read.
@@ -79,10 +78,10 @@ fn at_rest(clients: usize, idle: Duration) -> (f64, u64, u64) {
     drop(clinic);
     let mut ready = Vec::new();
     let (mut kib, mut idle_ms) = (0, 0);
-    for run in 0..RUNS {
+    for run in 0..runs() {
         let (mut service, seconds) = start(folder.path());
         ready.push(seconds);
-        if run + 1 == RUNS {
+        if run + 1 == runs() {
             std::thread::sleep(SETTLING);
             kib = resident_kib(service.id());
             let before = cpu_ms(service.id());

@@ -7,14 +7,13 @@ use std::time::Instant;
 
 use fadewatch::rehearsal::simulation::{Campaign, Faults, Medium};
 
-use super::row::{Aim, Row, median};
+use super::row::{Aim, Row, median, runs};
 
-const RUNS: usize = 3;
 const SEEDS: u64 = 40;
 const DAYS: u32 = 30;
 
 pub fn rows() -> Vec<Row> {
-    let paces: Vec<f64> = (0..RUNS)
+    let paces: Vec<f64> = (0..runs())
         .map(|_| {
             let campaign = Campaign {
                 seeds: 0..SEEDS,
