@@ -9,7 +9,8 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use chrono::{DateTime, Utc};
-use notify::{RecursiveMode, Watcher};
+use notify::event::{AccessKind, AccessMode};
+use notify::{EventKind, RecursiveMode, Watcher};
 use tokio::sync::{mpsc, oneshot, watch};
 
 use super::super::connectivity::{Connectivity, Outage, Trouble};
@@ -80,8 +81,10 @@ impl MaildirInbox {
         let (wake, mut woken) = mpsc::channel::<()>(1);
         // Watching begins before the first look, so that nothing falls between the two. One
         // waiting wake-up is enough: each look takes all there is.
-        let mut watcher = notify::recommended_watcher(move |_| {
-            let _ = wake.try_send(());
+        let mut watcher = notify::recommended_watcher(move |event| {
+            if is_news(&event) {
+                let _ = wake.try_send(());
+            }
         })
         .map_err(disk)?;
         watcher.watch(&new, RecursiveMode::NonRecursive).map_err(disk)?;
@@ -155,6 +158,16 @@ struct Mail {
 
 fn disk(error: impl ToString) -> Stopped {
     Stopped::Fault(Trouble::Disk, error.to_string())
+}
+
+/// Whether an event of the folder may mean new mail. Our own look into the folder is an event too:
+/// taken for news, each look would call for the next. An error is news: better to look once too
+/// often than too seldom.
+fn is_news(event: &notify::Result<notify::Event>) -> bool {
+    event.as_ref().map_or(true, |event| match event.kind {
+        EventKind::Access(access) => access == AccessKind::Close(AccessMode::Write),
+        _ => true,
+    })
 }
 
 /// The names of the mails, oldest first: maildir names begin with the time of delivery.
@@ -234,6 +247,22 @@ mod tests {
         let (health, watched) = watch::channel(Connectivity::Unknown);
         tokio::spawn(inbox.run(arrivals, health));
         Running { folder, arrivals: receiver, health: watched }
+    }
+
+    #[test]
+    fn looking_into_the_folder_is_no_news_and_whatever_may_be_mail_is() {
+        use notify::event::{CreateKind, ModifyKind, RenameMode};
+        let event = |kind| Ok(notify::Event::new(kind));
+        let open = AccessKind::Open(AccessMode::Any);
+        for access in [open, AccessKind::Close(AccessMode::Read), AccessKind::Read] {
+            assert!(!is_news(&event(EventKind::Access(access))), "{access:?}");
+        }
+        let written = EventKind::Access(AccessKind::Close(AccessMode::Write));
+        let moved = EventKind::Modify(ModifyKind::Name(RenameMode::To));
+        for news in [written, moved, EventKind::Create(CreateKind::File), EventKind::Any] {
+            assert!(is_news(&event(news)), "{news:?}");
+        }
+        assert!(is_news(&Err(notify::Error::generic("lost"))));
     }
 
     #[tokio::test]
