@@ -6,7 +6,7 @@
 use super::fold::{Folded, fold_char};
 
 /// Most tokens that are read: far more than any answer has. A reply with more is never read calm.
-pub(crate) const TOKENS_MAX: usize = 6_000;
+pub(crate) const TOKENS_MAX: usize = 3_000;
 
 /// A wrapped line and the word that did not fit are together at least this long; after a shorter
 /// line a break ends the statement.

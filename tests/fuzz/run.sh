@@ -1,7 +1,7 @@
 #!/bin/sh
 # Fuzzes the reader of replies, by default for ten minutes each: text, then whole messages.
 #
-#   tests/fuzz/run.sh [SECONDS]
+#   tests/fuzz/run.sh [SECONDS] [text|message]
 #
 # Needs a C++ compiler. Reports executions, coverage (counters reached) and the slowest input; a
 # panic, or an input over its budget of time, fails and is kept in target/fuzz. Coverage is counted
@@ -11,6 +11,7 @@ here=$(cd "$(dirname "$0")" && pwd)
 root=$(cd "$here/../.." && pwd)
 out="$root/target/fuzz"
 seconds=${1:-600}
+targets=${2:-"text message"}
 host=$(rustc -vV | sed -n 's/^host: //p')
 mkdir -p "$out"
 export CARGO_TARGET_DIR="$out/build"
@@ -36,7 +37,7 @@ PY
 cp "$root"/tests/reply/mail/*.eml "$out/message/"
 
 cd "$out/found"
-for name in text message; do
+for name in $targets; do
     echo "== $name, $seconds seconds =="
     "$out/build/$host/release/$name" "$out/$name" -max_total_time="$seconds" -max_len=65536 \
         -timeout=10 -print_final_stats=1 -verbosity=1 -rss_limit_mb=2048 2>&1 |
