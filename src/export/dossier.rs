@@ -10,8 +10,8 @@ use crate::follow_up::{Instant, State};
 use crate::reply::letter;
 use crate::service::Office;
 use crate::store::{
-    FollowUpId, InboxId, JournalLine, KeptFitting, KeptMail, MailRecord, OccasionRecord, Person, StoreError,
-    View,
+    FollowUpId, InboxId, JournalLine, KeptFitting, KeptMail, MailRecord, OccasionRecord, Person,
+    StoreError, View,
 };
 
 /// The file of one client.
