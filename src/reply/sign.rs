@@ -103,7 +103,7 @@ fn is_of_helper(segment: &Segment, i: usize) -> bool {
 
 /// 'Temp 36.8' is no fever: below 37.5 °C or, where the number can only be Fahrenheit, 99.5 °F.
 fn is_normal_temperature(item: &Item) -> bool {
-    let numbers =
+    let mut numbers =
         item.raw.split_whitespace().filter_map(|w| w.replace(',', ".").parse::<f32>().ok());
-    numbers.last().is_some_and(|n| (30.0..37.5).contains(&n) || (90.0..99.5).contains(&n))
+    numbers.next_back().is_some_and(|n| (30.0..37.5).contains(&n) || (90.0..99.5).contains(&n))
 }

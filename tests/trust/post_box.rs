@@ -1,6 +1,7 @@
 //! Mail as it comes in, worked through without a mail server.
 
 use fadewatch::follow_up::Instant;
+use fadewatch::reply::letter;
 use fadewatch::service::answers;
 use fadewatch::store::{Place, StoreError};
 use mail_parser::MessageParser;
@@ -22,7 +23,8 @@ pub fn take(world: &World, raw: &[u8], now: Instant) {
     world.write(move |office, tx| {
         tx.put_received(Place::by_bytes(&raw), &raw, now)?;
         while let Some(taken) = tx.take_received()? {
-            answers::work_through(office, tx, &taken, now)?;
+            let letter = letter::open(&taken.raw);
+            answers::work_through(office, tx, &taken, &letter, now)?;
         }
         Ok(())
     });
