@@ -257,7 +257,7 @@ fn shows_an_alarming_sign(journal: &[JournalLine]) {
             ("the alert", &|event| alerted(event, "seating", AlertSending::Raised)),
             (
                 "its taking up",
-                &|event| matches!(event, Event::Acknowledged { by: who } if by(who, "seating")),
+                &|event| matches!(event, Event::Acknowledged { by: who, .. } if by(who, "seating")),
             ),
             ("the decision", &|event| matches!(event, Event::KeptStopped { .. })),
         ],

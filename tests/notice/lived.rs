@@ -109,7 +109,8 @@ impl Life {
                 let Some((hours, step)) = script.resume else { return };
                 let step = Some(StepChoice::Step(step));
                 let verdict = Verdict { step, ..Verdict::bare(Reading::Resume) };
-                let occasion = Occasion::Decision { by: clinician_id("lee"), verdict };
+                let occasion =
+                    Occasion::Decision { by: clinician_id("lee"), verdict, answers: None };
                 self.waiting.push((now + chrono::TimeDelta::hours(hours), occasion));
             }
             _ => {}
