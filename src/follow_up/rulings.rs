@@ -156,6 +156,7 @@
 //!   that is still open is the newest. Where sitting goes on, `keep-stopped` stops it all the same: a
 //!   stop is never too late. At the command line and in a rehearsal, a decision is about the newest
 //!   alert. `an_answer_to_the_open_alert_counts_though_sitting_was_stopped_since`
+//!   `a_late_resume_to_an_older_alert_lifts_nothing_though_the_newer_was_decided`
 //!   `a_seen_to_an_older_alert_never_takes_a_newer_one_up`
 //!   `a_decision_on_an_older_alert_lifts_and_ends_nothing`
 //!   `a_decision_on_an_older_alert_lifts_nothing_though_another_has_taken_the_newer_up`

@@ -155,11 +155,13 @@ impl Turn<'_> {
     fn is_overtaken(&self, answers: Answered) -> bool {
         let newest = self.state.alert.as_ref().map(|alert| alert.id);
         match answers {
-            Answered::Alert(alert) => match newest {
-                Some(newest) => newest > alert,
+            Answered::Alert(alert) => {
                 // Decided and gone, it belongs to its own stop.
-                None => self.state.is_stopped() && alert.count() <= self.state.alerts_before_stop,
-            },
+                let of_an_earlier_stop = newest.is_none()
+                    && self.state.is_stopped()
+                    && alert.count() <= self.state.alerts_before_stop;
+                alert.count() < self.state.alerts || of_an_earlier_stop
+            }
             Answered::Notice { told_of } => newest.is_some() && newest > told_of,
         }
     }

@@ -180,3 +180,13 @@ fn an_answer_to_the_open_alert_counts_though_sitting_was_stopped_since() {
          06 11:31 resumed ann step 1",
     );
 }
+
+/// R23: nor where the newer alert of the same stop was decided meanwhile.
+#[test]
+fn a_late_resume_to_an_older_alert_lifts_nothing_though_the_newer_was_decided() {
+    let mut live = alerted_twice();
+    let (first, second) = (Answered::Alert(alert(1)), Answered::Alert(alert(2)));
+    live.happens("06 11:00", &decides("ann", Reading::KeepStopped, Some(second)));
+    live.happens("06 11:10", &decides("bob", Reading::Resume, Some(first)));
+    live.gave_from("06 11:10", "06 11:10 set-aside bob overtaken");
+}

@@ -158,9 +158,12 @@ impl World<'_> {
                 (false, true) => facts.plan().stop.repeat_alert.elapsed() + LATE_MAX,
                 (true, _) => TimeDelta::hours(25) + LATE_MAX,
             };
-            // Whatever the clock was set to, nobody waits longer for it.
+            // Whatever the clock was set to, nobody waits longer for an alert that nobody has taken
+            // up. One that was taken up comes at a time of day, which goes by the clock.
+            let clock =
+                if owed.acknowledged { self.set_back_since(since) } else { TimeDelta::zero() };
             let waited = self.now - since;
-            if waited > pace {
+            if waited > pace + clock {
                 let what = format!(
                     "the alert of client {index} was not offered for {} (acknowledged: {})",
                     text(waited),
