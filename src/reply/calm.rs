@@ -260,7 +260,10 @@ impl Maker<'_> {
         let spoken_of = segment.has_place() || segment.says_any(&[C::Skin, C::Mark, C::It]);
         let denied = segment.says_any(&[C::Not, C::No]);
         let slip = segment.items.iter().any(|item| !item.exact && item.set.is_empty());
-        if slip && denied && spoken_of {
+        // 'The one on the sacrum hant moved': the slip may be a 'not'.
+        let beside_change = (0..segment.items.len())
+            .any(|i| segment.items[i].is(C::Change) && segment.has_slip_beside(i));
+        if (slip && denied || beside_change) && spoken_of {
             self.push(Kind::Doubt);
         }
         let last = segment.items.last().filter(|_| !segment.says_any(&[C::If, C::Nothing]));

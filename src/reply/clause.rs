@@ -5,6 +5,7 @@
 
 use super::clock::{Said, clock};
 use super::concept::{Concept, Concepts};
+use super::cutter::Cutter;
 use super::duration::duration;
 use super::lexicon::Lexicon;
 use super::numeral::numeral;
@@ -12,9 +13,6 @@ use super::phrase::{longest, phrase_concepts};
 use super::spelling::{Spelled, Word};
 use super::token::TokenKind;
 use crate::care::Place;
-
-/// A longer sentence before a question mark states more than it asks.
-const QUERY_ITEMS_MAX: usize = 4;
 
 /// A segment is cut after so many items; nobody says so much in one breath. A reply that is cut so
 /// is never read calm.
@@ -45,7 +43,7 @@ pub(crate) struct Item {
 
 impl Item {
     /// Something that was begun and not said.
-    fn unsaid() -> Self {
+    pub(super) fn unsaid() -> Self {
         Self {
             set: Concepts::default(),
             place: None,
@@ -177,8 +175,7 @@ impl Segment {
 
 /// The segments of a reply.
 pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
-    let mut cutter =
-        Cutter { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, sentence: 0 };
+    let mut cutter = Cutter::default();
     let cuts = best_cuts(lexicon, words);
     let mut at = 0;
     while at < words.len() {
@@ -200,8 +197,7 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
         }
         at += 1;
     }
-    cutter.end_sentence(false);
-    cutter.out
+    cutter.cut()
 }
 
 /// How many words the item at each place takes, so that the phrases of the whole reply together are
@@ -332,185 +328,4 @@ fn value_inside(lexicon: &Lexicon, words: &[Word]) -> Value {
     (1..words.len())
         .find_map(|i| duration(lexicon, &words[i..]))
         .map_or(Value::None, |(minutes, _)| Value::Minutes(minutes))
-}
-
-struct Cutter {
-    out: Vec<Segment>,
-    items: Vec<Item>,
-    joint: Joint,
-    sentence: usize,
-}
-
-impl Cutter {
-    fn take(&mut self, item: Item, next: Option<&Word>) {
-        if self.items.len() >= SEGMENT_ITEMS_MAX {
-            self.join(Joint::Comma);
-        }
-        let denies_before = self.items.iter().any(|i| {
-            i.is_any(&[
-                Concept::No,
-                Concept::Not,
-                Concept::Nothing,
-                Concept::Clear,
-                Concept::Normal,
-                Concept::ClearOfMarks,
-            ])
-        });
-        let joint = if item.is(Concept::Except) {
-            Some(Joint::Except)
-        } else if item.is(Concept::But) || item.is(Concept::Only) && denies_before {
-            Some(Joint::But)
-        } else if item.is(Concept::Or) {
-            Some(Joint::Or)
-        } else if item.is(Concept::And) {
-            Some(Joint::And)
-        } else if item.is(Concept::Because)
-            && !self.opens_what_is_meant(&item)
-            && !(item.is(Concept::AtTime) && next.is_some_and(|w| w.kind == TokenKind::Number))
-        {
-            Some(Joint::Because)
-        } else {
-            None
-        };
-        match joint {
-            None if self.begins_anew(&item) || self.is_aside(&item) => {
-                self.join(Joint::Comma);
-                self.items.push(item);
-            }
-            None => self.items.push(item),
-            Some(joint) => {
-                self.join(joint);
-                // 'Nor' denies, 'if' supposes, 'since' tells a time: they stay as items.
-                let kept = [
-                    Concept::Not,
-                    Concept::No,
-                    Concept::If,
-                    Concept::AtTime,
-                    Concept::When,
-                    Concept::Wh,
-                    Concept::Stop,
-                ];
-                if item.is_any(&kept) {
-                    self.items.push(item);
-                }
-            }
-        }
-    }
-
-    /// A line that ends there may have been wrapped by a program, or be the writer's own. Unless
-    /// its last words ask for more, what follows is a new statement: nothing reaches over.
-    fn wrap(&mut self) {
-        let open = [
-            Concept::Not,
-            Concept::No,
-            Concept::Article,
-            Concept::Definite,
-            Concept::Preposition,
-            Concept::Present,
-            Concept::Will,
-            Concept::If,
-            Concept::Left,
-            Concept::Right,
-            Concept::Both,
-            Concept::Still,
-            Concept::AtTime,
-            Concept::Within,
-        ];
-        // 'On her' ends there, 'on the' does not.
-        let closed = [Concept::Person, Concept::It];
-        let asks_for_more = |last: &Item| last.is_any(&open) && !last.is_any(&closed);
-        if self.items.last().is_some_and(|last| !asks_for_more(last)) {
-            self.join(Joint::Colon);
-        }
-    }
-
-    /// 'I think that …', 'creí que …': what follows is what is thought, said or hoped, in one
-    /// breath with it.
-    fn opens_what_is_meant(&self, item: &Item) -> bool {
-        let verbs =
-            [Concept::Believed, Concept::Awaited, Concept::Think, Concept::Maybe, Concept::Will];
-        let free = [Concept::When, Concept::Wh, Concept::AtTime, Concept::And];
-        self.items.last().is_some_and(|last| last.is_any(&verbs)) && !item.is_any(&free)
-    }
-
-    /// 'Hips ok left knee red': after a place and what is said of it, a new place opens anew.
-    fn begins_anew(&self, item: &Item) -> bool {
-        let said = [Concept::Okay, Concept::Normal, Concept::Clear, Concept::Colour, Concept::Gone];
-        let opens = item.place.is_some() || item.is_any(&[Concept::Left, Concept::Right]);
-        let sides = [Concept::Left, Concept::Right];
-        let placed = self.items.iter().any(|i| i.place.is_some() || i.is_any(&sides));
-        opens && placed && self.items.last().is_some_and(|last| last.is_any(&said))
-    }
-
-    /// 'It isn't, thanks' with or without the comma.
-    fn is_aside(&self, item: &Item) -> bool {
-        let said_of = [Concept::Skin, Concept::All, Concept::Present];
-        let answers = item.is(Concept::Okay)
-            && self.items.last().is_some_and(|i| i.place.is_some() || i.is_any(&said_of));
-        item.is(Concept::Pleasantry) && !answers
-    }
-
-    fn join(&mut self, joint: Joint) {
-        if self.items.is_empty() {
-            if self.joint != Joint::Opening || matches!(joint, Joint::Except | Joint::But) {
-                self.joint = stronger(self.joint, joint);
-            }
-            return;
-        }
-        self.close();
-        self.joint = joint;
-    }
-
-    fn close(&mut self) {
-        if self.items.is_empty() {
-            return;
-        }
-        let items = std::mem::take(&mut self.items);
-        self.out.push(Segment {
-            joint: self.joint,
-            sentence: self.sentence,
-            question: false,
-            queried: false,
-            marked: false,
-            items,
-        });
-    }
-
-    fn end_sentence(&mut self, question_mark: bool) {
-        if self.items.is_empty() && self.joint == Joint::Except {
-            // 'Clear apart from …', and nothing more: the exception is not named, but there.
-            self.items.push(Item::unsaid());
-        }
-        self.close();
-        let sentence = self.sentence;
-        let in_sentence = self.out.iter_mut().filter(|s| s.sentence == sentence);
-        let segments: Vec<&mut Segment> = in_sentence.collect();
-        let asks = segments.first().is_some_and(|first| is_question(&first.items, question_mark));
-        let asks_later = question_mark
-            && segments.iter().any(|s| s.items.first().is_some_and(|i| i.is(Concept::Wh)));
-        let last = segments.len().saturating_sub(1);
-        for (n, segment) in segments.into_iter().enumerate() {
-            let short = n == last && segment.items.len() <= QUERY_ITEMS_MAX;
-            segment.question = asks;
-            segment.queried = question_mark && (short || asks_later);
-            segment.marked = question_mark;
-        }
-        self.sentence += 1;
-        self.joint = Joint::Opening;
-    }
-}
-
-/// With two joints in a row the later one says more, except that a comma adds nothing.
-fn stronger(before: Joint, after: Joint) -> Joint {
-    if matches!(after, Joint::Comma | Joint::Colon) || before == Joint::Except {
-        before
-    } else {
-        after
-    }
-}
-
-/// A sentence asks when it opens like a question; a question mark alone may also only be doubt.
-fn is_question(items: &[Item], question_mark: bool) -> bool {
-    let opens = |concept| items.iter().take(2).any(|item| item.is(concept));
-    items.first().is_some_and(|i| i.is(Concept::Wh)) || question_mark && opens(Concept::Ask)
 }

@@ -18,6 +18,7 @@ mod clause;
 mod clinician;
 mod clock;
 mod concept;
+mod cutter;
 mod duration;
 mod fold;
 pub mod letter;
