@@ -230,8 +230,7 @@ fn a_cancelled_sitting_in_which_a_mark_was_reported_is_not_taken_up_again() {
         (
             "06 10:07",
             "06 10:16",
-            "06 10:07 answered first 1 by first: started
-             06 10:07 clinic-told unclear
+            "06 10:07 clinic-told unclear
              06 10:16 answered recheck 1 by first: faded 5min
              06 10:16 no-credit 1 no-sitting",
         ),
