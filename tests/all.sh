@@ -8,7 +8,7 @@ tests/setup.sh
 
 export INSTA_UPDATE=no
 cargo fmt --all -- --check
-cargo clippy --lib --bins -- -D warnings
+cargo clippy --all-targets -- -D warnings
 cargo test --no-fail-fast
 # All kinds of trouble.
 cargo run --release -- simulate --seeds 0..300 --days 30 --jobs 2

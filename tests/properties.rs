@@ -3,6 +3,8 @@
 //!
 //! Never here: single cases (those stand beside the rules), the store, mail.
 
+#![allow(clippy::unwrap_used, reason = "a test ends where what it rests on is missing")]
+
 #[path = "properties/set_back.rs"]
 mod set_back;
 

@@ -3,6 +3,8 @@
 //!
 //! Never here: the simulation itself (`src/rehearsal/simulation`).
 
+#![allow(clippy::unwrap_used, reason = "a test ends where what it rests on is missing")]
+
 use fadewatch::rehearsal::simulation::{
     Campaign, Fault, Faults, Medium, Offices, Tally, Trial, run_one,
 };

@@ -113,7 +113,7 @@ pub fn run(shim: &Path, folder: &Path, load: Load, fault: Option<Fault>) -> Run 
     let output = command.output().unwrap();
     let printed = String::from_utf8_lossy(&output.stdout);
     let counted = |word: &str| printed.lines().filter(|line| line.starts_with(word)).count();
-    let last = printed.lines().filter_map(|line| line.strip_prefix("committed ")?.parse().ok());
+    let mut last = printed.lines().filter_map(|line| line.strip_prefix("committed ")?.parse().ok());
     let (commits, failures) = (counted("committed "), counted("failed "));
     assert!(
         output.status.success(),
@@ -121,7 +121,7 @@ pub fn run(shim: &Path, folder: &Path, load: Load, fault: Option<Fault>) -> Run 
         output.status,
         String::from_utf8_lossy(&output.stderr)
     );
-    Run { disk, trace, commits, said: last.last().unwrap_or_default(), failures }
+    Run { disk, trace, commits, said: last.next_back().unwrap_or_default(), failures }
 }
 
 /// Commits so often; what fails is told and tried once more, as the service would.

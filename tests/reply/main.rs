@@ -16,6 +16,8 @@
 //! Never here: rules of a follow-up.
 //! Promises: no line and no variant of one is read calm where its label is not.
 
+#![allow(clippy::unwrap_used, reason = "a test ends where what it rests on is missing")]
+
 mod confusion;
 mod labelled;
 mod languages;

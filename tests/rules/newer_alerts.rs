@@ -84,7 +84,7 @@ fn an_answer_to_the_newest_alert_takes_up_that_one() {
          06 11:00 resumed ann step 1",
     );
     let of_second = |event: &Event| matches!(event, Event::Acknowledged { alert: Some(id), .. } if *id == alert(2));
-    assert!(live.events().any(|event| of_second(event)));
+    assert!(live.events().any(of_second));
 }
 
 /// R23: any other notice counts by what its reader had been sent before it.
@@ -156,7 +156,7 @@ fn keep_stopped_to_an_older_alert_stops_sitting_that_goes_on() {
          06 11:40 alerted ann again 1",
     );
     let by_bob = |event: &Event| matches!(event, Event::Stopped { by: Some(by), .. } if by.as_str() == "bob");
-    assert!(live.events().any(|event| by_bob(event)), "the journal says who stopped");
+    assert!(live.events().any(by_bob), "the journal says who stopped");
 }
 
 /// R22, R23: an alert that is open is the newest, although sitting was stopped by hand since it was

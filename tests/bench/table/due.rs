@@ -90,7 +90,6 @@ fn written(before: &Path, after: &Path) -> Written {
         .prepare("SELECT * FROM main.follow_up")
         .unwrap()
         .column_names()
-        .into_iter()
         .map(str::to_owned)
         .collect();
     Written { added, changed, columns }

@@ -110,7 +110,7 @@ fn start(folder: &Path) -> (Child, f64) {
     let told = UnixDatagram::bind(&socket).unwrap();
     told.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
     let begun = Instant::now();
-    let service = Command::new(env!("CARGO_BIN_EXE_fadewatch"))
+    let mut service = Command::new(env!("CARGO_BIN_EXE_fadewatch"))
         .args(["serve", "--config"])
         .arg(folder.join("clinic.toml"))
         .env("NOTIFY_SOCKET", &socket)
@@ -120,7 +120,10 @@ fn start(folder: &Path) -> (Child, f64) {
         .unwrap();
     let mut message = [0; 256];
     loop {
-        let length = told.recv(&mut message).expect("the service is ready within a minute");
+        let Ok(length) = told.recv(&mut message) else {
+            service.kill().and_then(|()| service.wait()).unwrap();
+            panic!("the service was not ready within a minute");
+        };
         if String::from_utf8_lossy(&message[..length]).contains("READY=1") {
             return (service, begun.elapsed().as_secs_f64());
         }

@@ -57,7 +57,7 @@ fn bytes_of(connection: &Connection, table: &str) -> f64 {
 
 fn json_bytes(connection: &Connection, table: &str) -> usize {
     let mut select = connection.prepare(&format!("SELECT * FROM {table}")).unwrap();
-    let names: Vec<String> = select.column_names().into_iter().map(str::to_owned).collect();
+    let names: Vec<String> = select.column_names().map(str::to_owned).collect();
     let mut rows = select.query([]).unwrap();
     let mut bytes = 0;
     while let Some(row) = rows.next().unwrap() {
