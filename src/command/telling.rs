@@ -20,6 +20,7 @@ pub(super) fn keeps_the_books(event: &Event) -> bool {
         event,
         Event::LookPlanned { .. }
             | Event::LookMoved { .. }
+            | Event::ReminderPutOff { .. }
             | Event::RoutineDue { .. }
             | Event::Found { .. }
             | Event::NotUnderstood { .. }
@@ -70,6 +71,9 @@ fn looks(event: &Event, zone: &Calendar) -> Option<String> {
             format!("look {look} ({}) planned for {at}", named(*kind, *sitting))
         }
         Event::LookMoved { look, due } => format!("look {look} moved to {}", moment(zone, *due)),
+        Event::ReminderPutOff { look, until } => {
+            format!("the reminder of look {look} waits until {}", moment(zone, *until))
+        }
         Event::LookWithdrawn { look, why } => {
             let why = match why {
                 WithdrawReason::Mark => "a mark ended the sitting",
@@ -239,6 +243,7 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
         | Event::Reopened { .. }
         | Event::LookPlanned { .. }
         | Event::LookMoved { .. }
+        | Event::ReminderPutOff { .. }
         | Event::LookWithdrawn { .. }
         | Event::RoutineDue { .. }
         | Event::RoutinePassed { .. }

@@ -102,6 +102,11 @@ impl State {
                 self.push_look(*look, *kind, *sitting, *of, *due);
             }
             Event::LookMoved { look, due } => self.look_mut(*look).due = *due,
+            Event::ReminderPutOff { look, until } => {
+                if let Some(clock) = &mut self.look_mut(*look).clock {
+                    clock.wait_until = Some(*until);
+                }
+            }
             Event::LookWithdrawn { look, why } => self.withdraw(*look, *why, at),
             Event::RoutineDue { look, slot } => {
                 self.routine_cursor.handled = Some(*slot);

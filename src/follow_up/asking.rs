@@ -89,6 +89,23 @@ impl Turn<'_> {
         self.ask(id, to, repeats);
     }
 
+    /// R24: a reminder of a first or routine look whose wait ran out before the quiet hours, but
+    /// which is met only in them (after an absence, or by a clock that was set on), waits for their
+    /// end.
+    pub(super) fn ask_again_by_day(&mut self, look: LookId) {
+        let is_recheck = self.look(look).kind == LookKind::Recheck;
+        match self.end_of_quiet().filter(|_| !is_recheck) {
+            Some(until) => self.emit(Event::ReminderPutOff { look, until }),
+            None => self.ask_again(look),
+        }
+    }
+
+    /// The end of the quiet hours, where the present falls into them.
+    fn end_of_quiet(&self) -> Option<Instant> {
+        let terms = &self.state.terms;
+        terms.quiet.and_then(|quiet| quiet.end_after(&terms.zone, self.now))
+    }
+
     fn ask(&mut self, id: LookId, to: ContactId, repeats: u32) {
         let look = self.look(id);
         let (kind, sitting) = (look.kind, look.sitting);
@@ -109,8 +126,7 @@ impl Turn<'_> {
     /// R24: a routine look whose time comes, or is met after an absence, in quiet hours waits for
     /// their end.
     pub(super) fn ask_routine(&mut self, look: LookId) {
-        let terms = &self.state.terms;
-        match terms.quiet.and_then(|quiet| quiet.end_after(&terms.zone, self.now)) {
+        match self.end_of_quiet() {
             Some(due) => self.emit(Event::LookMoved { look, due }),
             None => self.ask_first(look),
         }

@@ -69,7 +69,7 @@ impl Turn<'_> {
             match due {
                 Due::Miss(look) => self.miss(look),
                 Due::RecheckUnreported(look) => self.recheck_unreported(look),
-                Due::AskAgain(look) => self.ask_again(look),
+                Due::AskAgain(look) => self.ask_again_by_day(look),
                 Due::Alert => self.send_alert(),
                 Due::Midnight(date) => self.midnight(date),
                 Due::Review(day) => self.emit(Event::Review { day }),

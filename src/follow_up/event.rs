@@ -296,6 +296,9 @@ pub enum Event {
     /// A look that was not asked yet has a new time: its sitting began at another (R2), or it
     /// waits for the end of the quiet hours (R24).
     LookMoved { look: LookId, due: Instant },
+    /// A reminder that came due before the quiet hours and is met in them waits for their end
+    /// (R24).
+    ReminderPutOff { look: LookId, until: Instant },
     /// A look is no longer wanted.
     LookWithdrawn { look: LookId, why: WithdrawReason },
     /// A routine look comes up (R3, R8).
@@ -433,6 +436,7 @@ impl Event {
             Self::LookPlanned { kind: LookKind::Recheck, .. } => "R10",
             Self::LookPlanned { .. } | Self::RoutineDue { .. } => "R3",
             Self::LookMoved { .. } => "R2, R24",
+            Self::ReminderPutOff { .. } => "R24",
             Self::LookWithdrawn { why, .. } => match why {
                 WithdrawReason::Mark => "R10",
                 WithdrawReason::Moved => "R2",

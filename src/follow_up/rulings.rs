@@ -174,6 +174,8 @@
 //!   where the clock change or an absence of the service put it there.
 //!   `a_routine_look_that_a_clock_change_puts_into_quiet_hours_waits_for_their_end`
 //!   `a_routine_look_missed_while_away_is_not_asked_in_quiet_hours`
+//!   `a_reminder_missed_while_away_is_not_sent_in_quiet_hours`
+//!   `a_reminder_that_a_clock_set_on_meets_in_quiet_hours_waits_for_their_end`
 //! - **R22, R26: a machine's clock that is set back** makes nothing late: what waits by elapsed time
 //!   (alerts, reminders, misses, rechecks, looks of a running sitting, rests, fade times) moves by the
 //!   step, and times of day go by the new reading, none of them twice. A sitting that was announced

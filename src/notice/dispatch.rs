@@ -78,6 +78,7 @@ pub fn for_event(
         | Event::Dropped { .. }
         | Event::LookPlanned { .. }
         | Event::LookMoved { .. }
+        | Event::ReminderPutOff { .. }
         | Event::LookWithdrawn { .. }
         | Event::RoutineDue { .. }
         | Event::RoutinePassed { .. }

@@ -93,6 +93,7 @@ fn decision<'e>(page: &Page<'_>, event: &'e Event) -> Option<(String, By<'e>)> {
         | Event::Dropped { .. }
         | Event::LookPlanned { .. }
         | Event::LookMoved { .. }
+        | Event::ReminderPutOff { .. }
         | Event::LookWithdrawn { .. }
         | Event::RoutineDue { .. }
         | Event::RoutinePassed { .. }

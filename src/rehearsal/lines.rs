@@ -105,6 +105,7 @@ pub fn json_line(calendar: &Calendar, entry: &Entry) -> Option<String> {
         | Event::TakenUp { .. }
         | Event::LookPlanned { .. }
         | Event::LookMoved { .. }
+        | Event::ReminderPutOff { .. }
         | Event::LookWithdrawn { .. }
         | Event::RoutineDue { .. }
         | Event::RoutinePassed { .. }

@@ -130,6 +130,7 @@ impl<'a> Remarks<'a> {
             Event::ClockSetBack { .. } => grave("The machine's clock was set back".to_owned()),
             Event::LookPlanned { .. }
             | Event::LookMoved { .. }
+            | Event::ReminderPutOff { .. }
             | Event::LookWithdrawn { .. }
             | Event::RoutineDue { .. }
             | Event::Found { .. }

@@ -197,6 +197,44 @@ fn a_routine_look_missed_while_away_is_not_asked_in_quiet_hours() {
     live.until("07 07:10").gave_from("06 23:00", "07 07:00 asked routine → first");
 }
 
+/// R24, R26: a reminder that came due in the evening, while the service was away, either.
+#[test]
+fn a_reminder_missed_while_away_is_not_sent_in_quiet_hours() {
+    let story = busy().sittings_at("12:00").look_at(&["20:20"]).steps(&["15min 1 9"]);
+    let mut live = Live::of(&story.set("tell_clinic_after", "\"12h\""));
+    live.says("06 12:16", "first", Reading::Clear).until("06 20:30");
+    live.happens_unattended("06 21:10", &awoke("06 20:30"));
+    live.until("07 07:30").gave_from(
+        "06 20:00",
+        "06 20:20 asked routine → first
+         07 07:00 asked routine → first again 1
+         07 07:20 asked routine → second",
+    );
+}
+
+/// R24: nor by a clock that is set on past the reminder, into the quiet hours.
+#[test]
+fn a_reminder_that_a_clock_set_on_meets_in_quiet_hours_waits_for_their_end() {
+    let story = Story::new().sittings_at("20:00").steps(&["15min 1 9"]);
+    let mut live = Live::of(&story.set("tell_clinic_after", "\"12h\""));
+    live.until("06 20:20").happens_unattended("06 21:30", &Occasion::Clock);
+    live.until("07 07:30").gave_from(
+        "06 20:15",
+        "06 20:15 asked first 1 → first
+         07 07:00 asked first 1 → first again 1
+         07 07:20 asked first 1 → second",
+    );
+}
+
+/// R24, R26: a mark is asked about at any hour, also where the service was away meanwhile.
+#[test]
+fn a_recheck_is_asked_again_in_quiet_hours_after_an_absence() {
+    let mut live = Live::of(&Story::new().sittings_at("20:00").steps(&["15min 1 9"]));
+    live.says("06 20:20", "first", Reading::Marked).until("06 20:55");
+    live.happens_unattended("06 21:15", &awoke("06 20:55"));
+    live.gave_from("06 21:00", "06 21:15 asked recheck 1 → first again 1");
+}
+
 /// R27: at once, and not again of the one who cannot be reached.
 #[test]
 fn when_a_contact_cannot_be_reached_the_next_is_asked_at_once() {

@@ -45,7 +45,7 @@ pub struct Utterance {
     pub target: RequestTarget,
     /// Whether its words can be read as they are meant, with nothing else around them.
     pub is_plain: bool,
-    /// When it was worked through, as the service counts it.
+    /// When it came, once it is worked through, by the world's clock.
     pub worked_at: Option<Instant>,
 }
 
@@ -118,10 +118,8 @@ pub struct LookFacts {
     pub sitting: Option<SittingNumber>,
     /// The look that its mark was seen at.
     pub of: Option<LookId>,
-    /// When it was first asked, as the service counts it.
-    pub first_asked: Option<Instant>,
     /// When it was first asked, by the world's clock.
-    pub first_asked_world: Option<Instant>,
+    pub first_asked: Option<Instant>,
     /// Whether it is settled, by what was said or by a notice that it is not wanted or missed.
     pub settled: bool,
 }
@@ -185,8 +183,6 @@ pub struct Step {
     pub entries: Vec<(usize, JournalLine)>,
     /// New mails, oldest first.
     pub mails: Vec<MailRecord>,
-    /// By the service's clock.
-    pub now: Option<Instant>,
 }
 
 /// The record.
@@ -259,7 +255,6 @@ impl ClientFacts {
             sitting,
             of,
             first_asked: None,
-            first_asked_world: None,
             settled: false,
         });
         let id = LookId::new(u32::try_from(self.looks.len()).unwrap_or(u32::MAX));
@@ -303,10 +298,8 @@ impl ClientFacts {
                 self.settle(*look);
             }
             Event::Asked { look, .. } => {
-                let at = line.entry.at;
                 if let Some(look) = self.look_mut(*look) {
-                    look.first_asked.get_or_insert(at);
-                    look.first_asked_world.get_or_insert(world);
+                    look.first_asked.get_or_insert(world);
                 }
             }
             Event::Found { look, .. } | Event::Missed { look, .. } => self.settle(*look),

@@ -183,6 +183,8 @@ impl World<'_> {
     }
 
     fn work(&mut self) -> Result<(), Halt> {
+        // As in the running service, whether or not anything seems due by what the clock shows.
+        self.watch_clock()?;
         for _ in 0..ROUNDS_MAX {
             self.put_back_stuck()?;
             self.settle_heard()?;
@@ -415,7 +417,6 @@ impl World<'_> {
                     doing,
                     worked: worked.and_then(|(number, _)| number),
                     inbox: worked.map(|(_, inbox)| inbox),
-                    now: Some(now),
                     ..Step::default()
                 };
                 if !MOVES_NOTHING.contains(&doing) {

@@ -10,7 +10,7 @@ use super::super::ledger::{ClientFacts, SittingFacts, Utterance, Writer};
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
 use crate::care::Reading;
-use crate::follow_up::{Event, LookId, SittingNumber};
+use crate::follow_up::{Event, Instant, LookId, SittingNumber};
 use crate::store::{JournalLine, RequestTarget};
 
 impl World<'_> {
@@ -85,6 +85,7 @@ impl World<'_> {
         sitting: &SittingFacts,
         id: LookId,
     ) -> bool {
+        // Elapsed time is what counts, whatever the service's clock was set to.
         let Some(asked) = facts.look(id).and_then(|look| look.first_asked) else { return false };
         let limits = &facts.plan().looks;
         let over_at = asked + limits.tell_clinic_after.elapsed();
@@ -113,7 +114,12 @@ impl World<'_> {
         let calm = |said: &Utterance| said.means == Reading::Clear || is_soon(said);
         let answered =
             said.iter().filter(in_time).any(|said| calm(said) || said.means == Reading::Marked);
-        let marked = said.iter().filter(in_time).any(|said| said.means == Reading::Marked);
+        // R29: a mark from any contact on file answers the newest look asked of anyone.
+        let reported = self
+            .marks_without_request(client)
+            .any(|at| at <= over_at && newest_asked(facts, at) == Some(id));
+        let marked = (reported && !answered)
+            || said.iter().filter(in_time).any(|said| said.means == Reading::Marked);
         let gone = said.iter().any(|said| {
             is_soon(said)
                 || (gone_by_limit && matches!(said.means, Reading::Clear | Reading::Faded))
@@ -122,7 +128,7 @@ impl World<'_> {
             matches!(said.means, Reading::Persisting | Reading::Alarming)
                 || (said.means == Reading::Faded && said.minutes > Some(slow))
         });
-        answered && !worse && (!marked || gone)
+        (answered || reported) && !worse && (!marked || gone)
     }
 
     fn is_cancelled(&self, client: usize, sitting: SittingNumber) -> bool {
@@ -144,4 +150,22 @@ impl World<'_> {
             said.client == client && said.writer == Writer::Asked && said.worked_at.is_some()
         })
     }
+
+    /// When contacts on file reported a mark without answering a request of their own, as far as it
+    /// has been worked through.
+    fn marks_without_request(&self, client: usize) -> impl Iterator<Item = Instant> {
+        let marks = self.ledger.said.iter().filter(move |said| {
+            said.client == client && said.writer == Writer::OnFile && said.means == Reading::Marked
+        });
+        marks.filter_map(|said| said.worked_at)
+    }
+}
+
+/// The look that had been asked last by then.
+fn newest_asked(facts: &ClientFacts, by: Instant) -> Option<LookId> {
+    (1..)
+        .zip(&facts.looks)
+        .filter_map(|(number, look)| Some((look.first_asked.filter(|asked| *asked <= by)?, number)))
+        .max()
+        .map(|(_, number)| LookId::new(number))
 }

@@ -25,7 +25,7 @@ impl World<'_> {
         for (client, facts) in self.ledger.clients.iter().enumerate() {
             let limits = &facts.plan().looks;
             for (number, look) in (1..).zip(&facts.looks) {
-                let Some(asked) = look.first_asked_world.filter(|_| !look.settled) else {
+                let Some(asked) = look.first_asked.filter(|_| !look.settled) else {
                     continue;
                 };
                 let over_after = match look.kind {

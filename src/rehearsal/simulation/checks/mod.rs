@@ -116,11 +116,10 @@ impl World<'_> {
             .iter()
             .find(|posted| posted.inbox == Some(inbox))
             .map(|posted| posted.came_at);
-        let at = came_at.into_iter().chain(step.now).min();
-        if let (Some(worked), Some(at)) = (step.worked, at)
+        if let Some(worked) = step.worked
             && let Some(said) = self.ledger.said.get_mut(worked)
         {
-            said.worked_at.get_or_insert(at);
+            said.worked_at.get_or_insert(came_at.unwrap_or(self.now));
         }
         Ok(())
     }
