@@ -38,6 +38,14 @@ fn on_a_real_disk_no_promise_is_broken_by_crashes() {
     no_promise_is_broken(&campaign(100..104, 4, faults.parse().unwrap(), Medium::Disk));
 }
 
+/// In this seed the clock is set back by hours while an alert waits and nothing else is due.
+#[test]
+fn an_alert_that_waits_alone_is_not_late_when_the_clock_is_set_back() {
+    let tally = campaign(384..385, 30, "clock-back".parse().unwrap(), Medium::Memory);
+    no_promise_is_broken(&tally);
+    assert!(tally.faults.of(Fault::ClockBack) > 0 && tally.alerts > 0, "{tally:?}");
+}
+
 #[test]
 fn pictures_that_are_drawn_beside_the_writer_change_nothing_but_the_mail() {
     // No trouble: its dice fall otherwise where an act takes two transactions.

@@ -47,6 +47,8 @@ pub struct Utterance {
     pub is_plain: bool,
     /// When it came, once it is worked through, by the world's clock.
     pub worked_at: Option<Instant>,
+    /// Whether it had to wait in the mailbox, since the service was off or its disk full.
+    pub waited: bool,
 }
 
 /// A letter in the clinic's mailbox.
@@ -120,6 +122,8 @@ pub struct LookFacts {
     pub of: Option<LookId>,
     /// When it was first asked, by the world's clock.
     pub first_asked: Option<Instant>,
+    /// What the service's clock showed then.
+    pub first_asked_shown: Option<Instant>,
     /// Whether it is settled, by what was said or by a notice that it is not wanted or missed.
     pub settled: bool,
 }
@@ -255,6 +259,7 @@ impl ClientFacts {
             sitting,
             of,
             first_asked: None,
+            first_asked_shown: None,
             settled: false,
         });
         let id = LookId::new(u32::try_from(self.looks.len()).unwrap_or(u32::MAX));
@@ -298,8 +303,10 @@ impl ClientFacts {
                 self.settle(*look);
             }
             Event::Asked { look, .. } => {
+                let shown = line.entry.at;
                 if let Some(look) = self.look_mut(*look) {
                     look.first_asked.get_or_insert(world);
+                    look.first_asked_shown.get_or_insert(shown);
                 }
             }
             Event::Found { look, .. } | Event::Missed { look, .. } => self.settle(*look),

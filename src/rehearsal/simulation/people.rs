@@ -265,6 +265,7 @@ impl World<'_> {
             target: notice.target,
             is_plain,
             worked_at: None,
+            waited: false,
         });
         self.send_letter(raw, at);
     }
@@ -341,6 +342,7 @@ impl World<'_> {
             target: notice.target,
             is_plain: true,
             worked_at: None,
+            waited: false,
         });
         self.at(self.now + TimeDelta::seconds(5), Happening::Post(raw));
     }

@@ -116,10 +116,12 @@ impl World<'_> {
             .iter()
             .find(|posted| posted.inbox == Some(inbox))
             .map(|posted| posted.came_at);
-        if let Some(worked) = step.worked
-            && let Some(said) = self.ledger.said.get_mut(worked)
+        let (came_at, able_since) = (came_at.unwrap_or(self.now), self.able_since());
+        if let Some(said) = step.worked.and_then(|worked| self.ledger.said.get_mut(worked))
+            && said.worked_at.is_none()
         {
-            said.worked_at.get_or_insert(came_at.unwrap_or(self.now));
+            said.worked_at = Some(came_at);
+            said.waited = came_at < able_since;
         }
         Ok(())
     }
