@@ -11,4 +11,4 @@ cargo fmt --all -- --check
 cargo clippy --all-targets -- -D warnings
 cargo test --no-fail-fast
 # All kinds of trouble.
-cargo run --release -- simulate --seeds 0..300 --days 30 --jobs 2
+cargo run --release -- simulate --seeds 0..2000 --days 30 --jobs 2
