@@ -10,6 +10,8 @@
 #[path = "command/world.rs"]
 mod world;
 
+mod risk_table;
+
 #[path = "trust/bearer.rs"]
 mod bearer;
 #[path = "trust/canaries.rs"]
