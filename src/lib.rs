@@ -10,6 +10,7 @@ pub mod config;
 pub mod export;
 pub mod follow_up;
 pub mod notice;
+mod overview;
 pub mod post;
 pub mod rehearsal;
 pub mod reply;

@@ -85,6 +85,27 @@ pub enum Role {
     Observer,
 }
 
+impl Role {
+    /// Whether one may decide about a follow-up.
+    pub fn decides(self) -> bool {
+        self == Self::Clinician
+    }
+
+    /// Whether one may report findings, enrol, pause and set who is on cover.
+    pub fn reports(self) -> bool {
+        matches!(self, Self::Clinician | Self::Assistant)
+    }
+
+    /// The role in one word, as the clinic file has it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Clinician => "clinician",
+            Self::Assistant => "assistant",
+            Self::Observer => "observer",
+        }
+    }
+}
+
 impl Clinic {
     /// A member of the staff by id.
     pub fn clinician(&self, id: &ClinicianId) -> Option<&Clinician> {
