@@ -4,6 +4,7 @@
 //! One sentence governs every choice here: silence, doubt and failure are never read as
 //! 'all clear'.
 
+pub mod board;
 pub mod care;
 pub mod command;
 pub mod config;

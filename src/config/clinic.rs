@@ -6,6 +6,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::board::{BOARD, BoardSettings, board};
 use super::document::Document;
 use super::fit_practice::{FIT, fit_practice};
 use super::keeping::{BACKUP, Backups, KEEP, Retention, backups, retention};
@@ -57,6 +58,8 @@ pub struct Clinic {
     pub backups: Option<Backups>,
     /// How long personal data is kept.
     pub retention: Retention,
+    /// The board; none without a `[board]` table.
+    pub board: Option<BoardSettings>,
 }
 
 /// A member of the clinic's staff.
@@ -172,6 +175,11 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         None if root.has("keep") => None,
         None => Some(Retention::default()),
     };
+    let board = match root.table("board") {
+        Some(table) => board(&table).map(Some),
+        None if root.has("board") => None,
+        None => Some(None),
+    };
     Some(Clinic {
         name: name?.value.to_owned(),
         time_zone: time_zone?.value,
@@ -190,6 +198,7 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         watch: watch?,
         backups: backups?,
         retention: retention?,
+        board: board?,
     })
 }
 
@@ -359,6 +368,12 @@ pub(super) static CLINIC: Shape = Shape {
         ),
         Key::optional("backup", Kind::Table(&BACKUP), "[backup]", "copies of the data, daily"),
         Key::optional("keep", Kind::Table(&KEEP), "[keep]", "how long personal data is kept"),
+        Key::optional(
+            "board",
+            Kind::Table(&BOARD),
+            "[board]",
+            "the page on which the staff see how all follow-ups stand",
+        ),
     ],
 };
 
