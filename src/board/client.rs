@@ -14,6 +14,7 @@ use base64::engine::general_purpose::STANDARD;
 use serde::Deserialize;
 
 use super::page::{Frame, page};
+use super::places::LANGUAGE;
 use super::refused::Refused;
 use super::room::Room;
 use super::standing::Row;
@@ -32,8 +33,6 @@ use crate::store::{FollowUpId, View};
 
 /// Journal entries on the page, unless all are asked for.
 const ENTRIES_SHOWN: u64 = 60;
-/// The language of the board.
-const LANGUAGE: &str = "en";
 
 #[derive(Template)]
 #[template(path = "client.html", config = "src/board/pages/askama.toml")]

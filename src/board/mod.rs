@@ -12,15 +12,26 @@
 //! Promises: nobody sees anything without signing in; whatever becomes of the board, the follow-up
 //! goes on, and the clinic is told; no name or address in a log.
 
+mod aside;
 mod client;
+mod cover;
+mod decide;
+mod deed;
 mod door;
+mod ended;
+mod enrol;
 mod fields;
+mod form;
 mod guard;
 mod live;
 mod pace;
 mod page;
 mod passes;
+mod pausing;
+mod places;
+mod refit;
 mod refused;
+mod report;
 mod room;
 mod routes;
 mod sign_in;
