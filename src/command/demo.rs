@@ -18,7 +18,10 @@ use crate::rehearsal::demo::{Demo, DemoError};
 
 /// What `demo` is called with.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  fadewatch demo\n  fadewatch demo --folder demo --seconds 0")]
+#[command(
+    after_help = "Examples:\n  fadewatch demo\n  fadewatch demo --folder demo --seconds 0\n  \
+    fadewatch demo --seconds 0 --board 8470"
+)]
 pub(super) struct DemoArgs {
     /// The folder to work in: empty or new. Without it, a new one among the temporary files.
     #[arg(long, value_name = "DIR")]
@@ -26,6 +29,9 @@ pub(super) struct DemoArgs {
     /// How many seconds to take, so that you can read along; 0 goes as fast as the machine can.
     #[arg(long, value_name = "SECONDS", default_value_t = 40, value_parser = clap::value_parser!(u64).range(..=3600))]
     seconds: u64,
+    /// Open the board on this port of this machine, with links to sign in, and stay.
+    #[arg(long, value_name = "PORT", value_parser = clap::value_parser!(u16).range(1..))]
+    board: Option<u16>,
 }
 
 impl DemoArgs {
@@ -46,6 +52,7 @@ impl DemoArgs {
             folder,
             pace: Duration::from_secs(self.seconds),
             colour: colour() == Colour::Terminal,
+            board: self.board,
         };
         demo.run(&mut io::stdout())?;
         Ok(ExitCode::SUCCESS)

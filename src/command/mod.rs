@@ -23,7 +23,6 @@ mod interview;
 mod journal;
 mod journal_lines;
 mod letter;
-mod moments;
 mod outcome;
 mod paper;
 mod pause;
@@ -41,9 +40,7 @@ mod setup;
 mod shell;
 mod show;
 mod simulate;
-mod standing;
 mod table;
-mod telling;
 mod who;
 
 use std::process::ExitCode;
@@ -52,6 +49,8 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use exit::{EXIT_CODES, Exit};
 use setting::CommandError;
+
+use crate::overview::{moments, standing, telling};
 
 /// Runs the skin-check follow-up after a pressure-off-loading seat has been fitted.
 ///

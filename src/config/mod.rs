@@ -5,6 +5,7 @@
 //! remedy; a file with an error changes nothing; no setting of a plan has a hidden default. Only
 //! `file` touches the disk.
 
+mod board;
 mod client;
 mod clinic;
 mod data_server;
@@ -39,6 +40,7 @@ mod watch;
 mod when;
 mod zone;
 
+pub use board::{BoardAddress, BoardSettings, TlsFiles};
 pub use client::{ClientFile, Contact, parse_client};
 pub use clinic::{Clinic, Clinician, Role, parse_clinic};
 pub use data_server::DataServer;

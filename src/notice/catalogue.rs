@@ -341,6 +341,12 @@ wordings! {
     trial_ask() = "trial.ask";
     trial_own() = "trial.own";
 
+    // Signing in on the board.
+    sign_in_subject() = "sign_in.subject";
+    sign_in_lead(clinic) = "sign_in.lead";
+    sign_in_how(duration) = "sign_in.how";
+    sign_in_not_you() = "sign_in.not_you";
+
     // Pictures.
     picture_sat() = "picture.sat";
     picture_gone() = "picture.gone";
@@ -459,6 +465,7 @@ wordings! {
     trouble_daily() = "trouble.daily";
     trouble_backup() = "trouble.backup";
     trouble_flood() = "trouble.flood";
+    trouble_board() = "trouble.board";
     trouble_too_many() = "trouble.too_many";
     trouble_do() = "trouble.do";
     trouble_over_subject() = "trouble.over_subject";

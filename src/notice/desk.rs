@@ -195,6 +195,17 @@ impl<'a> Desk<'a> {
         draft
     }
 
+    /// A link that signs a member of the staff in on the board.
+    pub fn sign_in(&self, clinic: &str, link: &str, lasts: Minutes) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::Request, w.sign_in_subject());
+        draft.lead(w.sign_in_lead(&one_line(clinic)));
+        draft.line(link.to_owned());
+        draft.line(w.sign_in_how(&w.duration(lasts)));
+        draft.small(w.sign_in_not_you());
+        draft
+    }
+
     pub(super) fn wording(&self) -> &'a Wording {
         self.languages.wording(self.language)
     }

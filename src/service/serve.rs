@@ -70,6 +70,9 @@ pub struct Service {
     pub second_outlet: Option<Outlet>,
     /// How the watching is paced.
     pub rhythm: Rhythm,
+    /// What hinders the board, which runs beside the service, as it says itself; none where there
+    /// is no board.
+    pub board: Option<watch::Receiver<Option<ServiceTrouble>>>,
     /// Rung after each commit that may interest a watcher, such as the demo or the board.
     pub committed: Arc<Notify>,
 }
@@ -99,8 +102,18 @@ pub async fn serve(
     service: Service,
     stop: impl Future<Output = ()> + Send,
 ) -> Result<(), ServiceError> {
-    let Service { office, store, clock, outlet, inbox, mailbox, second_outlet, rhythm, committed } =
-        service;
+    let Service {
+        office,
+        store,
+        clock,
+        outlet,
+        inbox,
+        mailbox,
+        second_outlet,
+        rhythm,
+        board,
+        committed,
+    } = service;
     let bell = Listener::of(&store)?;
     let shared = Arc::new(Shared {
         office,
@@ -135,7 +148,7 @@ pub async fn serve(
         outlet: outlet.clone(),
         second: second_outlet,
     };
-    tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), rhythm));
+    tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), board, rhythm));
     tasks.spawn(watching::probe(shared.way_out.clone(), outlet.clone(), rhythm));
     tokio::pin!(stop);
     let waking = async {

@@ -138,6 +138,7 @@ pub(super) async fn watch(
     shared: Arc<Shared>,
     ways: Ways,
     connectivity: watch::Receiver<Connectivity>,
+    board: Option<watch::Receiver<Option<ServiceTrouble>>>,
     rhythm: Rhythm,
 ) {
     let watchdog = sd_notify::watchdog_enabled();
@@ -148,6 +149,7 @@ pub(super) async fn watch(
         jumped_at: None,
         shared,
         connectivity,
+        board,
         rhythm,
         begun: Instant::now(),
     };
@@ -179,6 +181,7 @@ struct Watcher {
     shared: Arc<Shared>,
     ledger: Ledger,
     connectivity: watch::Receiver<Connectivity>,
+    board: Option<watch::Receiver<Option<ServiceTrouble>>>,
     rhythm: Rhythm,
     begun: Instant,
     /// What both clocks showed at the last look: the one that people set, and the one that only
@@ -212,6 +215,8 @@ impl Watcher {
         self.note(Area::MailIn, incoming.map(|why| ServiceTrouble::Mail(MailWay::In, why)));
         let outgoing = self.shared.way_out.known().1;
         self.note(Area::MailOut, outgoing.map(|why| ServiceTrouble::Mail(MailWay::Out, why)));
+        let board = self.board.as_ref().and_then(|board| *board.borrow());
+        self.note(Area::Board, board);
         for (area, trouble) in self.shared.noted() {
             self.note(area, trouble);
         }
