@@ -41,9 +41,8 @@ impl World<'_> {
         // Signs of life are given from the waking on, so the last one is at most a minute old.
         if self.station.has_woken {
             let ago = TimeDelta::seconds(self.dice.faults.between(0, 60));
-            // A step back is written down before any later sign of life.
-            let reading = self.reading();
-            let shown = self.station.clock_watch.set_back(reading).unwrap_or(reading.shown);
+            // A step of the clock is written down before any later sign of life.
+            let shown = self.station.clock_watch.before_steps(self.reading());
             let alive = (shown - ago).max(self.station.up_since + self.skew);
             let noted =
                 self.station.store().write(|tx| tx.remember(RememberedInstant::LastAlive, alive));

@@ -160,7 +160,7 @@ impl World<'_> {
                 return self.sleep();
             }
         }
-        Err(Halt::Broken(Broken::new(Promise::Working, "the service does not come to rest")))
+        Err(turns_without_end("it finds more to do at the same instant"))
     }
 
     fn sleep(&mut self) -> Result<(), Halt> {
@@ -169,11 +169,13 @@ impl World<'_> {
             .store()
             .read(|view| Ok::<_, StoreError>((view.earliest_due()?, view.next_try()?)))
             .map_err(|error| Self::store_failed(&error))?;
-        let skew = self.skew;
+        let (skew, now) = (self.skew, self.service_now());
+        if let Some(late) = due.into_iter().chain(next_try).min().filter(|at| *at <= now) {
+            return Err(turns_without_end(&format!("what is due at {late} is not done")));
+        }
         let Some(at) = due.into_iter().chain(next_try).min().map(|at| at - skew) else {
             return Ok(());
         };
-        let at = at.max(self.now + TimeDelta::milliseconds(1));
         if self.station.wakes_at.is_none_or(|set| set > at || set <= self.now) {
             self.station.wakes_at = Some(at);
             self.at(at, Happening::Wake);
@@ -192,6 +194,7 @@ impl World<'_> {
                 raw: posted.raw.clone(),
                 is_whole: true,
                 received_at: Some(posted.came_at),
+                lay_waiting: !self.station.has_woken,
                 mark: Some(MailboxMark { uid_validity: 1, uid: posted.uid }),
             };
             let placed = Placed::new("clinic", mail);
@@ -264,6 +267,9 @@ impl World<'_> {
             due::act_on_due(office, tx, now)
         })?;
         let batch = self.live_on(acted)?;
+        if let Some(stuck) = batch.stuck.first() {
+            return Err(turns_without_end(&format!("follow-up {stuck} stays due")));
+        }
         self.draw(&batch.undrawn)?;
         Ok(batch.follow_ups > 0)
     }
@@ -325,4 +331,8 @@ impl World<'_> {
     pub(super) fn words_of(raw: &[u8]) -> String {
         letter::open(raw).words.trim().replace('\n', " / ")
     }
+}
+
+fn turns_without_end(how: &str) -> Halt {
+    Halt::Broken(Broken::new(Promise::Working, format!("the service turns without end: {how}")))
 }

@@ -9,9 +9,9 @@ use super::ledger::Step;
 use super::trial::{Broken, Promise};
 use super::world::World;
 use crate::follow_up::Instant;
-use crate::service::clock::Reading;
+use crate::service::clock::{Reading, Step as ClockStep};
 use crate::service::picturing::Commission;
-use crate::service::{Office, ServiceError, set_back};
+use crate::service::{Office, ServiceError, mail_clock, set_back};
 use crate::store::{StoreError, Tx};
 
 /// Steps after which nothing new is looked for; what they should bring by mistake is found with
@@ -52,20 +52,29 @@ impl World<'_> {
     /// Looks at the clock, as the running service does before each transaction.
     pub(super) fn watch_clock(&mut self) -> Result<(), Halt> {
         let reading = self.reading();
-        let Some(instead_of) = self.station.clock_watch.set_back(reading) else { return Ok(()) };
-        let noted = self.transact("notes that the clock was set back", None, |office, tx, now| {
-            set_back::noticed_at_once(office, tx, instead_of, now)
-        });
-        match noted {
-            Ok(noted) => {
-                self.station.clock_watch.settled(reading);
+        while let Some(step) = self.station.clock_watch.step(reading) {
+            let doing = match step {
+                ClockStep::Back { .. } => "notes that the clock was set back",
+                ClockStep::On { .. } => "notes that the clock was set on",
+            };
+            let noted = self.transact(doing, None, |office, tx, now| match step {
+                ClockStep::Back { instead_of } => {
+                    set_back::noticed_at_once(office, tx, instead_of, now)
+                }
+                ClockStep::On { by } => Ok(mail_clock::may_be_ahead_by_more(tx, by)?),
+            });
+            let noted = match noted {
+                // It is tried again at the next look at the clock.
+                Err(Halt::Full) => return Ok(()),
+                noted => noted?,
+            };
+            self.station.clock_watch.settled(step, reading);
+            if matches!(step, ClockStep::Back { .. }) {
                 self.set_back = None;
-                self.live_on(noted)
             }
-            // It is tried again at the next look at the clock.
-            Err(Halt::Full) => Ok(()),
-            Err(other) => Err(other),
+            self.live_on(noted)?;
         }
+        Ok(())
     }
 
     /// The world's time is the steady clock.
