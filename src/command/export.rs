@@ -16,8 +16,8 @@ use super::exit::Exit;
 use super::paper;
 use super::setting::{CommandError, ConfigOption, now};
 use super::who;
-use crate::export::{self, CalendarOf, Dossier};
-use crate::notice::Agenda;
+use crate::export::{self, Dossier};
+use crate::notice::{Agenda, CalendarFile};
 use crate::service::Office;
 
 /// What `export` is called with.
@@ -86,8 +86,9 @@ impl CalendarArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         let (office, dossier) = dossier(&self.config, &self.client)?;
         let agenda = Agenda::new(&office.languages, &self.language, &dossier.client);
-        let of = CalendarOf { dossier: &dossier, agenda: &agenda, days: self.days };
-        put(self.out.as_deref(), export::calendar(of).as_bytes())
+        let mut calendar = CalendarFile::new(&agenda.name());
+        calendar.add(&dossier.planned(agenda, self.days));
+        put(self.out.as_deref(), calendar.text().as_bytes())
     }
 }
 
