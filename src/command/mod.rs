@@ -121,7 +121,7 @@ enum Command {
     Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
-    /// Print the JSON Schema of a settings file, for editors.
+    /// Print the JSON Schema of a TOML file of the clinic, for editors.
     Schema(schema::SchemaArgs),
     /// Print the completions for a shell.
     #[command(hide = true)]
