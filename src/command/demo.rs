@@ -10,9 +10,10 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use clap::Args;
+use serde::Serialize;
 use tracing_subscriber::EnvFilter;
 
-use super::paper::{colour, error_colour};
+use super::paper::{colour, error_colour, print_json};
 use crate::config::Colour;
 use crate::rehearsal::demo::{Demo, DemoError};
 
@@ -26,6 +27,16 @@ pub(super) struct DemoArgs {
     /// How many seconds to take, so that you can read along; 0 goes as fast as the machine can.
     #[arg(long, value_name = "SECONDS", default_value_t = 40, value_parser = clap::value_parser!(u64).range(..=3600))]
     seconds: u64,
+    /// Print JSON: where mails, journal and data lie. What happens is told on standard error.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct DemoJson {
+    folder: PathBuf,
+    clinic_file: PathBuf,
+    data: PathBuf,
 }
 
 impl DemoArgs {
@@ -43,11 +54,21 @@ impl DemoArgs {
             None => kept_folder()?,
         };
         let demo = Demo {
-            folder,
+            folder: folder.clone(),
             pace: Duration::from_secs(self.seconds),
             colour: colour() == Colour::Terminal,
         };
-        demo.run(&mut io::stdout())?;
+        if self.json {
+            demo.run(&mut io::stderr())?;
+            print_json(&DemoJson {
+                clinic_file: folder.join("clinic.toml"),
+                data: folder.join("data"),
+                folder,
+            })
+            .map_err(|failed| DemoError::Output(io::Error::other(failed.to_string())))?;
+        } else {
+            demo.run(&mut io::stdout())?;
+        }
         Ok(ExitCode::SUCCESS)
     }
 }

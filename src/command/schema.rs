@@ -31,6 +31,9 @@ pub(super) struct SchemaArgs {
     /// Write the schemas of all kinds into this folder instead, each as KIND.schema.json.
     #[arg(long, value_name = "DIR", conflicts_with = "file")]
     folder: Option<PathBuf>,
+    /// Print JSON, as without it: a schema is JSON. With --folder: the files that were written.
+    #[arg(long)]
+    json: bool,
 }
 
 /// A kind of TOML file that a clinic may write.
@@ -84,10 +87,18 @@ impl SchemaArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         if let Some(folder) = &self.folder {
             std::fs::create_dir_all(folder)?;
+            let mut written = Vec::new();
             for kind in TomlFile::all() {
                 let path = folder.join(format!("{}.schema.json", kind.name()));
                 std::fs::write(&path, format!("{:#}\n", kind.schema()))?;
-                paper::print(&format!("written  {}\n", path.display()))?;
+                written.push(path);
+            }
+            if self.json {
+                paper::print_json(&written)?;
+            } else {
+                for path in &written {
+                    paper::print(&format!("written  {}\n", path.display()))?;
+                }
             }
         } else if let Some(kind) = self.file {
             paper::print_json(&kind.schema())?;
