@@ -26,8 +26,8 @@ use crate::store::{Mode, Store};
 pub(super) struct ServeArgs {
     #[command(flatten)]
     config: ConfigOption,
-    /// Write log lines as JSON.
-    #[arg(long)]
+    /// Write log lines as JSON (--json says the same).
+    #[arg(long, visible_alias = "json")]
     log_json: bool,
 }
 
