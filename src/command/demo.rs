@@ -10,9 +10,10 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use clap::Args;
+use serde::Serialize;
 use tracing_subscriber::EnvFilter;
 
-use super::paper::{colour, error_colour};
+use super::paper::{colour, error_colour, print_json};
 use crate::config::Colour;
 use crate::rehearsal::demo::{Demo, DemoError};
 
@@ -32,6 +33,16 @@ pub(super) struct DemoArgs {
     /// Open the board on this port of this machine, with links to sign in, and stay.
     #[arg(long, value_name = "PORT", value_parser = clap::value_parser!(u16).range(1..))]
     board: Option<u16>,
+    /// Print JSON: where mails, journal and data lie. What happens is told on standard error.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct DemoJson {
+    folder: PathBuf,
+    clinic_file: PathBuf,
+    data: PathBuf,
 }
 
 impl DemoArgs {
@@ -49,12 +60,22 @@ impl DemoArgs {
             None => kept_folder()?,
         };
         let demo = Demo {
-            folder,
+            folder: folder.clone(),
             pace: Duration::from_secs(self.seconds),
             colour: colour() == Colour::Terminal,
             board: self.board,
         };
-        demo.run(&mut io::stdout())?;
+        if self.json {
+            demo.run(&mut io::stderr())?;
+            print_json(&DemoJson {
+                clinic_file: folder.join("clinic.toml"),
+                data: folder.join("data"),
+                folder,
+            })
+            .map_err(|failed| DemoError::Output(io::Error::other(failed.to_string())))?;
+        } else {
+            demo.run(&mut io::stdout())?;
+        }
         Ok(ExitCode::SUCCESS)
     }
 }

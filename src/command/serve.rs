@@ -17,7 +17,7 @@ use crate::board::Board;
 use crate::config::Colour;
 use crate::follow_up::Calendar;
 use crate::service::picturing::Easel;
-use crate::service::{Clock, Rhythm, Service, ServiceError, lines, serve, waking};
+use crate::service::{Clock, Rhythm, Service, ServiceError, data, lines, serve, waking};
 use crate::store::{Mode, Store};
 
 /// What `serve` is called with.
@@ -26,8 +26,8 @@ use crate::store::{Mode, Store};
 pub(super) struct ServeArgs {
     #[command(flatten)]
     config: ConfigOption,
-    /// Write log lines as JSON.
-    #[arg(long)]
+    /// Write log lines as JSON (--json says the same).
+    #[arg(long, visible_alias = "json")]
     log_json: bool,
 }
 
@@ -37,8 +37,9 @@ impl ServeArgs {
         let office = office(self.config.clinic()?)?.with_easel(Easel::Beside);
         let folder = office.clinic.data_folder.clone();
         // Opening makes the folder where it is missing, so that it can be locked.
-        let store = Store::open(&folder, Mode::Service)?;
+        let store = data::open(&office.clinic, Mode::Service)?;
         let _lock = Store::lock_for_service(&folder)?;
+        data::await_lead(&store)?;
         tracing::info!(
             version = env!("CARGO_PKG_VERSION"),
             time_zone_database = Calendar::database_version(),
@@ -89,7 +90,16 @@ impl ServeArgs {
             for keeper in [keeper_out, keeper_in, keeper_second].into_iter().flatten() {
                 tokio::spawn(keeper.run());
             }
-            serve(service, stop).await
+            let lost = {
+                let store = service.store.clone();
+                async move { store.lost().await }
+            };
+            // Nothing is finished then: what was under way cannot be noted any more, and whoever
+            // takes over does it anew.
+            tokio::select! {
+                served = serve(service, stop) => served,
+                () = lost => Err(ServiceError::ServerLost),
+            }
         })?;
         Ok(ExitCode::SUCCESS)
     }

@@ -323,11 +323,16 @@ wordings! {
     alive_lead(follow_ups) = "alive.lead";
     alive_standing(stopped, suspended) = "alive.standing";
     alive_standing_none() = "alive.standing_none";
+    alive_stopped_client(client_ref, when) = "alive.stopped_client";
+    alive_suspended_client(client_ref) = "alive.suspended_client";
+    alive_calendar() = "alive.calendar";
+    alive_calendar_too_long() = "alive.calendar_too_long";
     alive_overdue_none() = "alive.overdue_none";
     alive_overdue(overdue) = "alive.overdue";
     alive_missing() = "alive.missing";
 
     // A calendar file.
+    agenda_name_all() = "agenda.name_all";
     agenda_name(client_ref) = "agenda.name";
     agenda_sitting(client_ref, duration) = "agenda.sitting";
     agenda_look(client_ref) = "agenda.look";
