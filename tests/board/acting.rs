@@ -72,8 +72,7 @@ fn what_was_typed_is_kept_and_each_slip_stands_at_its_field() {
     let browser = clinic.sign_in("desk");
     let before = clinic.journal("C3");
     let words = "a darker patch, she says \"it itches\"";
-    let fields =
-        [("by", "second"), ("reading", "marked"), ("at", "25:99"), ("words", words)];
+    let fields = [("by", "second"), ("reading", "marked"), ("at", "25:99"), ("words", words)];
     let again = browser.submit("/client/C3/report", "/client/C3/report", &fields);
     assert_eq!(again.status, 422);
     assert!(again.shows("`25:99` is not a time of day"), "{}", again.body);

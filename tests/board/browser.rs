@@ -3,7 +3,7 @@
 //! Never here: what pages hold.
 //! Promises: it sends what browsers send with a form, and nothing else unless told.
 
-use std::io::{Read as _, Write as _};
+use std::io::{self, Read as _, Write as _};
 use std::net::TcpStream;
 use std::time::Duration;
 
@@ -70,13 +70,29 @@ impl Browser {
 
     /// Sends exactly these headers, with the cookie.
     pub fn raw(&self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Answer {
-        let mut stream = self.begin(method, path, headers, body);
+        self.asked(method, path, headers, body).unwrap()
+    }
+
+    /// Whether a page is shown at all.
+    pub fn is_answered(&self, path: &str) -> bool {
+        self.asked("GET", path, &[("Host", &self.host)], "")
+            .is_ok_and(|answer| answer.status == 200)
+    }
+
+    fn asked(
+        &self,
+        method: &str,
+        path: &str,
+        headers: &[(&str, &str)],
+        body: &str,
+    ) -> io::Result<Answer> {
+        let mut stream = self.begin(method, path, headers, body)?;
         let mut answer = Vec::new();
-        stream.read_to_end(&mut answer).unwrap();
+        stream.read_to_end(&mut answer)?;
         let answer = String::from_utf8_lossy(&answer).into_owned();
         let (head, body) = answer.split_once("\r\n\r\n").unwrap_or((&answer, ""));
         let status = head.split(' ').nth(1).unwrap_or_default().parse().unwrap_or_default();
-        Answer { status, head: head.to_owned(), body: body.to_owned() }
+        Ok(Answer { status, head: head.to_owned(), body: body.to_owned() })
     }
 
     /// Sends a request and hands the connection back.
@@ -86,9 +102,9 @@ impl Browser {
         path: &str,
         headers: &[(&str, &str)],
         body: &str,
-    ) -> TcpStream {
-        let mut stream = TcpStream::connect(&self.host).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
+    ) -> io::Result<TcpStream> {
+        let mut stream = TcpStream::connect(&self.host)?;
+        stream.set_read_timeout(Some(Duration::from_secs(60)))?;
         let mut head = format!("{method} {path} HTTP/1.1\r\nConnection: close\r\n");
         for (name, value) in headers {
             head.push_str(&format!("{name}: {value}\r\n"));
@@ -100,8 +116,8 @@ impl Browser {
             head.push_str("Content-Type: application/x-www-form-urlencoded\r\n");
             head.push_str(&format!("Content-Length: {}\r\n", body.len()));
         }
-        stream.write_all(format!("{head}\r\n{body}").as_bytes()).unwrap();
-        stream
+        stream.write_all(format!("{head}\r\n{body}").as_bytes())?;
+        Ok(stream)
     }
 }
 
