@@ -80,7 +80,9 @@ impl Clinic {
         let key = link.rsplit('/').next().unwrap();
         let answer = self.browser().post("/enter", &[("link", key)]);
         let cookie = answer.header("set-cookie")?.split(';').next()?.to_owned();
-        Some(Browser { cookie: Some(cookie), ..self.browser() })
+        let mut browser = self.browser();
+        browser.cookie = Some(cookie);
+        Some(browser)
     }
 
     /// Asks for a link and takes it out of the person's mail.
