@@ -9,6 +9,7 @@ use std::time::Duration;
 use sd_notify::NotifyState;
 use tracing::{info, warn};
 
+use super::clock::Clock;
 use super::error::ServiceError;
 use super::secrets;
 use crate::config::Clinic;
@@ -35,10 +36,10 @@ pub fn open(clinic: &Clinic, mode: Mode) -> Result<Store, ServiceError> {
 /// service manager is told that this one stands by, and that it is well.
 ///
 /// # Errors
-/// When the server cannot be asked any more.
-pub fn await_lead(store: &Store) -> Result<(), ServiceError> {
+/// When the server cannot be asked any more, or does not agree on the time.
+pub fn await_lead(store: &Store, clock: &Clock) -> Result<(), ServiceError> {
     let mut stands_by = false;
-    while !store.try_to_lead()? {
+    while !store.try_to_lead(clock.now())? {
         if !stands_by {
             stands_by = true;
             info!("another service works on the data; this one stands by");

@@ -181,6 +181,12 @@ pub enum StoreError {
         /// The server.
         server: String,
     },
+    /// This machine and the server do not agree on the time.
+    #[error("this machine's clock and the database server's differ by {by_ms} ms")]
+    ClocksDiffer {
+        /// By how much, in milliseconds; positive where this machine's is ahead.
+        by_ms: i64,
+    },
     /// Something that is done to a file was asked of a database on a server.
     #[error("the data is on a server, not in a file of ours")]
     OnAServer,
@@ -261,6 +267,10 @@ impl StoreError {
             }
             Self::NotDurable { .. } => {
                 "Nothing was changed. Set `fsync = on` in the server's configuration."
+            }
+            Self::ClocksDiffer { .. } => {
+                "Nothing was changed. A service whose clock is wrong would ask and give up too soon or \
+                 too late: let both machines keep the time (NTP), then start it again."
             }
             Self::OnAServer => "Nothing was changed. Use the server's own tools, such as pg_dump.",
             Self::Database { .. } => {
