@@ -13,7 +13,7 @@ use super::clock::Clock;
 use super::error::ServiceError;
 use super::secrets;
 use crate::config::Clinic;
-use crate::store::{Mode, Server, Store};
+use crate::store::{Mode, Server, ServiceLock, Store, StoreError};
 
 /// Between two tries to take over: so long a takeover may come late.
 const TRY_EVERY: Duration = Duration::from_millis(500);
@@ -30,6 +30,30 @@ pub fn open(clinic: &Clinic, mode: Mode) -> Result<Store, ServiceError> {
     let password = password.map(|source| secrets::password(source, "store")).transpose()?;
     let server = Server::new(&named.address, password.as_deref(), named.ca_file.as_deref())?;
     Ok(Store::open_on(&server, &clinic.data_folder, mode)?)
+}
+
+/// Holds the data, so that no service works on it meanwhile.
+#[derive(Debug)]
+pub struct Hold {
+    _lock: ServiceLock,
+    _lead: Option<Store>,
+}
+
+/// Takes hold of the data, until the hold is dropped.
+///
+/// # Errors
+/// `ServiceRunning` when a service works on it; else when it cannot be opened.
+pub fn hold(clinic: &Clinic, clock: &Clock) -> Result<Hold, ServiceError> {
+    let lock = Store::lock_for_service(&clinic.data_folder)?;
+    if clinic.server.is_none() {
+        return Ok(Hold { _lock: lock, _lead: None });
+    }
+    let lead = open(clinic, Mode::Command)?;
+    if !lead.try_to_lead(clock.now())? {
+        let server = lead.server().map(ToString::to_string).unwrap_or_default();
+        return Err(StoreError::ServiceRunning { path: server.into() }.into());
+    }
+    Ok(Hold { _lock: lock, _lead: Some(lead) })
 }
 
 /// Waits until no other service works on the data, and becomes the one that does. Blocks. The

@@ -139,7 +139,7 @@ fn a_server_that_is_not_there_is_told_with_what_to_do() {
 }
 
 #[test]
-fn a_copy_of_a_server_is_a_file_that_can_be_tried_out() {
+fn a_copy_of_a_server_is_a_file_that_can_be_tried_out_and_put_on_another() {
     let bench = Bench::<OnAServer>::new();
     let follow_up = bench.enroll("C-1");
     bench.clock(follow_up, at(0));
@@ -156,4 +156,15 @@ fn a_copy_of_a_server_is_a_file_that_can_be_tried_out() {
             Ok::<_, StoreError>(())
         })
         .unwrap();
+    let other = Bench::<OnAServer>::new();
+    other.store.load_copy(&copy).unwrap();
+    assert_eq!(other.load(follow_up), bench.load(follow_up));
+    // Numbers go on after those of the copy.
+    let next = other.enroll("C-2");
+    assert!(next > follow_up);
+    other.clock(next, at(0));
+    let verified = other.store.read_blocking(|view| view.verify_journal()).unwrap();
+    assert_eq!(verified.findings, []);
+    let refused = other.store.load_copy(&copy).unwrap_err();
+    assert!(matches!(refused, StoreError::NotEmpty), "{refused}");
 }

@@ -12,7 +12,7 @@ const HOSTS: usize = 3;
 /// At least so many kills, where the environment does not say another number.
 const KILLS: usize = 20;
 /// Clients whose sitting begins in one minute.
-const CROWD: usize = 8;
+const CROWD: usize = 12;
 /// About how many kills fall into one minute.
 const KILLS_A_MINUTE: usize = 40;
 /// How long the last of the work may take, once nobody is killed any more.
