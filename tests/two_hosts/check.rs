@@ -37,6 +37,7 @@ pub fn is_calm(clinic: &Clinic) -> bool {
 pub fn all(clinic: &Clinic, clients: &[String], answered: usize) -> Found {
     let (mails, sent_again) = mails(clinic);
     let set_aside = replies(clinic, answered);
+    told_aside(clinic, set_aside);
     looks(clinic, clients);
     let verified = clinic.run(1, &["journal", "verify"]);
     let entries = clinic.number("SELECT count(*) FROM journal");
@@ -88,6 +89,13 @@ fn replies(clinic: &Clinic, answered: usize) -> usize {
     let answers = entries_of(clinic, "answered");
     assert_eq!(answers, counted, "an answer counts once");
     aside
+}
+
+/// The clinic was told of each mail that was set aside.
+fn told_aside(clinic: &Clinic, set_aside: usize) {
+    let told = by_id(clinic.mails());
+    let told = told.values().filter(|copies| copies[0].subject.starts_with("A mail was set aside"));
+    assert_eq!(told.count(), set_aside, "told of mails set aside");
 }
 
 /// Each client was enrolled once, sat once and was asked once; nothing is overdue.
