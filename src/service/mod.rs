@@ -47,5 +47,5 @@ pub use clock::Clock;
 pub use error::ServiceError;
 pub use office::Office;
 pub use refusal::Refusal;
-pub use serve::{Service, serve};
+pub use serve::{Beside, Service, serve};
 pub use watching::Rhythm;

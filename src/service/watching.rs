@@ -17,7 +17,7 @@ use tracing::{error, warn};
 use super::clock::Clock;
 use super::daily;
 use super::ledger::{Area, Ledger};
-use super::serve::Shared;
+use super::serve::{Beside, Shared};
 use super::telling::{Ways, show_status};
 use crate::care::Minutes;
 use crate::follow_up;
@@ -138,7 +138,7 @@ pub(super) async fn watch(
     shared: Arc<Shared>,
     ways: Ways,
     connectivity: watch::Receiver<Connectivity>,
-    board: Option<watch::Receiver<Option<ServiceTrouble>>>,
+    board: Option<Beside>,
     rhythm: Rhythm,
 ) {
     let watchdog = sd_notify::watchdog_enabled();
@@ -180,7 +180,7 @@ struct Watcher {
     shared: Arc<Shared>,
     ledger: Ledger,
     connectivity: watch::Receiver<Connectivity>,
-    board: Option<watch::Receiver<Option<ServiceTrouble>>>,
+    board: Option<Beside>,
     rhythm: Rhythm,
     begun: Instant,
     jumped_at: Option<Instant>,
@@ -211,7 +211,7 @@ impl Watcher {
         self.note(Area::MailIn, incoming.map(|why| ServiceTrouble::Mail(MailWay::In, why)));
         let outgoing = self.shared.way_out.known().1;
         self.note(Area::MailOut, outgoing.map(|why| ServiceTrouble::Mail(MailWay::Out, why)));
-        let board = self.board.as_ref().and_then(|board| *board.borrow());
+        let board = self.board.as_ref().and_then(|board| *board.hindered.borrow());
         self.note(Area::Board, board);
         for (area, trouble) in self.shared.noted() {
             self.note(area, trouble);
