@@ -37,6 +37,7 @@ pub mod secrets;
 pub mod sending;
 pub mod serve;
 pub mod set_back;
+pub mod standing;
 pub mod taking;
 pub mod telling;
 pub mod waking;
