@@ -3,20 +3,26 @@
 //!
 //! Never here: the simulation itself.
 //! Promises: a failing seed is shown as its shortest story, with the command that replays it; the
-//! exit status tells whether a promise was broken.
+//! exit status tells whether a promise was broken; on a terminal a long campaign shows how far it is.
 
+use std::io::{self, IsTerminal, Write};
 use std::ops::Range;
 use std::process::ExitCode;
-use std::time::Instant;
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
 
 use clap::Args;
 
-use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, Tally, shrink};
+use crate::rehearsal::simulation::{
+    Campaign, Fault, Faults, Medium, Progress, Shrunk, Tally, shrink,
+};
 
 /// Failing seeds after which a campaign ends.
 const FAILURES_MAX: usize = 5;
 /// Lines of a story that are shown: its end, where the promise breaks.
 const STORY_LINES: usize = 60;
+/// Between two looks at how far it is.
+const SHOWN_EVERY: Duration = Duration::from_secs(1);
 
 /// Run the service under a virtual clock with invented people and faults, and hold its promises
 /// against what they said and saw.
@@ -70,8 +76,28 @@ impl SimulateArgs {
             failures_max: self.failures,
         };
         let began = Instant::now();
-        let tally = campaign.run();
+        let tally = if io::stderr().is_terminal() {
+            let shown = Mutex::new(began);
+            let tally = campaign.run_watched(|progress| self.show(progress, began, &shown));
+            // The line is cleared for what follows.
+            eprint!("\r\x1b[K");
+            tally
+        } else {
+            campaign.run()
+        };
         print_tally(&tally, began.elapsed().as_secs_f64());
+        if tally.next_seed < self.seeds.end {
+            println!(
+                "ended after {} failing seeds; to go on: fadewatch simulate --seeds {}..{} --days {} \
+                 --faults {}{}",
+                tally.failures.len(),
+                tally.next_seed,
+                self.seeds.end,
+                self.days,
+                self.faults,
+                on_disk(medium)
+            );
+        }
         let Some(seed) = tally.failures.keys().next().copied() else { return ExitCode::SUCCESS };
         for (seed, broken) in &tally.failures {
             println!("seed {seed}: {}: {}", broken.promise.text(), broken.what);
@@ -94,23 +120,51 @@ impl SimulateArgs {
         }
         story.iter().skip(left_out).for_each(|line| println!("  {line}"));
         println!("\n{at}: {} is broken: {}", broken.promise.text(), broken.what);
-        let on_disk = if trial.medium == Medium::Disk { " --on-disk" } else { "" };
         println!(
-            "replay: fadewatch simulate --seeds {}..{} --days {} --faults {}{on_disk}",
+            "replay: fadewatch simulate --seeds {}..{} --days {} --faults {}{}",
             trial.seed,
             trial.seed + 1,
             trial.days,
-            trial.faults
+            trial.faults,
+            on_disk(trial.medium)
         );
     }
+
+    /// Shows how far it is on one line, and where to go on if it is ended now.
+    fn show(&self, progress: &Progress, began: Instant, shown: &Mutex<Instant>) {
+        let Ok(mut shown) = shown.try_lock() else { return };
+        if shown.elapsed() < SHOWN_EVERY {
+            return;
+        }
+        *shown = Instant::now();
+        let Progress { runs, follow_up_days, failures, done_before } = progress;
+        let line = format!(
+            "{runs} of {} runs, {:.0} follow-up-days a second, {failures} broken promises; to go on \
+             later: --seeds {done_before}..{}",
+            self.seeds.end - self.seeds.start,
+            pace(*follow_up_days, began.elapsed().as_secs_f64()),
+            self.seeds.end
+        );
+        let mut terminal = io::stderr().lock();
+        // Nothing hangs on it.
+        let _ = write!(terminal, "\r\x1b[K{line}").and_then(|()| terminal.flush());
+    }
+}
+
+fn on_disk(medium: Medium) -> &'static str {
+    if medium == Medium::Disk { " --on-disk" } else { "" }
+}
+
+#[allow(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
+fn pace(follow_up_days: u64, seconds: f64) -> f64 {
+    follow_up_days as f64 / seconds.max(0.001)
 }
 
 fn print_tally(tally: &Tally, seconds: f64) {
     for fault in Fault::ALL {
         println!("{:>10}  {}", tally.faults.of(fault), fault.name());
     }
-    #[allow(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
-    let pace = tally.follow_up_days as f64 / seconds.max(0.001);
+    let pace = pace(tally.follow_up_days, seconds);
     println!(
         "{} runs, {} follow-ups, {} follow-up-days ({pace:.0} a second), {} mails, {} replies, {} \
          alerts, {} advances, {} broken promises",
