@@ -5,8 +5,10 @@
 
 #![allow(clippy::unwrap_used, reason = "a test ends where what it rests on is missing")]
 
+use std::sync::Mutex;
+
 use fadewatch::rehearsal::simulation::{
-    Campaign, Fault, Faults, Medium, Offices, Tally, Trial, run_one,
+    Campaign, Fault, Faults, Medium, Offices, Progress, Tally, Trial, run_one,
 };
 use fadewatch::service::picturing::Easel;
 
@@ -81,4 +83,28 @@ fn the_same_seed_tells_the_same_story() {
     let first = story();
     assert!(first.len() > 20);
     assert_eq!(first, story());
+}
+
+#[test]
+fn a_campaign_says_how_far_it_is_and_where_to_go_on() {
+    let (faults, medium) = (Faults::NONE, Medium::Memory);
+    let campaign = Campaign { seeds: 3..8, days: 1, faults, medium, threads: 2, failures_max: 3 };
+    let shown = Mutex::new(Vec::<Progress>::new());
+    let tally = campaign.run_watched(|progress| shown.lock().unwrap().push(progress.clone()));
+    assert_eq!((tally.runs, tally.next_seed), (5, 8));
+    let mut shown = shown.into_inner().unwrap();
+    shown.sort_by_key(|progress| progress.runs);
+    let runs: Vec<u64> = shown.iter().map(|progress| progress.runs).collect();
+    assert_eq!(runs, [1, 2, 3, 4, 5]);
+    assert!(shown.iter().all(|progress| (3..=8).contains(&progress.done_before)), "{shown:?}");
+    assert_eq!(shown[4].done_before, 8);
+    assert_eq!(shown[4].follow_up_days, tally.follow_up_days);
+}
+
+#[test]
+fn a_campaign_that_has_seen_enough_failures_ends_and_says_where_to_go_on() {
+    let (faults, medium) = (Faults::NONE, Medium::Memory);
+    let campaign = Campaign { seeds: 0..9, days: 1, faults, medium, threads: 1, failures_max: 0 };
+    let tally = campaign.run();
+    assert_eq!((tally.runs, tally.next_seed), (0, 0));
 }
