@@ -23,14 +23,13 @@ impl Maker<'_> {
         let pale_denied =
             segment.means(C::Pale, Stance::Denied) || segment.means(C::Pale, Stance::Ended);
         let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
+        // 'Everything the same brown as always, I pressed all the bony bits'.
+        let as_ever = segment.says_any(&[C::Normal, C::Usual]) && segment.says(C::All);
         let lasts_pale = segment.says(C::Lasts) && segment.says(C::Pale);
         let unblanching = pale_denied
             || lasts_pale
-            || pressed
-                && (change_denied
-                    || gone_denied
-                    || segment.says_any(&[C::Same, C::Lasts, C::Still]))
-            || pressed && segment.says(C::Same);
+            || pressed && (change_denied || gone_denied || segment.says_any(&[C::Lasts, C::Still]))
+            || pressed && segment.says(C::Same) && !as_ever;
         if unblanching && !(pale_denied && denies_term(segment)) {
             self.push(Kind::Alarm);
             return true;
@@ -106,6 +105,11 @@ impl Maker<'_> {
             return true;
         }
         let of_mark = segment.says_any(&[C::Mark, C::Colour, C::It]) || segment.has_place();
+        if segment.means(C::Returned, Stance::Denied) && of_mark {
+            // 'Yesterday's redness has not come back'.
+            self.push(Kind::Calm);
+            return true;
+        }
         let of_person = any(C::Person) && !of_mark;
         if any(C::Fading) && !of_person && !segment.means(C::Fading, Stance::Supposed) {
             self.push(Kind::Fading);
@@ -163,8 +167,17 @@ impl Maker<'_> {
             && !segment.says(C::Past)
             && segment.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
         let of_mark = self.worst(Sign::Mark) || segment.says(C::It);
-        let since = segment.says(C::Since) && of_mark && !segment.says_any(&calm);
-        still_there || lasts || since || for_long && self.worst(Sign::Mark)
+        let seated = [C::Sit, C::InSeat, C::NoSitting];
+        let since = segment.says(C::Since)
+            && of_mark
+            && !segment.says_any(&calm)
+            && !segment.says_any(&seated);
+        // 'Pink over the sacrum and it has been like that 40 minutes'.
+        let told = self.out.iter().any(|claim| {
+            claim.kind == Kind::Mark && self.segments[claim.segment].sentence == segment.sentence
+        });
+        let of_told = told && segment.says(C::It) && !segment.says_any(&seated);
+        still_there || lasts || since || for_long && (self.worst(Sign::Mark) || of_told)
     }
 
     /// 'Still, 35 minutes later': it has stayed for so long.
@@ -245,7 +258,9 @@ fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
         return true;
     }
     let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);
-    let noun = segment.items[..at].iter().rev().find(|item| {
+    // 'I looked again gone': who looked is not what went.
+    let before = segment.items[..at].iter().rev();
+    let noun = before.take_while(|item| !item.is(C::Look)).find(|item| {
         item.place.is_some()
             || item.is_any(&[C::Mark, C::Colour, C::It, C::Person, C::Thing, C::Says, C::Skin])
             || item.is_any(&[C::Fever, C::Ill, C::Helper])

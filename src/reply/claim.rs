@@ -184,8 +184,10 @@ impl<'a> Maker<'a> {
     fn elliptic(&mut self) -> bool {
         let segment = self.segment();
         let Some(last) = segment.items.last() else { return false };
-        // 'No redness on the sacrum nor heels' goes on a list.
-        if segment.joint == Joint::Or {
+        // 'No redness on the sacrum nor heels' goes on a list, '10.40 not 10' corrects a number.
+        let digits = |item: &Item| item.raw.contains(|c: char| c.is_ascii_digit());
+        let numbered = segment.items.iter().any(|item| item.value != Value::None && digits(item));
+        if segment.joint == Joint::Or || numbered {
             return false;
         }
         let aside = |item: &Item| item.is_any(&[C::Okay, C::Pleasantry]);

@@ -208,7 +208,10 @@ impl Cutter<'_> {
     fn sign(&mut self, c: char) {
         let spaced = self.before().is_whitespace();
         match fold_char(c) {
-            Folded::One('?') if spaced && self.peek(1).is_alphanumeric() => self.skip(),
+            // '?restart' supposes.
+            Folded::One('?') if spaced && self.peek(1).is_alphanumeric() => {
+                self.push(TokenKind::Word, 1);
+            }
             Folded::One('?') | Folded::One('¿') => self.push(TokenKind::Question, 1),
             Folded::One('.' | '!' | '…' | ';' | '•' | '¡') => self.full_stop(),
             Folded::One(',' | '(' | ')' | '[' | ']' | '|') => self.push(TokenKind::Comma, 1),
