@@ -16,7 +16,9 @@ impl Maker<'_> {
     /// Claims that nothing is there.
     pub(super) fn calm(&mut self) {
         let segment = self.segment();
-        let hedged = segment.says_any(&[C::Maybe, C::Think, C::Reported])
+        let hearsay = segment.says(C::Reported) && !self.sentence_says(C::Look);
+        let hedged = segment.says_any(&[C::Maybe, C::Think])
+            || hearsay
             || segment.queried
             || (0..segment.items.len()).any(|i| {
                 segment.items[i].is_any(&[C::Clear, C::Normal]) && segment.has_slip_beside(i)
@@ -178,12 +180,17 @@ impl Maker<'_> {
             .is_some_and(|next| next.is_any(SIGNS) || next.is_any(&[C::Normal, C::Clear, C::Same]));
         let item = &segment.items[look];
         let planned = segment.items[..look].iter().any(|item| item.is(C::Will));
+        // 'No redness seen on inspection': what is denied stands before the look.
+        let denies_sign = segment.items[..look]
+            .iter()
+            .any(|item| item.stance == Stance::Denied && item.is_any(SIGNS));
+        let not_made = item.stance == Stance::Denied && !denies_sign;
         if copula {
-        } else if item.stance == Stance::Denied || planned {
+        } else if not_made || planned {
             self.push(Kind::NotLooked);
         } else if segment.says(C::NotNow) {
             self.push(Kind::Busy);
-        } else if item.stance == Stance::Plain {
+        } else if item.stance == Stance::Plain || denies_sign {
             self.push(Kind::Looked);
         }
     }

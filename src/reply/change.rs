@@ -61,7 +61,9 @@ impl Maker<'_> {
         let after = &segment.items[i + 1..];
         let taken_back = after.first().is_some_and(|item| item.is(C::Present))
             && after.get(1).is_some_and(|item| item.is(C::Not));
+        let hearsay = segment.says(C::Reported) && !self.sentence_says(C::Look);
         let unsure = segment.says_any(&[C::Maybe, C::Think])
+            || hearsay
             || segment.has_slip_beside(i)
             || segment.queried
             || taken_back;
@@ -209,10 +211,22 @@ impl Maker<'_> {
             segment.items[..r].iter().rev().take(2).any(|item| item.is_any(&who))
                 || segment.items[r].is(C::NotNow)
         });
+        // 'Not there at three, back at four'.
+        let told = self.out.iter().any(|claim| {
+            let of_mark = matches!(claim.kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Fading);
+            of_mark && self.segments[claim.segment].sentence == segment.sentence
+        });
+        let by_person = by_person && !(told && !segment.says_any(&[C::Person, C::Helper]));
         let returned =
             segment.means(C::Returned, Stance::Plain) && (!by_person || self.worst(Sign::Mark));
         let unmoved = change_denied && segment.says_any(&[C::Mark, C::Colour, C::It]);
-        returned || segment.says(C::Worse) || unmoved
+        // 'Left worse than right' compares the sides.
+        let versus = segment.items.iter().position(|item| item.is(C::Versus));
+        let sides = versus.is_some_and(|v| {
+            let side = [C::Left, C::Right, C::Other];
+            segment.items[v + 1..].iter().any(|item| item.is_any(&side))
+        });
+        returned || segment.says(C::Worse) && !sides || unmoved
     }
 
     /// 'It is not there', 'not visible'; but not 'no marks there', which is nothing seen.

@@ -72,10 +72,9 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     }
     let denied_later = resumes_at
         .is_some_and(|r| segment.items[r + 1..].iter().any(|item| item.is_any(&[C::Not, C::No])));
-    let but_not = segments[i + 1..]
-        .iter()
-        .take(2)
-        .any(|s| s.joint == Joint::But && s.says_any(&[C::Not, C::No, C::NoSitting]));
+    // 'Resume but check with the nurse'; 'resume but only 15 minutes' is one order.
+    let but_not =
+        segments[i + 1..].iter().take(2).any(|s| s.joint == Joint::But && !names_amount(s));
     let told_of = resumes_at.is_some_and(|at| is_told_of(segment, at));
     let doubtful = doubtful || denied_later || but_not || has_unknown(segment);
     if resumes(segment) {
@@ -117,6 +116,12 @@ fn is_told_of(segment: &Segment, at: usize) -> bool {
 /// A word of the language that says nothing here: most likely a deed.
 fn is_plain_word(item: &Item) -> bool {
     item.set.is_empty() && item.place.is_none() && item.value == Value::None
+}
+
+/// Whether it names a step or how long, and nothing that takes the order back.
+fn names_amount(segment: &Segment) -> bool {
+    let amount = |item: &Item| item.value != Value::None || item.is(C::StepWord);
+    segment.items.iter().any(amount) && !segment.says_any(&[C::Not, C::No, C::NoSitting])
 }
 
 /// Whether a condition governs the segment: in it, or in the segment beside it.
@@ -179,11 +184,20 @@ fn resumes(segment: &Segment) -> bool {
     let allow =
         segment.items.iter().position(|item| item.is(C::Allow) && item.stance == Stance::Plain);
     let sits = allow.is_some_and(|a| {
-        segment.items[a + 1..].iter().any(|item| {
-            item.is_any(&[C::Sit, C::InSeat, C::Begin]) && item.stance != Stance::Denied
+        segment.items.iter().enumerate().skip(a + 1).any(|(i, item)| {
+            item.is_any(&[C::Sit, C::InSeat, C::Begin])
+                && item.stance != Stance::Denied
+                && !begins_other(segment, i)
         }) && stopped.is_none_or(|s| s < a)
     });
     resume || sits
+}
+
+/// 'Start antibiotics', 'use the hoist': what is begun or used is not the sitting.
+fn begins_other(segment: &Segment, at: usize) -> bool {
+    let leads = |item: &&Item| item.is_any(&[C::Article, C::Definite, C::Preposition]);
+    let object = segment.items[at + 1..].iter().find(|item| !leads(item));
+    object.is_some_and(|item| is_plain_word(item) || item.is_any(&[C::Thing, C::Neutral]))
 }
 
 fn stops(segment: &Segment) -> bool {
@@ -206,7 +220,23 @@ fn closes_follow_up(segment: &Segment) -> bool {
     let at = |concept| segment.items.iter().position(|item| item.is(concept));
     let (Some(close), Some(what)) = (at(C::Close), at(C::FollowUp)) else { return false };
     let between = close.min(what)..close.max(what);
-    !segment.items[between].iter().any(is_plain_word)
+    let leads = [
+        C::Definite,
+        C::Preposition,
+        C::Article,
+        C::It,
+        C::Allow,
+        C::Pleasantry,
+        C::Now,
+        C::Person,
+        C::Skin,
+        C::Look,
+        C::Present,
+        C::Close,
+        C::FollowUp,
+        C::Sit,
+    ];
+    segment.items[between].iter().all(|item| item.is_any(&leads) && !item.is(C::Neutral))
 }
 
 /// 'Close', 'close please', but not 'wound closed' or 'clinic closed'.

@@ -142,7 +142,9 @@ fn lend_side(segments: &[Segment], out: &mut [Vec<Site>], i: usize) {
         return;
     }
     let items = &segment.items;
-    let Some(said) = (0..items.len()).rev().find_map(|k| side_at(items, k)) else { return };
+    // 'Firmer than the right': that side is only compared with.
+    let own = items.iter().position(|item| item.is(C::Versus)).unwrap_or(items.len());
+    let Some(said) = (0..own).rev().find_map(|k| side_at(items, k)) else { return };
     if items.iter().any(|item| item.stance == Stance::Denied && item.is_any(&[C::Left, C::Right])) {
         return;
     }
