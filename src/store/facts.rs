@@ -3,8 +3,7 @@
 //! Never here: anything about a client.
 //! Promises: a fact reads as it was last written.
 
-use rusqlite::{OptionalExtension, params};
-
+use super::database::{OptionalExtension, params};
 use super::error::{Doing, StoreError};
 use super::ids::{from_ms, to_ms};
 use super::view::{Tx, View};
@@ -26,6 +25,8 @@ pub enum RememberedInstant {
     LastBackup,
     /// When the service last took notice of who is on cover.
     Cover,
+    /// What our clock shows at the latest when the one that dates incoming mail shows the Unix epoch.
+    MailClock,
 }
 
 impl RememberedInstant {
@@ -37,6 +38,7 @@ impl RememberedInstant {
             Self::DailyMessage => "daily-message-utc-ms",
             Self::LastBackup => "last-backup-utc-ms",
             Self::Cover => "cover-utc-ms",
+            Self::MailClock => "mail-clock-utc-ms",
         }
     }
 }
