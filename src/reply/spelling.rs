@@ -232,8 +232,7 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
         _ => 2,
     };
     let first = word.chars().next();
-    let mut rivals = false;
-    let mut best: Option<(usize, Gravity, &str)> = None;
+    let mut nearest: Vec<Near> = Vec::new();
     let near_lengths = length.saturating_sub(allowed).max(3)..=length + allowed;
     let own = letters_of(word);
     let near = lexicon.by_length.range(near_lengths).flat_map(|(_, words)| words);
@@ -263,18 +262,42 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
         if calmed && !lost_letter && !same_letters(word, candidate) {
             continue;
         }
-        let better = best.is_none_or(|(d, g, name)| {
-            (distance, Reverse(gravity), candidate.as_str()) < (d, Reverse(g), name)
-        });
-        rivals |= best.is_some_and(|(d, g, _)| d == distance && g != gravity);
-        if better {
+        let near = Near { distance, swapped: same_letters(word, candidate), gravity, candidate };
+        if nearest.first().is_some_and(|n: &Near| n.distance > distance) {
             // A nearer word has no rivals among the farther ones.
-            rivals &= best.is_some_and(|(d, _, _)| d == distance);
-            best = Some((distance, gravity, candidate));
+            nearest.clear();
+        }
+        if nearest.first().is_none_or(|n| n.distance == distance) {
+            nearest.push(near);
         }
     }
+    let best = nearest.iter().min_by_key(|near| near.rank())?;
+    let rivals = nearest.iter().any(|other| best.rivalled_by(other));
     let spelled = if rivals { Spelled::Guessed } else { Spelled::Nearly };
-    best.map(|(_, _, candidate)| (candidate.to_owned(), spelled))
+    Some((best.candidate.to_owned(), spelled))
+}
+
+/// A word that a misspelled one is near to.
+#[derive(Clone, Copy)]
+struct Near<'a> {
+    distance: usize,
+    /// Whether it has the same letters in another order.
+    swapped: bool,
+    gravity: Gravity,
+    candidate: &'a str,
+}
+
+impl Near<'_> {
+    /// The least is taken.
+    fn rank(&self) -> (usize, Reverse<Gravity>, &str) {
+        (self.distance, Reverse(self.gravity), self.candidate)
+    }
+
+    /// 'Makrs' is 'marks' before it is 'makes'.
+    fn rivalled_by(&self, other: &Self) -> bool {
+        let surely = self.swapped && !other.swapped && self.gravity > other.gravity;
+        self.gravity != other.gravity && !surely
+    }
 }
 
 /// Whether two words of equal length differ as typing slips do: two letters swapped, or one letter
