@@ -459,6 +459,7 @@ wordings! {
     trouble_daily() = "trouble.daily";
     trouble_backup() = "trouble.backup";
     trouble_flood() = "trouble.flood";
+    trouble_strangers() = "trouble.strangers";
     trouble_too_many() = "trouble.too_many";
     trouble_do() = "trouble.do";
     trouble_over_subject() = "trouble.over_subject";
