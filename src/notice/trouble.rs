@@ -65,6 +65,8 @@ pub enum ServiceTrouble {
     Flood,
     /// So much mail of strangers came in a day that only the head of more is kept.
     StrangersMail,
+    /// The board cannot open.
+    Board,
 }
 
 impl Desk<'_> {
@@ -120,5 +122,6 @@ pub fn trouble_in_words(w: &Wording, what: ServiceTrouble) -> String {
         ServiceTrouble::Backup => w.trouble_backup(),
         ServiceTrouble::Flood => w.trouble_flood(),
         ServiceTrouble::StrangersMail => w.trouble_strangers(),
+        ServiceTrouble::Board => w.trouble_board(),
     }
 }

@@ -7,5 +7,6 @@
 
 mod clock;
 mod desk;
+mod mail_clock;
 mod newer_alert;
 mod people;

@@ -306,7 +306,7 @@ fn marks_and_remembered_instants_read_as_last_written() {
 fn strangers_mail_is_counted_by_what_is_kept_of_it_and_what_was_shortened() {
     let bench = Bench::new();
     let follow_up = bench.enroll("C-1");
-    let from = |person: Option<PersonRef>| Filing {
+    let from = move |person: Option<PersonRef>| Filing {
         follow_up: person.as_ref().map(|_| follow_up),
         person,
         note: "unknown sender".to_owned(),

@@ -37,8 +37,15 @@ impl World<'_> {
             let cause = mail.cause.and_then(|seq| self.ledger.causes.get(&seq).copied());
             self.check_traced(mail, cause, step)?;
             let cause = cause.map(|(_, cause, _)| cause);
-            let notice =
-                Notice { record: mail.clone(), cause, offered: 0, accepted: 0, excused: 0 };
+            let notice = Notice {
+                record: mail.clone(),
+                cause,
+                touched: self.now,
+                refused: false,
+                offered: 0,
+                accepted: 0,
+                excused: 0,
+            };
             self.check_request(&notice, step)?;
             self.ledger.notices.insert(mail.id.number(), notice);
         }
@@ -116,12 +123,11 @@ impl World<'_> {
             .iter()
             .find(|posted| posted.inbox == Some(inbox))
             .map(|posted| posted.came_at);
-        let (came_at, able_since) = (came_at.unwrap_or(self.now), self.able_since());
+        let came_at = came_at.unwrap_or(self.now);
         if let Some(said) = step.worked.and_then(|worked| self.ledger.said.get_mut(worked))
             && said.worked_at.is_none()
         {
             said.worked_at = Some(came_at);
-            said.waited = came_at < able_since;
         }
         Ok(())
     }
@@ -129,6 +135,7 @@ impl World<'_> {
     /// What is owed at this moment.
     pub(super) fn audit(&mut self) -> Result<(), Broken> {
         self.check_alerts_go_on()?;
+        self.check_no_urgent_mail_waits()?;
         self.check_no_look_forgotten()?;
         self.check_pinned()?;
         if self.now.timestamp() % (24 * 3600) < 3600 {
