@@ -209,16 +209,8 @@ fn unstretched(word: &str) -> Vec<String> {
         return Vec::new();
     }
     let cut = |keep: usize| {
-        let mut out = String::new();
-        let mut run = 0;
-        for (i, c) in chars.iter().enumerate() {
-            run = if i > 0 && chars[i - 1] == *c { run + 1 } else { 1 };
-            let length = chars[i..].iter().take_while(|n| *n == c).count() + run - 1;
-            if length < 3 || run <= keep {
-                out.push(*c);
-            }
-        }
-        out
+        let kept = |run: &[char]| if run.len() < 3 { run.len() } else { keep };
+        chars.chunk_by(|a, b| a == b).flat_map(|run| &run[..kept(run)]).collect()
     };
     vec![cut(2), cut(1)]
 }

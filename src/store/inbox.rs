@@ -18,6 +18,9 @@ use crate::follow_up::Instant;
 /// may be what ends the service (S26).
 const BEGUN_MAX: u32 = 2;
 
+/// The end of the note of a mail of which only the head is kept.
+pub(super) const SHORTENED: &str = "; only its head is kept, the rest is in the mailbox";
+
 /// What makes a mail the same mail when it is met again.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Place(Digest);
@@ -215,6 +218,24 @@ impl Tx<'_> {
             .execute("UPDATE inbox SET status = 'new' WHERE status = 'taken'", ())
             .doing(doing)?;
         Ok(aside)
+    }
+
+    /// Keeps only the head of a mail that was worked through, and says so in its note. What it says
+    /// must not be needed any more.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn shorten_received(&mut self, id: InboxId, head: &[u8]) -> Result<(), StoreError> {
+        let doing = "shortening mail of the inbox";
+        self.connection
+            .prepare_cached("UPDATE inbox_mail SET raw = ?2 WHERE inbox = ?1")
+            .and_then(|mut update| update.execute(params![id.number(), head]))
+            .doing(doing)?;
+        self.connection
+            .prepare_cached("UPDATE inbox SET note = note || ?2 WHERE id = ?1")
+            .and_then(|mut update| update.execute(params![id.number(), SHORTENED]))
+            .map(|_| ())
+            .doing(doing)
     }
 
     fn end_received(&self, id: InboxId, status: &str, filing: &Filing) -> Result<(), StoreError> {
