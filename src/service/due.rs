@@ -66,11 +66,14 @@ fn act_until_now(
     now: Instant,
 ) -> Result<(), ServiceError> {
     loop {
-        let loaded = tx.load(follow_up)?;
+        let loaded = office.load(tx, follow_up)?;
         let plan = office.plan(tx, &loaded.plan)?;
         let cover = covering::cover(office, tx, &loaded.state, now)?;
         let next_due = loaded.state.next_due(&Basis { plan: &plan, cover: &cover });
-        let Some(due) = next_due.filter(|due| *due <= now) else { return Ok(()) };
+        let Some(due) = next_due.filter(|due| *due <= now) else {
+            office.lay_back(loaded);
+            return Ok(());
+        };
         let at = if now - due <= LATE_MAX { due } else { now };
         let clock = Act {
             occasion: &Occasion::Clock,
@@ -79,7 +82,7 @@ fn act_until_now(
             at,
             words: None,
         };
-        let acted = act_on(office, tx, &loaded, &plan, &clock)?;
+        let acted = act_on(office, tx, loaded, &plan, &clock)?;
         if acted.next_due.is_none_or(|next| next > now) {
             return Ok(());
         }

@@ -23,8 +23,8 @@ use crate::service::picturing::Commission;
 use crate::service::taking::{Arrived, Placed};
 use crate::service::{Office, ServiceError, answers, due, sending, set_back, taking, waking};
 use crate::store::{
-    ClaimedMail, Fullness, JournalSeq, MailboxMark, RememberedInstant, Solo, StoreError, TakenMail,
-    Tx,
+    ClaimedMail, Fullness, JournalSeq, MailboxMark, OutboxId, RememberedInstant, Solo, StoreError,
+    TakenMail, Tx,
 };
 
 /// Mails that are claimed at once, as in the running service.
@@ -81,9 +81,26 @@ pub(super) struct Station {
     clock_watch: ClockWatch,
     /// Letters that could not be put back in the queue yet.
     stuck: Vec<TakenMail>,
-    last_mail: i64,
+    last_mail: Option<OutboxId>,
+    /// What the store was last seen to hold; none since it was last written to.
+    glance: Option<Glance>,
+    /// How often the store was written to.
+    pub(super) writes: u64,
     /// The newest entry that was held against the record.
     pub(super) last_entry: Option<JournalSeq>,
+}
+
+/// What the service's loops look for in the store. One who has it for themselves need not look again
+/// until they have written to it.
+#[derive(Clone, Copy, Debug)]
+struct Glance {
+    /// When something is due.
+    due: Option<Instant>,
+    /// When mail is to be tried next, and when the last of it.
+    next_try: Option<Instant>,
+    last_try: Option<Instant>,
+    /// Whether received mail waits to be worked through.
+    mail_waits: bool,
 }
 
 /// What a commit gave, and whether anybody lived to hear it.
@@ -119,12 +136,22 @@ impl Station {
             leapt: TimeDelta::zero(),
             clock_watch: ClockWatch::default(),
             stuck: Vec::new(),
-            last_mail: 0,
+            last_mail: None,
+            glance: None,
+            writes: 0,
             last_entry: None,
         }
     }
 
+    /// The store, to be read.
+    pub(super) fn view(&self) -> &Solo {
+        self.store.as_ref().expect("OK because it is only away while it is opened anew")
+    }
+
+    /// The store, to be written to.
     pub(super) fn store(&mut self) -> &mut Solo {
+        self.glance = None;
+        self.writes += 1;
         self.store.as_mut().expect("OK because it is only away while it is opened anew")
     }
 }
@@ -200,11 +227,7 @@ impl World<'_> {
     }
 
     fn sleep(&mut self) -> Result<(), Halt> {
-        let (due, next_try) = self
-            .station
-            .store()
-            .read(|view| Ok::<_, StoreError>((view.earliest_due()?, view.next_try()?)))
-            .map_err(|error| Self::store_failed(&error))?;
+        let Glance { due, next_try, .. } = self.glance()?;
         let skew = self.skew;
         let Some(at) = due.into_iter().chain(next_try).min().map(|at| at - skew) else {
             return Ok(());
@@ -215,6 +238,27 @@ impl World<'_> {
             self.at(at, Happening::Wake);
         }
         Ok(())
+    }
+
+    /// What the store holds, by the last look at it where nothing was written since.
+    fn glance(&mut self) -> Result<Glance, Halt> {
+        if let Some(glance) = self.station.glance {
+            return Ok(glance);
+        }
+        let glance = self
+            .station
+            .view()
+            .read(|view| {
+                Ok::<_, StoreError>(Glance {
+                    due: view.earliest_due()?,
+                    next_try: view.next_try()?,
+                    last_try: view.last_try()?,
+                    mail_waits: view.does_received_wait()?,
+                })
+            })
+            .map_err(|error| Self::store_failed(&error))?;
+        self.station.glance = Some(glance);
+        Ok(glance)
     }
 
     /// Stores what lies in the mailbox, and confirms each letter only then.
@@ -250,8 +294,7 @@ impl World<'_> {
     fn work_all(&mut self) -> Result<bool, Halt> {
         let mut any = false;
         loop {
-            let waits = self.station.store().read(|view| view.received_waiting());
-            if waits.map_err(|error| Self::store_failed(&error))?.0 == 0 {
+            if !self.glance()?.mail_waits {
                 return Ok(any);
             }
             let taken = self.commit("begins a mail", None, |_, tx, _| {
@@ -292,8 +335,7 @@ impl World<'_> {
 
     fn act_on_due(&mut self) -> Result<bool, Halt> {
         let now = self.service_now();
-        let due = self.station.store().read(|view| view.earliest_due());
-        if due.map_err(|error| Self::store_failed(&error))?.is_none_or(|due| due > now) {
+        if self.glance()?.due.is_none_or(|due| due > now) {
             return Ok(false);
         }
         let acted = self.commit("acts on what is due", None, |office, tx, now| {
@@ -306,15 +348,13 @@ impl World<'_> {
 
     fn send(&mut self) -> Result<bool, Halt> {
         let now = self.service_now();
-        let ahead = self.station.store().read(|view| sending::is_mail_ahead(view, now));
-        if ahead.map_err(|error| Self::store_failed(&error))? {
+        if sending::is_ahead(self.glance()?.last_try, now) {
             let hastened = self.commit("brings mail forward", None, |_, tx, now| {
                 sending::hasten(tx, now).map_err(ServiceError::from)
             })?;
             self.live_on(hastened)?;
         }
-        let next = self.station.store().read(|view| view.next_try());
-        if next.map_err(|error| Self::store_failed(&error))?.is_none_or(|next| next > now) {
+        if self.glance()?.next_try.is_none_or(|next| next > now) {
             return Ok(false);
         }
         let claimed = self.commit("claims mail", None, |_, tx, now| {
@@ -440,7 +480,7 @@ impl World<'_> {
     /// Draws pictures beside the writer, as the running service does.
     fn draw(&mut self, wanted: &[Commission]) -> Result<(), Halt> {
         let office = self.office;
-        let drawn = self.station.store().read(|view| {
+        let drawn = self.station.view().read(|view| {
             office.draw(view, wanted);
             Ok::<_, StoreError>(())
         });
@@ -455,22 +495,13 @@ impl World<'_> {
     /// Collects what a commit brought, and holds it against the record.
     fn observe(&mut self, mut step: Step) -> Result<(), Halt> {
         let refused = |error: StoreError| Self::store_failed(&error);
-        let store = self.station.store.as_ref().expect("OK because it was just written to");
-        let last_mail = self.station.last_mail;
-        let (entries, mails) = store
+        let (last_entry, last_mail) = (self.station.last_entry, self.station.last_mail);
+        let (entries, mails) = self
+            .station
+            .view()
             .read(|view| {
-                let entries = view.journal_since(self.station.last_entry, u32::MAX)?;
-                let mut limit = 8;
-                let mails = loop {
-                    let newest = view.newest_mails(limit)?;
-                    let reaches = (newest.len() as u32) < limit
-                        || newest.last().is_some_and(|mail| mail.id.number() <= last_mail);
-                    if reaches {
-                        break newest;
-                    }
-                    limit *= 2;
-                };
-                Ok::<_, StoreError>((entries, mails))
+                let entries = view.journal_since(last_entry, u32::MAX)?;
+                Ok::<_, StoreError>((entries, view.mails_since(last_mail)?))
             })
             .map_err(refused)?;
         self.station.last_entry = entries.last().map(|line| line.seq).or(self.station.last_entry);
@@ -479,11 +510,8 @@ impl World<'_> {
             .into_iter()
             .filter_map(|line| Some((ledger.client_of(line.follow_up)?, line)))
             .collect();
-        step.mails = mails.into_iter().filter(|mail| mail.id.number() > last_mail).collect();
-        step.mails.reverse();
-        if let Some(newest) = step.mails.last() {
-            self.station.last_mail = newest.id.number();
-        }
+        step.mails = mails;
+        self.station.last_mail = step.mails.last().map(|mail| mail.id).or(last_mail);
         self.took_step(&step).map_err(Halt::Broken)
     }
 
@@ -534,6 +562,7 @@ impl World<'_> {
         self.station.has_woken = false;
         self.station.wakes_at = None;
         self.office.begin_anew(self.trial.seed ^ (self.station.runs << 20));
+        self.station.glance = None;
         if let Some(store) = self.station.store.take() {
             let reopened = store.killed().expect("OK because it was open a moment ago");
             self.station.store = Some(reopened);
