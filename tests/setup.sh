@@ -14,7 +14,8 @@ for package in gcc python3 python3-venv; do
         python3-venv) python3 -c 'import ensurepip' 2>/dev/null || missing+=("$package") ;;
     esac
 done
-for package in postfix dovecot-imapd dovecot-lmtpd dovecot-sieve openssl chromium poppler-utils systemd; do
+for package in postfix dovecot-imapd dovecot-lmtpd dovecot-sieve openssl chromium poppler-utils systemd \
+    postgresql postgresql-client; do
     have "$package" || missing+=("$package")
 done
 if ((${#missing[@]})); then

@@ -16,7 +16,7 @@ use super::setting::{CommandError, ConfigOption, office};
 use crate::config::Colour;
 use crate::follow_up::Calendar;
 use crate::service::picturing::Easel;
-use crate::service::{Clock, Rhythm, Service, ServiceError, lines, serve, waking};
+use crate::service::{Clock, Rhythm, Service, ServiceError, data, lines, serve, waking};
 use crate::store::{Mode, Store};
 
 /// What `serve` is called with.
@@ -36,8 +36,9 @@ impl ServeArgs {
         let office = office(self.config.clinic()?)?.with_easel(Easel::Beside);
         let folder = office.clinic.data_folder.clone();
         // Opening makes the folder where it is missing, so that it can be locked.
-        let store = Store::open(&folder, Mode::Service)?;
+        let store = data::open(&office.clinic, Mode::Service)?;
         let _lock = Store::lock_for_service(&folder)?;
+        data::await_lead(&store)?;
         tracing::info!(
             version = env!("CARGO_PKG_VERSION"),
             time_zone_database = Calendar::database_version(),
@@ -82,7 +83,16 @@ impl ServeArgs {
             for keeper in [keeper_out, keeper_in, keeper_second].into_iter().flatten() {
                 tokio::spawn(keeper.run());
             }
-            serve(service, stop).await
+            let lost = {
+                let store = service.store.clone();
+                async move { store.lost().await }
+            };
+            // Nothing is finished then: what was under way cannot be noted any more, and whoever
+            // takes over does it anew.
+            tokio::select! {
+                served = serve(service, stop) => served,
+                () = lost => Err(ServiceError::ServerLost),
+            }
         })?;
         Ok(ExitCode::SUCCESS)
     }

@@ -6,6 +6,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::data_server::{DataServer, STORE, data_server};
 use super::document::Document;
 use super::fit_practice::{FIT, fit_practice};
 use super::keeping::{BACKUP, Backups, KEEP, Retention, backups, retention};
@@ -33,6 +34,8 @@ pub struct Clinic {
     pub out_of_hours: String,
     /// Where the service keeps its data.
     pub data_folder: PathBuf,
+    /// The database server that holds the record instead of a file in the data folder.
+    pub server: Option<DataServer>,
     /// Where the plans are.
     pub plans_folder: PathBuf,
     /// Where the clinic's own wording is; without it the shipped wording serves.
@@ -110,6 +113,11 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
     let phone = root.text("phone");
     let out_of_hours = root.text("out_of_hours");
     let data_folder = root.path_at("data_folder");
+    let server = match root.table("store") {
+        Some(table) => data_server(&table).map(Some),
+        None if root.has("store") => None,
+        None => Some(None),
+    };
     let plans_folder = root.path_at("plans_folder");
     let languages_folder = if root.has("languages_folder") {
         root.path_at("languages_folder").map(Some)
@@ -157,6 +165,7 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         phone: phone?.value.to_owned(),
         out_of_hours: out_of_hours?.value.to_owned(),
         data_folder: data_folder?,
+        server: server?,
         plans_folder: plans_folder?,
         languages_folder: languages_folder?,
         review_guide: review_guide?,
@@ -335,6 +344,12 @@ pub(super) static CLINIC: Shape = Shape {
             Kind::Table(&WATCH),
             "[watch]",
             "who hears that the service lives, and who hears that it does not",
+        ),
+        Key::optional(
+            "store",
+            Kind::Table(&STORE),
+            "[store]",
+            "a PostgreSQL database instead of a file, for a service on two hosts",
         ),
         Key::optional("backup", Kind::Table(&BACKUP), "[backup]", "copies of the data, daily"),
         Key::optional("keep", Kind::Table(&KEEP), "[keep]", "how long personal data is kept"),

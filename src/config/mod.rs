@@ -7,6 +7,7 @@
 
 mod client;
 mod clinic;
+mod data_server;
 mod document;
 mod file;
 mod fit_practice;
@@ -40,6 +41,7 @@ mod zone;
 
 pub use client::{ClientFile, Contact, parse_client};
 pub use clinic::{Clinic, Clinician, Role, parse_clinic};
+pub use data_server::DataServer;
 pub use file::{
     read_client, read_clinic, read_fitting, read_plan, read_review_guide, read_scenario,
 };

@@ -17,6 +17,7 @@ pub mod backing_up;
 pub mod clock;
 pub mod covering;
 pub mod daily;
+pub mod data;
 pub mod drawing;
 pub mod due;
 pub mod enrolling;

@@ -101,7 +101,7 @@ pub async fn serve(
 ) -> Result<(), ServiceError> {
     let Service { office, store, clock, outlet, inbox, mailbox, second_outlet, rhythm, committed } =
         service;
-    let bell = Listener::new(store.folder())?;
+    let bell = Listener::of(&store)?;
     let shared = Arc::new(Shared {
         office,
         store: store.clone(),

@@ -8,12 +8,15 @@ use std::fs::{self, File};
 use std::path::Path;
 use std::time::Duration;
 
-use rusqlite::Connection;
 use rusqlite::backup::Backup;
+use rusqlite::params_from_iter;
+use rusqlite::types::Value;
 
 use super::connection;
+use super::database::{self, Connection};
 use super::error::{Doing, StoreError};
 use super::opened::Store;
+use super::schema;
 use super::view::View;
 
 /// Pages copied before the writer is let in.
@@ -24,6 +27,8 @@ const PAUSE: Duration = Duration::from_millis(1);
 
 impl Store {
     /// Copies the data to a file that must not exist yet, and checks the copy. Blocks until done.
+    /// Data on a server is written to a file of the embedded database, which can be looked at and
+    /// tried out as any other copy.
     ///
     /// # Errors
     /// When the file exists or cannot be written, or the copy proves damaged.
@@ -37,7 +42,10 @@ impl Store {
         let unfinished = Path::new(&unfinished);
         let _ = fs::remove_file(unfinished);
         super::folder::private_file(unfinished)?;
-        self.read_blocking(|view| copy(view.connection, unfinished))?;
+        self.read_blocking(|view| match view.connection {
+            Connection::Sqlite(from) => copy(from, unfinished),
+            from @ Connection::Postgres(_) => write_out(from, unfinished),
+        })?;
         File::open(unfinished).and_then(|file| file.sync_all()).map_err(refused)?;
         fs::rename(unfinished, to).map_err(refused)?;
         let folder = to.parent().filter(|parent| !parent.as_os_str().is_empty());
@@ -49,41 +57,93 @@ impl Store {
 
 impl View<'_> {
     /// Checks the whole database file, its indexes and its references. Takes about as long as
-    /// reading the file does.
+    /// reading the file does. A server guards its files itself (data checksums, pg_amcheck).
     ///
     /// # Errors
     /// `Damaged` with the first finding.
     pub fn check_integrity(&self) -> Result<(), StoreError> {
-        check(self.connection, "PRAGMA integrity_check(1)")?;
-        let dangling = self
-            .connection
-            .prepare("PRAGMA foreign_key_check")
-            .and_then(|mut check| check.exists([]))
-            .doing("checking the database")?;
-        if dangling {
-            return Err(StoreError::Damaged { finding: "a record refers to a missing one".into() });
-        }
-        Ok(())
+        self.connection.sqlite().map_or(Ok(()), check_file)
     }
 }
 
+/// The whole file, its indexes and its references.
+fn check_file(file: &rusqlite::Connection) -> Result<(), StoreError> {
+    check(file, "PRAGMA integrity_check(1)")?;
+    let dangling = file
+        .prepare("PRAGMA foreign_key_check")
+        .and_then(|mut check| check.exists([]))
+        .doing("checking the database")?;
+    if dangling {
+        return Err(StoreError::Damaged { finding: "a record refers to a missing one".into() });
+    }
+    Ok(())
+}
+
 /// The quick check at the start: the file's structure, not each index against its table.
-pub(super) fn quick_check(connection: &Connection) -> Result<(), StoreError> {
+pub(super) fn quick_check(connection: &rusqlite::Connection) -> Result<(), StoreError> {
     check(connection, "PRAGMA quick_check(1)")
 }
 
-fn check(connection: &Connection, pragma: &str) -> Result<(), StoreError> {
+fn check(connection: &rusqlite::Connection, pragma: &str) -> Result<(), StoreError> {
     let finding: String =
         connection.query_row(pragma, [], |row| row.get(0)).doing("checking the database")?;
     if finding == "ok" { Ok(()) } else { Err(StoreError::Damaged { finding }) }
 }
 
-fn copy(from: &Connection, unfinished: &Path) -> Result<(), StoreError> {
+fn copy(from: &rusqlite::Connection, unfinished: &Path) -> Result<(), StoreError> {
     let mut to = connection::open_for_writing(unfinished)?;
     Backup::new(from, &mut to)
         .and_then(|backup| backup.run_to_completion(PAGES_AT_ONCE, PAUSE, None))
         .doing("copying the database")?;
+    finish(to)
+}
+
+/// Writes all rows of a database on a server to a file.
+fn write_out(from: &Connection, unfinished: &Path) -> Result<(), StoreError> {
+    let doing = "copying the database";
+    let mut to = connection::open_for_writing(unfinished)?;
+    schema::migrate(&mut to, unfinished)?;
+    let rows = to.transaction().doing(doing)?;
+    for (table, columns) in tables(&rows).doing(doing)? {
+        let listed = columns.join(", ");
+        let places = vec!["?"; columns.len()].join(", ");
+        let mut insert = rows
+            .prepare(&format!("INSERT INTO {table} ({listed}) VALUES ({places})"))
+            .doing(doing)?;
+        from.prepare(&format!("SELECT {listed} FROM {table}"))
+            .and_then(|mut select| {
+                select.query_each((), |row| {
+                    let values = (0..columns.len()).map(|column| row.get::<Value>(column));
+                    insert
+                        .execute(params_from_iter(values.collect::<database::Result<Vec<_>>>()?))?;
+                    Ok(())
+                })
+            })
+            .doing(doing)?;
+    }
+    rows.commit().doing(doing)?;
+    finish(to)
+}
+
+/// The tables of a file, each after those that it refers to, with their columns.
+fn tables(file: &rusqlite::Connection) -> rusqlite::Result<Vec<(String, Vec<String>)>> {
+    let mut names =
+        file.prepare("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY rowid")?;
+    let names =
+        names.query_map([], |row| row.get(0))?.collect::<rusqlite::Result<Vec<String>>>()?;
+    let mut columns = file.prepare("SELECT name FROM pragma_table_info(?1) ORDER BY cid")?;
+    names
+        .into_iter()
+        .map(|table| {
+            let columns = columns.query_map([&table], |row| row.get(0))?;
+            let columns = columns.collect::<rusqlite::Result<Vec<_>>>()?;
+            Ok((table, columns))
+        })
+        .collect()
+}
+
+fn finish(to: rusqlite::Connection) -> Result<(), StoreError> {
     // A copy is one file: no log beside it that could be left behind.
     to.pragma_update(None, "journal_mode", "DELETE").doing("copying the database")?;
-    View::over(&to).check_integrity()
+    check_file(&to)
 }

@@ -3,8 +3,7 @@
 //! Never here: the limits themselves.
 //! Promises: counts are of what is committed.
 
-use rusqlite::params;
-
+use super::database::params;
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, to_ms};
 use super::people::PersonRef;
@@ -27,7 +26,8 @@ impl View<'_> {
         self.connection
             .prepare_cached(
                 "SELECT count(*) FROM inbox
-                 WHERE id > (SELECT max(id) FROM inbox) - ?5 AND follow_up = ?1 AND person_kind = ?2 AND person_ref IS ?3
+                 WHERE id > (SELECT max(id) FROM inbox) - ?5
+                   AND follow_up = ?1 AND person_kind = ?2 AND person_ref IS NOT DISTINCT FROM ?3
                    AND received_at_utc_ms > ?4 AND status IN ('filed', 'set-aside')",
             )
             .and_then(|mut select| {
@@ -50,7 +50,8 @@ impl View<'_> {
         self.connection
             .prepare_cached(
                 "SELECT count(*) FROM outbox
-                 WHERE id > (SELECT max(id) FROM outbox) - ?2 AND follow_up IS NULL AND created_at_utc_ms > ?1",
+                 WHERE id > (SELECT max(id) FROM outbox) - ?2
+                   AND follow_up IS NULL AND created_at_utc_ms > ?1",
             )
             .and_then(|mut select| {
                 select.query_one(params![to_ms(since), look_back], |row| row.get(0))
