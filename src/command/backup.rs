@@ -13,6 +13,7 @@ use serde::Serialize;
 
 use super::exit::Exit;
 use super::paper;
+use super::progress::Progress;
 use super::setting::{CommandError, ConfigOption};
 use super::who;
 use crate::service::backing_up::{self, CopyChecked};
@@ -71,7 +72,9 @@ impl BackupArgs {
                  name a new file"
             )));
         }
+        let progress = Progress::of("copying the data and checking the copy");
         store.backup(&self.file)?;
+        drop(progress);
         let bytes = std::fs::metadata(&self.file)?.len();
         let follow_ups = store.read_blocking(who::all)?.len();
         if self.json {
@@ -116,6 +119,7 @@ fn check(file: &Path) -> Result<Checked, CommandError> {
         let what = format!("there is no file {}", file.display());
         return Err(CommandError::NotFound(what));
     }
+    let _progress = Progress::of("checking the copy");
     let CopyChecked { follow_ups, entries, findings } = backing_up::check_copy(file)?;
     Ok(Checked { usable: findings.is_empty(), follow_ups, entries, findings })
 }

@@ -12,6 +12,7 @@ use serde::Serialize;
 use super::exit::Exit;
 use super::outcome;
 use super::paper;
+use super::said_by::SaidBy;
 use super::setting::{CommandError, ConfigOption, now};
 use super::table::{Cell, Ink, Table};
 use super::who::{self, Act};
@@ -72,14 +73,8 @@ struct DaysArgs {
     /// The last day; without it, the first day alone.
     #[arg(long, value_name = "DAY")]
     until: Option<NaiveDate>,
-    /// Who of the clinic says so: a clinician or an assistant.
-    #[arg(long, value_name = "STAFF")]
-    by: String,
-    /// Print JSON.
-    #[arg(long)]
-    json: bool,
     #[command(flatten)]
-    config: ConfigOption,
+    said: SaidBy,
 }
 
 #[derive(Serialize)]
@@ -105,8 +100,8 @@ impl CoverArgs {
 
 impl DaysArgs {
     fn set(&self, clinicians: &[String]) -> Result<ExitCode, CommandError> {
-        let (office, store) = self.config.open()?;
-        let by = who::staff(&office.clinic, &self.by, Act::Report)?;
+        let (office, store) = self.said.config.open()?;
+        let by = who::staff(&office.clinic, &self.said.by, Act::Report)?;
         let now = now();
         let mut cover: Vec<ClinicianId> = Vec::new();
         for id in clinicians {
@@ -121,7 +116,7 @@ impl DaysArgs {
         let office = std::sync::Arc::new(office);
         let working = std::sync::Arc::clone(&office);
         store.write_blocking(move |tx| covering::set_shift(&working, tx, (&by, shift), now))?;
-        show(&office, &store, self.json)?;
+        show(&office, &store, self.said.json)?;
         outcome::warn_if_away(&store, now)?;
         store.close();
         Ok(Exit::Done.into())

@@ -13,6 +13,7 @@ use tracing_subscriber::EnvFilter;
 
 use super::paper::error_colour;
 use super::setting::{CommandError, ConfigOption, office};
+use crate::board::Board;
 use crate::config::Colour;
 use crate::follow_up::Calendar;
 use crate::service::picturing::Easel;
@@ -25,8 +26,8 @@ use crate::store::{Mode, Store};
 pub(super) struct ServeArgs {
     #[command(flatten)]
     config: ConfigOption,
-    /// Write log lines as JSON.
-    #[arg(long)]
+    /// Write log lines as JSON (--json says the same).
+    #[arg(long, visible_alias = "json")]
     log_json: bool,
 }
 
@@ -52,16 +53,22 @@ impl ServeArgs {
         let second = office.clinic.watch.out.as_ref();
         let second = second.map(|out| lines::outlet(out, "watch.out")).transpose()?;
         let (second_outlet, keeper_second) = second.map_or((None, None), |(o, k)| (Some(o), k));
+        let (office, committed) = (Arc::new(office), Arc::new(Notify::new()));
+        let board = office.clinic.board.clone().map(|settings| {
+            let service = (Arc::clone(&office), store.clone(), clock.clone());
+            Board::new(settings, service, outlet.clone(), Arc::clone(&committed)).open()
+        });
         let service = Service {
             outlet,
             inbox,
             second_outlet,
+            board: board.transpose()?,
             rhythm: Rhythm::default(),
             mailbox: lines::mailbox_name(&office.clinic.mail.incoming),
-            office: Arc::new(office),
+            office,
             store,
             clock,
-            committed: Arc::new(Notify::new()),
+            committed,
         };
         let system = |doing| move |source| ServiceError::System { doing, source };
         let runtime = tokio::runtime::Builder::new_multi_thread()

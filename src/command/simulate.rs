@@ -5,12 +5,18 @@
 //! Promises: a failing seed is shown as its shortest story, with the command that replays it; the
 //! exit status tells whether a promise was broken.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 use std::process::ExitCode;
 use std::time::Instant;
 
 use clap::Args;
+use serde::Serialize;
 
+use super::exit::Exit;
+use super::paper;
+use super::progress::Progress;
+use super::setting::CommandError;
 use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, Tally, shrink};
 
 /// Failing seeds after which a campaign ends.
@@ -55,11 +61,58 @@ pub(super) struct SimulateArgs {
     /// Show the whole story of the first failing seed
     #[arg(long)]
     whole_story: bool,
+
+    /// Print JSON: the counts, and what was broken by which seed; no stories
+    #[arg(long, conflicts_with = "whole_story")]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct TallyJson {
+    runs: u64,
+    follow_ups: u64,
+    follow_up_days: u64,
+    mails: u64,
+    replies: u64,
+    alerts: u64,
+    advances: u64,
+    seconds: f64,
+    faults: BTreeMap<&'static str, u64>,
+    broken: Vec<BrokenJson>,
+}
+
+#[derive(Serialize)]
+struct BrokenJson {
+    seed: u64,
+    promise: &'static str,
+    what: String,
+}
+
+impl TallyJson {
+    fn of(tally: &Tally, seconds: f64) -> Self {
+        let broken = tally.failures.iter().map(|(seed, broken)| BrokenJson {
+            seed: *seed,
+            promise: broken.promise.text(),
+            what: broken.what.clone(),
+        });
+        Self {
+            runs: tally.runs,
+            follow_ups: tally.follow_ups,
+            follow_up_days: tally.follow_up_days,
+            mails: tally.mails,
+            replies: tally.replies,
+            alerts: tally.alerts,
+            advances: tally.advances,
+            seconds,
+            faults: Fault::ALL.map(|fault| (fault.name(), tally.faults.of(fault))).into(),
+            broken: broken.collect(),
+        }
+    }
 }
 
 impl SimulateArgs {
     /// Runs the campaign.
-    pub(super) fn run(&self) -> ExitCode {
+    pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         let medium = if self.on_disk { Medium::Disk } else { Medium::Memory };
         let campaign = Campaign {
             seeds: self.seeds.clone(),
@@ -70,18 +123,30 @@ impl SimulateArgs {
             failures_max: self.failures,
         };
         let began = Instant::now();
-        let tally = campaign.run();
+        let progress =
+            Progress::of_parts("simulating", self.seeds.end.saturating_sub(self.seeds.start));
+        let tally = campaign.run_telling(&|| progress.part_done());
+        drop(progress);
+        if self.json {
+            paper::print_json(&TallyJson::of(&tally, began.elapsed().as_secs_f64()))?;
+            return Ok(if tally.failures.is_empty() { Exit::Done } else { Exit::Unwell }.into());
+        }
         print_tally(&tally, began.elapsed().as_secs_f64());
-        let Some(seed) = tally.failures.keys().next().copied() else { return ExitCode::SUCCESS };
+        let Some(seed) = tally.failures.keys().next().copied() else {
+            return Ok(Exit::Done.into());
+        };
         for (seed, broken) in &tally.failures {
             println!("seed {seed}: {}: {}", broken.promise.text(), broken.what);
         }
         if !self.no_story
-            && let Some(shrunk) = shrink(campaign.trial(seed))
+            && let Some(shrunk) = {
+                let _progress = Progress::of("looking for the shortest story");
+                shrink(campaign.trial(seed))
+            }
         {
             self.print_story(&shrunk);
         }
-        ExitCode::FAILURE
+        Ok(Exit::Unwell.into())
     }
 
     fn print_story(&self, shrunk: &Shrunk) {

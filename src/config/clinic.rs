@@ -6,6 +6,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::board::{BOARD, BoardSettings, board};
 use super::data_server::{DataServer, STORE, data_server};
 use super::document::Document;
 use super::fit_practice::{FIT, fit_practice};
@@ -60,6 +61,8 @@ pub struct Clinic {
     pub backups: Option<Backups>,
     /// How long personal data is kept.
     pub retention: Retention,
+    /// The board; none without a `[board]` table.
+    pub board: Option<BoardSettings>,
 }
 
 /// A member of the clinic's staff.
@@ -86,6 +89,27 @@ pub enum Role {
     Assistant,
     /// Reads.
     Observer,
+}
+
+impl Role {
+    /// Whether one may decide about a follow-up.
+    pub fn decides(self) -> bool {
+        self == Self::Clinician
+    }
+
+    /// Whether one may report findings, enrol, pause and set who is on cover.
+    pub fn reports(self) -> bool {
+        matches!(self, Self::Clinician | Self::Assistant)
+    }
+
+    /// The role in one word, as the clinic file has it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Clinician => "clinician",
+            Self::Assistant => "assistant",
+            Self::Observer => "observer",
+        }
+    }
 }
 
 impl Clinic {
@@ -159,6 +183,11 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         None if root.has("keep") => None,
         None => Some(Retention::default()),
     };
+    let board = match root.table("board") {
+        Some(table) => board(&table).map(Some),
+        None if root.has("board") => None,
+        None => Some(None),
+    };
     Some(Clinic {
         name: name?.value.to_owned(),
         time_zone: time_zone?.value,
@@ -178,6 +207,7 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         watch: watch?,
         backups: backups?,
         retention: retention?,
+        board: board?,
     })
 }
 
@@ -353,6 +383,12 @@ pub(super) static CLINIC: Shape = Shape {
         ),
         Key::optional("backup", Kind::Table(&BACKUP), "[backup]", "copies of the data, daily"),
         Key::optional("keep", Kind::Table(&KEEP), "[keep]", "how long personal data is kept"),
+        Key::optional(
+            "board",
+            Kind::Table(&BOARD),
+            "[board]",
+            "the page on which the staff see how all follow-ups stand",
+        ),
     ],
 };
 

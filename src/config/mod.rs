@@ -5,6 +5,7 @@
 //! remedy; a file with an error changes nothing; no setting of a plan has a hidden default. Only
 //! `file` touches the disk.
 
+mod board;
 mod client;
 mod clinic;
 mod data_server;
@@ -28,6 +29,7 @@ mod risk_scores;
 mod says;
 mod scenario;
 mod schema;
+mod schema_of_texts;
 mod shape;
 mod source;
 mod table;
@@ -39,6 +41,7 @@ mod watch;
 mod when;
 mod zone;
 
+pub use board::{BoardAddress, BoardSettings, TlsFiles};
 pub use client::{ClientFile, Contact, parse_client};
 pub use clinic::{Clinic, Clinician, Role, parse_clinic};
 pub use data_server::DataServer;
@@ -59,6 +62,7 @@ pub use risk_scores::{RiskScore, RiskScores};
 pub use says::{Answers, Habit, Said, Says, Speaker};
 pub use scenario::{NamedText, Scenario, ScenarioClient, parse_scenario};
 pub use schema::SettingsFile;
+pub use schema_of_texts::schema_of_texts;
 pub use source::{Position, Source};
 pub use timetable::QuietHours;
 pub use value::SaidAt;

@@ -2,7 +2,7 @@
 //!
 //! The rules R1–R29 are written for people, and people left some cases open. Each ruling below
 //! names the rule, says what was chosen and why that is the safer side, and names the test that
-//! shows it (under `tests/rules`). A ruling changes only together with its test. A second
+//! shows it (under `tests/rules`, or `tests/acts` where the service has a part in it). A ruling changes only together with its test. A second
 //! implementation (`tests/rules/reference.py`) follows the same rulings; on every test run
 //! `the_core_agrees_with_an_independent_reading_of_the_rules` compares the two.
 //!
@@ -194,6 +194,17 @@
 //!   `after_an_absence_what_was_missed_is_asked_once`
 //!   `after_an_absence_waiting_counts_from_when_a_person_was_really_asked`
 //!   `a_reply_to_a_look_whose_time_ran_out_while_away_is_late`
+//! - **R15, R26: when a reply came** that waited in the mailbox while the service was off is told by
+//!   the mail server, whose clock may show something else than ours. Where ours is ahead, the mail
+//!   looks older than it is. So it counts as come as late as it can have: by how far ours was ahead
+//!   at most, which mail shows that is met as it comes; as long as no mail has shown that, when it
+//!   was met. An answer may so be late that was not, never the other way round. That our clock was
+//!   set back while the service was off, by less than it was off, nobody can see: what was asked
+//!   before then waits longer by as much.
+//!   `a_late_answer_that_waited_is_late_though_our_clock_is_hours_ahead`
+//!   `an_answer_in_time_that_waited_is_in_time_whatever_the_mail_servers_clock_shows`
+//!   `a_reply_counts_as_come_when_it_was_met_while_no_mail_has_told_how_far_our_clock_is_ahead`
+//!   `an_absence_may_hide_a_clock_that_was_set_on_until_mail_that_is_met_live_tells_otherwise`
 //! - **R27: reachable again** is a contact whose address the clinic changes, and nobody else; what was
 //!   asked of the old address is asked at once of the first who can be reached.
 //!   `a_new_address_makes_that_contact_alone_reachable_again`

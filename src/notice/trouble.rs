@@ -56,6 +56,8 @@ pub enum ServiceTrouble {
     Backup,
     /// So much mail comes that cannot be placed that it is no longer shown one by one.
     Flood,
+    /// The board cannot open.
+    Board,
 }
 
 impl Desk<'_> {
@@ -109,6 +111,7 @@ impl Desk<'_> {
             ServiceTrouble::DailyMessage => w.trouble_daily(),
             ServiceTrouble::Backup => w.trouble_backup(),
             ServiceTrouble::Flood => w.trouble_flood(),
+            ServiceTrouble::Board => w.trouble_board(),
         }
     }
 }

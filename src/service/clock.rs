@@ -2,7 +2,7 @@
 //!
 //! Never here: wall-clock times of clients; what follows when a clock was set back (`set_back`).
 //! Promises: this is the only place that asks the machine for the time; a clock that was set back
-//! is noticed, however it was set.
+//! or on is noticed, however it was set.
 
 use std::sync::{Arc, LazyLock};
 use std::time::{Duration, SystemTime};
@@ -15,7 +15,9 @@ use crate::follow_up::Instant;
 
 /// A clock that is set back by no more than this makes nothing late that matters: the journal's
 /// order is kept, and what is late by so much counts as done at its time.
-const STEP_MIN: TimeDelta = LATE_MAX;
+const BACK_MIN: TimeDelta = LATE_MAX;
+/// A clock that is set on by no more than this dates no mail wrongly that matters.
+const ON_MIN: TimeDelta = TimeDelta::seconds(1);
 
 /// A clock.
 #[derive(Clone, Debug)]
@@ -36,14 +38,34 @@ pub struct Reading {
     pub steady: TimeDelta,
 }
 
-/// Notices that a clock was set back, by a steady clock beside it.
-///
-/// A clock that is set on, and a machine that slept, move the clock ahead of the steady one; that is
-/// taken as it comes.
+/// A step of the clock, beside a steady one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Step {
+    /// It was set back: it would show `instead_of` by now.
+    Back {
+        /// What it would show.
+        instead_of: Instant,
+    },
+    /// It was set on, or the machine slept, which moves the clock ahead of the steady one too.
+    On {
+        /// By how much.
+        by: TimeDelta,
+    },
+}
+
+/// Notices that a clock was set, by a steady clock beside it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct ClockWatch {
-    /// What the clock would have shown when the steady one began.
-    steady_began: Option<Instant>,
+    began: Option<Began>,
+}
+
+/// What the clock would have shown when the steady one began.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Began {
+    /// By the reading that the last step was settled with.
+    settled: Instant,
+    /// By the reading that was furthest ahead since.
+    furthest: Instant,
 }
 
 /// A clock that is set forward by hand; clones are the same clock.
@@ -81,21 +103,35 @@ impl SteppedClock {
 }
 
 impl ClockWatch {
-    /// What the clock would show by now, where it was set back by more than what counts as no step
-    /// at all; the same again until it is `settled`, so that nothing is lost when the consequence
-    /// cannot be drawn yet. Small steps add up.
-    pub fn set_back(&mut self, reading: Reading) -> Option<Instant> {
+    /// The step that the clock has made since the last one was settled; the same again until it is
+    /// `settled`, so that nothing is lost when the consequence cannot be drawn yet. Small steps add
+    /// up. Of two steps, the one ahead comes first.
+    pub fn step(&mut self, reading: Reading) -> Option<Step> {
         let began = reading.shown - reading.steady;
-        let kept = *self.steady_began.get_or_insert(began);
-        if began >= kept {
-            self.steady_began = Some(began);
+        let kept = self.began.get_or_insert(Began { settled: began, furthest: began });
+        kept.furthest = kept.furthest.max(began);
+        let on = kept.furthest - kept.settled;
+        if on > ON_MIN {
+            Some(Step::On { by: on })
+        } else if kept.furthest - began > BACK_MIN {
+            Some(Step::Back { instead_of: kept.furthest + reading.steady })
+        } else {
+            None
         }
-        (kept - began > STEP_MIN).then(|| kept + reading.steady)
     }
 
-    /// The consequence is drawn: what the clock shows is right from now on.
-    pub fn settled(&mut self, reading: Reading) {
-        self.steady_began = Some(reading.shown - reading.steady);
+    /// The consequence of a step is drawn.
+    pub fn settled(&mut self, step: Step, reading: Reading) {
+        let began = reading.shown - reading.steady;
+        self.began = self.began.map(|kept| match step {
+            Step::On { by } => Began { settled: kept.settled + by, ..kept },
+            Step::Back { .. } => Began { settled: began, furthest: began },
+        });
+    }
+
+    /// What the clock would show without the steps that are not settled yet.
+    pub fn before_steps(&self, reading: Reading) -> Instant {
+        self.began.map_or(reading.shown, |kept| kept.settled + reading.steady)
     }
 }
 
@@ -125,14 +161,10 @@ impl Clock {
         }
     }
 
-    /// When a mail came that is met now, by what a mail server or a disk says of it; never in the
-    /// future. Those go by the machine's time, which means nothing to any other clock.
-    pub fn arrival(&self, told: Option<Instant>) -> Instant {
-        let now = self.now();
-        match self {
-            Self::Real => told.map_or(now, |told| told.min(now)),
-            Self::Stepped(_) => now,
-        }
+    /// What a mail server or a disk says of when a mail came. Those go by real time, which means
+    /// nothing to a clock that is set by hand.
+    pub fn dated(&self, told: Option<Instant>) -> Option<Instant> {
+        told.filter(|_| matches!(self, Self::Real))
     }
 
     /// Waits until the clock shows an instant; returns at once when it does already.
@@ -188,43 +220,64 @@ mod tests {
         Reading { shown: second(shown), steady: TimeDelta::seconds(steady) }
     }
 
+    fn on(seconds: i64) -> Option<Step> {
+        Some(Step::On { by: TimeDelta::seconds(seconds) })
+    }
+
+    fn back(instead_of: i64) -> Option<Step> {
+        Some(Step::Back { instead_of: second(instead_of) })
+    }
+
     #[test]
     fn a_clock_that_was_set_back_is_noticed_until_it_is_settled_and_not_again() {
         let mut watch = ClockWatch::default();
-        assert_eq!(watch.set_back(reading(10_000, 0)), None);
-        assert_eq!(watch.set_back(reading(10_060, 60)), None);
+        assert_eq!(watch.step(reading(10_000, 0)), None);
+        assert_eq!(watch.step(reading(10_060, 60)), None);
         // An hour back, a minute later.
-        assert_eq!(watch.set_back(reading(6_520, 120)), Some(second(10_120)));
-        assert_eq!(watch.set_back(reading(6_530, 130)), Some(second(10_130)));
-        watch.settled(reading(6_530, 130));
-        assert_eq!(watch.set_back(reading(6_600, 200)), None);
+        assert_eq!(watch.step(reading(6_520, 120)), back(10_120));
+        assert_eq!(watch.step(reading(6_530, 130)), back(10_130));
+        assert_eq!(watch.before_steps(reading(6_530, 130)), second(10_130));
+        watch.settled(Step::Back { instead_of: second(10_130) }, reading(6_530, 130));
+        assert_eq!(watch.step(reading(6_600, 200)), None);
     }
 
     #[test]
-    fn a_clock_that_was_set_on_is_no_step_back_and_small_steps_back_add_up() {
+    fn a_clock_that_was_set_on_is_noticed_and_what_follows_is_held_against_where_it_went() {
         let mut watch = ClockWatch::default();
-        assert_eq!(watch.set_back(reading(10_000, 0)), None);
-        assert_eq!(watch.set_back(reading(17_210, 10)), None);
-        assert_eq!(watch.set_back(reading(17_120, 20)), None);
-        // 100 s back, and 100 s more.
-        assert_eq!(watch.set_back(reading(17_130, 130)), Some(second(17_330)));
+        assert_eq!(watch.step(reading(10_000, 0)), None);
+        assert_eq!(watch.step(reading(17_210, 10)), on(7_200));
+        // It could not be written down, and the clock is set back by an hour meanwhile.
+        let later = reading(13_620, 20);
+        assert_eq!(watch.step(later), on(7_200));
+        watch.settled(Step::On { by: TimeDelta::hours(2) }, later);
+        assert_eq!(watch.step(later), back(17_220));
+        watch.settled(Step::Back { instead_of: second(17_220) }, later);
+        assert_eq!(watch.step(reading(13_630, 30)), None);
     }
 
     #[test]
-    fn a_stepped_clock_is_never_taken_for_one_that_was_set_back() {
+    fn small_steps_back_add_up() {
+        let mut watch = ClockWatch::default();
+        assert_eq!(watch.step(reading(17_210, 10)), None);
+        assert_eq!(watch.step(reading(17_120, 20)), None);
+        // 100 s back, and 100 s more.
+        assert_eq!(watch.step(reading(17_130, 130)), back(17_330));
+    }
+
+    #[test]
+    fn a_stepped_clock_is_never_taken_for_one_that_was_set() {
         let stepped = SteppedClock::new(second(10));
         let clock = Clock::Stepped(stepped.clone());
         let mut watch = ClockWatch::default();
-        assert_eq!(watch.set_back(clock.reading()), None);
+        assert_eq!(watch.step(clock.reading()), None);
         stepped.step_to(second(10_000));
-        assert_eq!(watch.set_back(clock.reading()), None);
+        assert_eq!(watch.step(clock.reading()), None);
     }
 
     #[test]
     fn what_a_disk_says_of_a_mail_counts_by_the_machines_clock_only() {
         let stepped = Clock::Stepped(SteppedClock::new(second(10)));
-        assert_eq!(stepped.arrival(Some(second(3))), second(10));
-        assert_eq!(Clock::Real.arrival(Some(second(3))), second(3));
-        assert!(Clock::Real.arrival(None) > second(3));
+        assert_eq!(stepped.dated(Some(second(3))), None);
+        assert_eq!(Clock::Real.dated(Some(second(3))), Some(second(3)));
     }
 }

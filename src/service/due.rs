@@ -3,7 +3,7 @@
 //! Never here: waiting.
 //! Promises: what is due a moment late is still journalled at its due time, so that a busy second
 //! changes no clock; what is due long since waits for `waking`; a follow-up whose mail wants
-//! pictures that are not drawn yet holds up no other.
+//! pictures that are not drawn yet holds up no other, and nor does one that a bug of ours keeps due.
 
 use chrono::TimeDelta;
 
@@ -30,6 +30,8 @@ pub struct Batch {
     /// Pictures that mail of some of them wants. Those follow-ups wait, and are due still, until
     /// the pictures are drawn.
     pub undrawn: Vec<Commission>,
+    /// Those that stay due whatever is done: a bug of ours, which must be heard of.
+    pub stuck: Vec<FollowUpId>,
 }
 
 /// Does what is due at or before now, for at most a batch of follow-ups.
@@ -39,10 +41,11 @@ pub struct Batch {
 pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<Batch, ServiceError> {
     covering::keep_up(office, tx, now)?;
     let due = tx.due_follow_ups(now, BATCH)?;
-    let mut batch = Batch { follow_ups: due.len(), undrawn: Vec::new() };
+    let mut batch = Batch { follow_ups: due.len(), ..Batch::default() };
     for follow_up in due {
         match act_until_now(office, tx, follow_up, now) {
             Err(ServiceError::Undrawn(wanted)) => batch.undrawn.extend(wanted),
+            Err(ServiceError::TurnsWithoutEnd { follow_up }) => batch.stuck.push(follow_up),
             done => done?,
         }
     }
@@ -83,8 +86,12 @@ fn act_until_now(
             words: None,
         };
         let acted = act_on(office, tx, loaded, &plan, &clock)?;
-        if acted.next_due.is_none_or(|next| next > now) {
-            return Ok(());
+        match acted.next_due {
+            Some(next) if next <= due => {
+                return Err(ServiceError::TurnsWithoutEnd { follow_up });
+            }
+            Some(next) if next <= now => {}
+            _ => return Ok(()),
         }
     }
 }

@@ -49,6 +49,14 @@ pub enum ServiceError {
         /// The plan's version.
         plan: PlanVersion,
     },
+    /// A follow-up stays due whatever is done about it: a bug of ours.
+    #[error(
+        "follow-up {follow_up} stays due whatever is done; please report this with its journal"
+    )]
+    TurnsWithoutEnd {
+        /// Which one.
+        follow_up: FollowUpId,
+    },
     /// A secret cannot be had.
     #[error("{what}")]
     Secret {

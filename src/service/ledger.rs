@@ -29,6 +29,8 @@ pub enum Area {
     Daily,
     /// The daily backup.
     Backup,
+    /// The board.
+    Board,
 }
 
 /// How often it is told again while it lasts (common practice, no source).
@@ -102,7 +104,7 @@ impl Ledger {
     /// What is to be told now; from then on it counts as told.
     pub fn news(&mut self, now: Instant) -> News {
         let lasting = |area: Area| match area {
-            Area::MailOut | Area::MailIn | Area::Data => self.lasting,
+            Area::MailOut | Area::MailIn | Area::Data | Area::Board => self.lasting,
             Area::Soundness | Area::Clock | Area::Loops | Area::Daily | Area::Backup => {
                 Duration::ZERO
             }

@@ -26,6 +26,7 @@ mod keeping;
 pub mod ledger;
 pub mod limits;
 pub mod lines;
+pub mod mail_clock;
 pub mod mailing;
 pub mod office;
 pub mod picturing;

@@ -15,12 +15,13 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
+use chrono::TimeDelta;
 use sd_notify::NotifyState;
 use tokio::sync::{self, Notify, mpsc, watch};
 use tokio::task::JoinSet;
 use tracing::{error, info, warn};
 
-use super::clock::{Clock, ClockWatch};
+use super::clock::{Clock, ClockWatch, Step};
 use super::error::ServiceError;
 use super::ledger::Area;
 use super::office::Office;
@@ -28,7 +29,7 @@ use super::pulse::{Loop, Pulse};
 use super::taking::{self, Arrived, Placed};
 use super::telling::Ways;
 use super::watching::{Rhythm, WayOut};
-use super::{answers, drawing, due, keeping, sending, set_back, waking, watching};
+use super::{answers, drawing, due, keeping, mail_clock, sending, set_back, waking, watching};
 use crate::follow_up::Instant;
 use crate::notice::ServiceTrouble;
 use crate::post::inbox::{Arrival, Checkpoint, Extent, Inbox};
@@ -70,6 +71,9 @@ pub struct Service {
     pub second_outlet: Option<Outlet>,
     /// How the watching is paced.
     pub rhythm: Rhythm,
+    /// What hinders the board, which runs beside the service, as it says itself; none where there
+    /// is no board.
+    pub board: Option<watch::Receiver<Option<ServiceTrouble>>>,
     /// Rung after each commit that may interest a watcher, such as the demo or the board.
     pub committed: Arc<Notify>,
 }
@@ -85,6 +89,8 @@ pub(super) struct Shared {
     /// Whether the absence before this run has been looked into.
     is_awake: AtomicBool,
     noted: Mutex<BTreeMap<Area, Option<ServiceTrouble>>>,
+    /// By how much the clock was set on, or back, where nobody has been told of it.
+    stepped: Mutex<Option<TimeDelta>>,
     to_act: Notify,
     to_send: Notify,
     committed: Arc<Notify>,
@@ -99,8 +105,18 @@ pub async fn serve(
     service: Service,
     stop: impl Future<Output = ()> + Send,
 ) -> Result<(), ServiceError> {
-    let Service { office, store, clock, outlet, inbox, mailbox, second_outlet, rhythm, committed } =
-        service;
+    let Service {
+        office,
+        store,
+        clock,
+        outlet,
+        inbox,
+        mailbox,
+        second_outlet,
+        rhythm,
+        board,
+        committed,
+    } = service;
     let bell = Listener::of(&store)?;
     let shared = Arc::new(Shared {
         office,
@@ -111,6 +127,7 @@ pub async fn serve(
         way_out: WayOut::new(),
         is_awake: AtomicBool::new(false),
         noted: Mutex::default(),
+        stepped: Mutex::default(),
         to_act: Notify::new(),
         to_send: Notify::new(),
         committed,
@@ -135,7 +152,7 @@ pub async fn serve(
         outlet: outlet.clone(),
         second: second_outlet,
     };
-    tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), rhythm));
+    tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), board, rhythm));
     tasks.spawn(watching::probe(shared.way_out.clone(), outlet.clone(), rhythm));
     tokio::pin!(stop);
     let waking = async {
@@ -169,27 +186,46 @@ pub async fn serve(
 }
 
 impl Shared {
-    /// The present time. Where the clock was set back, that is written down before anything else
-    /// goes by it; while it cannot be written, it is tried again at the next look at the clock.
+    /// The present time. Where the clock was set, that is written down before anything else goes
+    /// by it; while it cannot be written, it is tried again at the next look at the clock.
     pub(super) async fn now(&self) -> Instant {
+        self.look_at_clock().await.unwrap_or_else(|(now, _)| now)
+    }
+
+    /// The present time, or with it what keeps a step of the clock from being written down.
+    async fn look_at_clock(&self) -> Result<Instant, (Instant, ServiceError)> {
         let mut watch = self.clock_watch.lock().await;
         let reading = self.clock.reading();
-        if let Some(instead_of) = watch.set_back(reading) {
-            warn!(%instead_of, "the machine's clock was set back");
+        while let Some(step) = watch.step(reading) {
+            warn!(?step, "the machine's clock was set");
             let now = reading.shown;
             let noted = self
-                .act(move |office, tx| set_back::noticed_at_once(office, tx, instead_of, now))
+                .act(move |office, tx| match step {
+                    Step::Back { instead_of } => {
+                        set_back::noticed_at_once(office, tx, instead_of, now)
+                    }
+                    Step::On { by } => Ok(mail_clock::may_be_ahead_by_more(tx, by)?),
+                })
                 .await;
-            match noted {
-                Ok(()) => {
-                    watch.settled(reading);
-                    self.to_act.notify_one();
-                    self.committed();
-                }
-                Err(failed) => error!(error = %failed, "that could not be written down yet"),
+            if let Err(failed) = noted {
+                error!(error = %failed, "that could not be written down yet");
+                return Err((now, failed));
             }
+            watch.settled(step, reading);
+            *self.stepped.lock().unwrap_or_else(PoisonError::into_inner) = Some(match step {
+                Step::On { by } => by,
+                Step::Back { instead_of } => now - instead_of,
+            });
+            // They sleep by what the clock showed before.
+            self.wake_loops();
+            self.committed();
         }
-        reading.shown
+        Ok(reading.shown)
+    }
+
+    /// The step of the clock, on or back, that is still to be told.
+    pub(super) fn take_step(&self) -> Option<TimeDelta> {
+        self.stepped.lock().unwrap_or_else(PoisonError::into_inner).take()
     }
 
     /// Sends mail while the other loops run, until `stop` completes; then ends all of them.
@@ -313,6 +349,9 @@ impl Shared {
             if batch.follow_ups > 0 {
                 self.committed();
             }
+            if let Some(follow_up) = batch.stuck.first().copied() {
+                return Err(ServiceError::TurnsWithoutEnd { follow_up });
+            }
             let is_last = batch.follow_ups < due::BATCH as usize && batch.undrawn.is_empty();
             drawing::draw(&self.store, &self.office, batch.undrawn).await?;
             if is_last {
@@ -344,7 +383,8 @@ impl Shared {
     /// Notes that the service is alive; before it has woken up only that it can write, since the
     /// absence is still to be told.
     pub(super) async fn remember_alive(&self) -> Result<(), ServiceError> {
-        let now = self.now().await;
+        // Not before a step that is still to be written down: its size would be lost.
+        let now = self.look_at_clock().await.map_err(|(_, failed)| failed)?;
         let what = if self.is_awake.load(Ordering::Relaxed) {
             RememberedInstant::LastAlive
         } else {
@@ -403,8 +443,10 @@ async fn take_in(shared: &Shared, mut arriving: mpsc::Receiver<Arrival>, mailbox
         let mark = place
             .checkpoint()
             .map(|at| MailboxMark { uid_validity: at.uid_validity, uid: at.last_uid });
-        let received_at = Some(shared.clock.arrival(received_at));
-        let mail = Arrived { raw, is_whole: extent == Extent::Whole, received_at, mark };
+        let received_at = shared.clock.dated(received_at);
+        let lay_waiting = !shared.is_awake.load(Ordering::Relaxed);
+        let is_whole = extent == Extent::Whole;
+        let mail = Arrived { raw, is_whole, received_at, lay_waiting, mark };
         let (office, name, now) =
             (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
         let placed = beside(move || Placed::new(&name, mail)).await;

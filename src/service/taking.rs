@@ -5,6 +5,7 @@
 //! aside at once, and the clinic is told.
 
 use super::error::ServiceError;
+use super::mail_clock;
 use super::office::Office;
 use super::waking;
 use crate::follow_up::Instant;
@@ -18,8 +19,10 @@ pub struct Arrived {
     pub raw: Vec<u8>,
     /// Whether these are all of its bytes.
     pub is_whole: bool,
-    /// When the server received it, where it says so.
+    /// When the server received it, by the server's clock, where it says so.
     pub received_at: Option<Instant>,
+    /// Whether the service met it before it had woken up.
+    pub lay_waiting: bool,
     /// Its number on the server, where it has one.
     pub mark: Option<MailboxMark>,
 }
@@ -57,7 +60,7 @@ pub fn take_in(
     now: Instant,
 ) -> Result<Option<InboxId>, ServiceError> {
     let Placed { mail, mailbox, place } = placed;
-    let came_at = mail.received_at.map_or(now, |at| at.min(now));
+    let came_at = mail_clock::arrival(tx, mail.received_at, mail.lay_waiting, now)?;
     let put = tx.put_received(*place, &mail.raw, came_at)?;
     if let (Some(id), false) = (put, mail.is_whole) {
         let note = "too large or unreadable: a person must look in the mailbox";

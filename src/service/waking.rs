@@ -12,6 +12,7 @@ use super::act::{Act, act, clinician};
 use super::covering;
 use super::due::LATE_MAX;
 use super::error::ServiceError;
+use super::mail_clock;
 use super::mailing::{self, Slip};
 use super::office::Office;
 use super::set_back;
@@ -52,6 +53,10 @@ pub fn begin(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, Ser
 pub fn wake(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, ServiceError> {
     let last_alive = tx.remembered(RememberedInstant::LastAlive)?;
     tx.remember(RememberedInstant::LastAlive, now)?;
+    if let Some(alive) = last_alive {
+        // However short: it may have been set on meanwhile by all that it seems to have gone on.
+        mail_clock::may_be_ahead_by_more(tx, now - alive)?;
+    }
     let Some(away_since) = last_alive.filter(|alive| now - *alive > LATE_MAX) else {
         return Ok(false);
     };

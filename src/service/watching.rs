@@ -52,7 +52,7 @@ impl Default for Rhythm {
     }
 }
 
-/// The two clocks of a machine may differ by so much between two looks before it counts as a jump.
+/// From so much on, a step of the clock is told.
 const JUMP: TimeDelta = TimeDelta::seconds(90);
 
 /// How mail to people goes at present; clones share it.
@@ -138,16 +138,17 @@ pub(super) async fn watch(
     shared: Arc<Shared>,
     ways: Ways,
     connectivity: watch::Receiver<Connectivity>,
+    board: Option<watch::Receiver<Option<ServiceTrouble>>>,
     rhythm: Rhythm,
 ) {
     let watchdog = sd_notify::watchdog_enabled();
     let every = watchdog.map_or(rhythm.every, |limit| (limit / 2).min(rhythm.every));
     let mut watcher = Watcher {
         ledger: Ledger::new(rhythm.lasting),
-        clocks: (shared.clock.now(), Instant::now()),
         jumped_at: None,
         shared,
         connectivity,
+        board,
         rhythm,
         begun: Instant::now(),
     };
@@ -179,19 +180,17 @@ struct Watcher {
     shared: Arc<Shared>,
     ledger: Ledger,
     connectivity: watch::Receiver<Connectivity>,
+    board: Option<watch::Receiver<Option<ServiceTrouble>>>,
     rhythm: Rhythm,
     begun: Instant,
-    /// What both clocks showed at the last look: the one that people set, and the one that only
-    /// counts.
-    clocks: (follow_up::Instant, Instant),
     jumped_at: Option<Instant>,
 }
 
 impl Watcher {
     /// One look at everything. Returns whether a loop hangs.
     async fn look(&mut self) -> bool {
-        self.look_at_clock();
         let written = self.shared.remember_alive().await;
+        self.look_at_step();
         self.note(Area::Data, written.err().and_then(|failed| of_data(&failed)));
         let (at, now) = (self.shared.clock.now(), Instant::now());
         let hangs = self.is_hanging(at, now).await;
@@ -212,6 +211,8 @@ impl Watcher {
         self.note(Area::MailIn, incoming.map(|why| ServiceTrouble::Mail(MailWay::In, why)));
         let outgoing = self.shared.way_out.known().1;
         self.note(Area::MailOut, outgoing.map(|why| ServiceTrouble::Mail(MailWay::Out, why)));
+        let board = self.board.as_ref().and_then(|board| *board.borrow());
+        self.note(Area::Board, board);
         for (area, trouble) in self.shared.noted() {
             self.note(area, trouble);
         }
@@ -222,27 +223,21 @@ impl Watcher {
         self.ledger.note(area, trouble, self.shared.clock.now(), Instant::now());
     }
 
-    /// A clock that is set, and a machine that slept, show by the other clock, which only counts. The
-    /// loops sleep by what the clock showed before, so they are woken.
-    fn look_at_clock(&mut self) {
-        let Clock::Real = self.shared.clock else { return };
-        let (shown, counted) = (self.shared.clock.now(), Instant::now());
-        let passed = TimeDelta::from_std(counted - self.clocks.1).unwrap_or(TimeDelta::MAX);
-        let jump = (shown - self.clocks.0) - passed;
-        self.clocks = (shown, counted);
-        if jump.abs() < JUMP {
+    /// Tells of a step of the clock, or of a machine that slept, and lets what was late by it be
+    /// done first.
+    fn look_at_step(&mut self) {
+        let Some(step) = self.shared.take_step() else { return };
+        if step.abs() < JUMP {
             return;
         }
-        error!(seconds = jump.num_seconds(), "the machine's clock jumped");
-        let minutes = Minutes::new(u32::try_from(jump.abs().num_minutes()).unwrap_or(u32::MAX));
-        let what = if jump > TimeDelta::zero() {
+        let minutes = Minutes::new(u32::try_from(step.abs().num_minutes()).unwrap_or(u32::MAX));
+        let what = if step > TimeDelta::zero() {
             ServiceTrouble::ClockAhead(minutes)
         } else {
             ServiceTrouble::ClockBack(minutes)
         };
         self.note(Area::Clock, Some(what));
-        self.jumped_at = Some(counted);
-        self.shared.wake_loops();
+        self.jumped_at = Some(Instant::now());
     }
 
     /// Whether a loop has had one thing in hand for too long, or leaves undone what is due.

@@ -25,6 +25,8 @@ pub enum RememberedInstant {
     LastBackup,
     /// When the service last took notice of who is on cover.
     Cover,
+    /// What our clock shows at the latest when the one that dates incoming mail shows the Unix epoch.
+    MailClock,
 }
 
 impl RememberedInstant {
@@ -36,6 +38,7 @@ impl RememberedInstant {
             Self::DailyMessage => "daily-message-utc-ms",
             Self::LastBackup => "last-backup-utc-ms",
             Self::Cover => "cover-utc-ms",
+            Self::MailClock => "mail-clock-utc-ms",
         }
     }
 }

@@ -61,15 +61,27 @@ impl Desk {
 
     /// Somebody answers a mail, and the service works it through.
     pub fn answered(&mut self, mail: &Mail, words: &str, when: &str) -> &mut Self {
+        self.met(mail, words, (when, when), false)
+    }
+
+    /// The service meets an answer that the mail server dates otherwise than our clock does; it
+    /// may have lain waiting when the service started.
+    pub fn met(
+        &mut self,
+        mail: &Mail,
+        words: &str,
+        (dated, when): (&str, &str),
+        lay_waiting: bool,
+    ) -> &mut Self {
         self.letters += 1;
-        let (number, now) = (self.letters, at(when));
+        let (number, now, received_at) = (self.letters, at(when), Some(at(dated)));
         let raw = format!(
             "From: <{}>\r\nTo: <{}>\r\nSubject: Re: {}\r\nMessage-ID: <{number}@home.example>\r\n\
              Content-Type: text/plain; charset=utf-8\r\n\r\n{words}\r\n",
             mail.to, mail.reply_to, mail.subject
         );
         let raw = raw.into_bytes();
-        let mail = Arrived { raw, is_whole: true, received_at: Some(now), mark: None };
+        let mail = Arrived { raw, is_whole: true, received_at, lay_waiting, mark: None };
         let office = &self.office;
         let placed = Placed::new("clinic", mail);
         self.store.write(|tx| take_in(office, tx, &placed, now)).unwrap();

@@ -8,5 +8,6 @@
 mod at_hand;
 mod clock;
 mod desk;
+mod mail_clock;
 mod newer_alert;
 mod people;

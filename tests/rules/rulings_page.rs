@@ -10,7 +10,7 @@ fn every_ruling_names_its_rule_and_tests_that_exist() {
     let text: String = page.lines().map(|line| line.trim_start_matches("//!")).collect();
     let rulings: Vec<&str> = text.split(" - **R").skip(1).collect();
     assert!(rulings.len() >= 30, "only {} rulings were found", rulings.len());
-    let tests = tests_of(&root.join("tests/rules"));
+    let tests = tests_of(&root.join("tests/rules")) + &tests_of(&root.join("tests/acts"));
     for ruling in rulings {
         let shown_by: Vec<&str> =
             ruling.split('`').skip(1).step_by(2).filter(|name| is_a_sentence(name)).collect();

@@ -61,6 +61,7 @@ async fn with_service<F: Future<Output = ()>>(
         outlet,
         inbox: Inbox::Maildir(MaildirInbox::new(world.path("mail/in")).unwrap()),
         mailbox: "maildir".to_owned(),
+        board: None,
         second_outlet: Some(Outlet::Maildir(
             MaildirOutlet::new(world.path("mail/second")).unwrap(),
         )),

@@ -91,6 +91,11 @@ impl Offices {
 impl Campaign {
     /// Runs all seeds.
     pub fn run(&self) -> Tally {
+        self.run_telling(&|| {})
+    }
+
+    /// Runs all seeds, and calls `ran` after each.
+    pub fn run_telling(&self, ran: &(dyn Fn() + Sync)) -> Tally {
         let next = AtomicU64::new(self.seeds.start);
         let tally = Mutex::new(Tally::default());
         std::thread::scope(|scope| {
@@ -104,6 +109,7 @@ impl Campaign {
                             break;
                         }
                         mine.add(seed, run_one(self.trial(seed), &mut offices, false));
+                        ran();
                     }
                     let mut all = tally.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
                     all.join(mine);

@@ -47,8 +47,6 @@ pub struct Utterance {
     pub is_plain: bool,
     /// When it came, once it is worked through, by the world's clock.
     pub worked_at: Option<Instant>,
-    /// Whether it had to wait in the mailbox, since the service was off or its disk full.
-    pub waited: bool,
 }
 
 /// A letter in the clinic's mailbox.
@@ -122,8 +120,6 @@ pub struct LookFacts {
     pub of: Option<LookId>,
     /// When it was first asked, by the world's clock.
     pub first_asked: Option<Instant>,
-    /// What the service's clock showed then.
-    pub first_asked_shown: Option<Instant>,
     /// Whether it is settled, by what was said or by a notice that it is not wanted or missed.
     pub settled: bool,
 }
@@ -256,14 +252,7 @@ impl ClientFacts {
     }
 
     fn push_look(&mut self, kind: LookKind, sitting: Option<SittingNumber>, of: Option<LookId>) {
-        self.looks.push(LookFacts {
-            kind,
-            sitting,
-            of,
-            first_asked: None,
-            first_asked_shown: None,
-            settled: false,
-        });
+        self.looks.push(LookFacts { kind, sitting, of, first_asked: None, settled: false });
         let id = LookId::new(u32::try_from(self.looks.len()).unwrap_or(u32::MAX));
         if let (LookKind::First, Some(number)) = (kind, sitting)
             && let Some(sitting) = self.sittings.get_mut(number.count() as usize - 1)
@@ -305,10 +294,8 @@ impl ClientFacts {
                 self.settle(*look);
             }
             Event::Asked { look, .. } => {
-                let shown = line.entry.at;
                 if let Some(look) = self.look_mut(*look) {
                     look.first_asked.get_or_insert(world);
-                    look.first_asked_shown.get_or_insert(shown);
                 }
             }
             Event::Found { look, .. } | Event::Missed { look, .. } => self.settle(*look),

@@ -16,11 +16,13 @@ mod dice;
 mod fault;
 mod ledger;
 mod letters;
+mod mishaps;
 mod people;
 mod phrases;
 mod servers;
 mod shrink;
 mod station;
+mod transactions;
 mod trial;
 mod world;
 

@@ -265,7 +265,6 @@ impl World<'_> {
             target: notice.target,
             is_plain,
             worked_at: None,
-            waited: false,
         });
         self.send_letter(raw, at);
     }
@@ -342,7 +341,6 @@ impl World<'_> {
             target: notice.target,
             is_plain: true,
             worked_at: None,
-            waited: false,
         });
         self.at(self.now + TimeDelta::seconds(5), Happening::Post(raw));
     }

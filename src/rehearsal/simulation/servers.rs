@@ -128,7 +128,6 @@ impl World<'_> {
             target: RequestTarget::Other,
             is_plain: true,
             worked_at: None,
-            waited: false,
         });
         let wait = TimeDelta::minutes(self.dice.servers.between(0, 60));
         self.at(self.now + wait, Happening::Post(raw));

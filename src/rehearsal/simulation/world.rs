@@ -10,12 +10,13 @@ use std::collections::BinaryHeap;
 
 use chrono::{Days, TimeDelta};
 
-use super::cast::{self, Cast};
+use super::cast::Cast;
 use super::dice::Dice;
 use super::fault::{Fault, FaultCounts};
 use super::ledger::{ClientFacts, Ledger};
 use super::people::Delivered;
-use super::station::{Halt, Heard, Station};
+use super::station::{Heard, Station};
+use super::transactions::Halt;
 use super::trial::{Broken, Medium, Outcome, Promise, Trial};
 use crate::follow_up::{Calendar, Instant};
 use crate::service::{Office, enrolling};
@@ -337,36 +338,6 @@ impl World<'_> {
         }
     }
 
-    fn set_clock(&mut self, by: TimeDelta) {
-        if self.calm {
-            return;
-        }
-        // Never further than three hours from the truth.
-        let skew = (self.skew + by).clamp(-TimeDelta::hours(3), TimeDelta::hours(3));
-        self.turn_clock_to(skew);
-    }
-
-    fn turn_clock_to(&mut self, skew: TimeDelta) {
-        let by = skew - self.skew;
-        if by.is_zero() {
-            return;
-        }
-        let back = by < TimeDelta::zero();
-        if !self.calm {
-            self.faults.count(if back { Fault::ClockBack } else { Fault::ClockForward });
-        }
-        let shown = text(by.abs());
-        self.tell(|| format!("the clock is set {} by {shown}", if back { "back" } else { "on" }));
-        self.skew = skew;
-        if back {
-            self.set_back = Some((self.now, by.abs()));
-            self.was_set_back = true;
-        }
-        // The service looks at its clock again within a quarter of an hour.
-        let wait = TimeDelta::minutes(self.dice.faults.between(0, 15));
-        self.at(self.now + wait, Happening::Wake);
-    }
-
     fn become_calm(&mut self) {
         self.tell(|| "calm from here on: no more trouble".to_owned());
         self.calm = true;
@@ -374,22 +345,6 @@ impl World<'_> {
         self.cut_off_until = None;
         self.at(self.now, Happening::Empty);
         self.at(self.now, Happening::Start);
-    }
-
-    /// How long the service stays off when it is killed; a leap lasts until shortly before the
-    /// next change of clocks.
-    pub(super) fn off_time(&mut self, planned: TimeDelta) -> TimeDelta {
-        if !planned.is_zero() {
-            return planned;
-        }
-        let calendar = &self.ledger.clients[0].calendar;
-        let today = calendar.date(self.now) + Days::new(3);
-        let Some(change) = cast::next_clock_change(calendar, today) else {
-            return TimeDelta::hours(2);
-        };
-        let off = calendar.midnight(change - Days::new(1)) - self.now;
-        self.station.leapt += off;
-        off
     }
 
     /// A step in one transaction that is no part of the service itself.

@@ -111,14 +111,7 @@ impl World<'_> {
         };
         // `clear` at a recheck is gone without a time, which counts as the limit.
         let gone_by_limit = limits.fade_limit.count() <= slow;
-        // Of a letter that waited the service knows only what the mail server's clock showed, and
-        // cannot see that its own shows something else.
-        let over_as_shown =
-            look.first_asked_shown.map(|asked| asked + limits.tell_clinic_after.elapsed());
-        let in_time = |said: &&&Utterance| {
-            said.worked_at
-                .is_some_and(|at| at <= over_at || (said.waited && Some(at) <= over_as_shown))
-        };
+        let in_time = |said: &&&Utterance| said.worked_at.is_some_and(|at| at <= over_at);
         let calm = |said: &Utterance| said.means == Reading::Clear || is_soon(said);
         let answered =
             said.iter().filter(in_time).any(|said| calm(said) || said.means == Reading::Marked);

@@ -116,12 +116,11 @@ impl World<'_> {
             .iter()
             .find(|posted| posted.inbox == Some(inbox))
             .map(|posted| posted.came_at);
-        let (came_at, able_since) = (came_at.unwrap_or(self.now), self.able_since());
+        let came_at = came_at.unwrap_or(self.now);
         if let Some(said) = step.worked.and_then(|worked| self.ledger.said.get_mut(worked))
             && said.worked_at.is_none()
         {
             said.worked_at = Some(came_at);
-            said.waited = came_at < able_since;
         }
         Ok(())
     }
