@@ -2,7 +2,7 @@
 //!
 //! Never here: pages.
 //! Promises: at most a few pages read the data at once, so that browsers never crowd the service
-//! out; an act rings the service's bell, as a command of another process would.
+//! out; the service hears of every act at once.
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -16,7 +16,7 @@ use crate::config::BoardSettings;
 use crate::follow_up;
 use crate::post::Outlet;
 use crate::service::{Acted, Clock, Office, ServiceError, drawing};
-use crate::store::{FollowUpId, Store, StoreError, Tx, View, bell};
+use crate::store::{FollowUpId, Store, StoreError, Tx, View};
 
 /// Pages that read the data at once.
 const READERS_MAX: usize = 2;
@@ -34,6 +34,8 @@ pub(super) struct Room {
     pub(super) settings: BoardSettings,
     /// Counts what the service commits.
     pub(super) commits: watch::Sender<u64>,
+    /// Rung after each act.
+    pub(super) acted: Arc<Notify>,
     pub(super) passes: Passes,
     /// Links that are asked for, by the address that they go to.
     pub(super) asked_for: Pace,
@@ -86,6 +88,7 @@ impl Room {
             outlet,
             settings,
             commits: watch::Sender::new(0),
+            acted: Arc::default(),
             passes: Passes::default(),
             // Both are common practice, no source: enough for a clumsy day, too few to search with.
             asked_for: Pace::new(4, SPAN),
@@ -140,9 +143,7 @@ impl Room {
         let done =
             drawing::write(&self.store, &self.office, move |office, tx| act(office, tx, now))
                 .await?;
-        if let Err(error) = bell::ring(self.store.folder()) {
-            tracing::warn!(%error, "the service was not told of an act on the board");
-        }
+        self.acted.notify_one();
         Ok(done)
     }
 

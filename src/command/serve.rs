@@ -39,13 +39,13 @@ impl ServeArgs {
         // Opening makes the folder where it is missing, so that it can be locked.
         let store = data::open(&office.clinic, Mode::Service)?;
         let _lock = Store::lock_for_service(&folder)?;
-        data::await_lead(&store)?;
         tracing::info!(
             version = env!("CARGO_PKG_VERSION"),
             time_zone_database = Calendar::database_version(),
             "starting"
         );
         let clock = Clock::Real;
+        data::await_lead(&store, &clock)?;
         let now = clock.now();
         let first_run = store.write_blocking(move |tx| waking::first_run(tx, now))?;
         let (outlet, keeper_out) = lines::outlet(&office.clinic.mail.out, "mail.out")?;

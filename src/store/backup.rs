@@ -9,12 +9,11 @@ use std::path::Path;
 use std::time::Duration;
 
 use rusqlite::backup::Backup;
-use rusqlite::params_from_iter;
-use rusqlite::types::Value;
 
 use super::connection;
-use super::database::{self, Connection};
+use super::database::Connection;
 use super::error::{Doing, StoreError};
+use super::moving;
 use super::opened::Store;
 use super::schema;
 use super::view::View;
@@ -98,48 +97,11 @@ fn copy(from: &rusqlite::Connection, unfinished: &Path) -> Result<(), StoreError
     finish(to)
 }
 
-/// Writes all rows of a database on a server to a file.
 fn write_out(from: &Connection, unfinished: &Path) -> Result<(), StoreError> {
-    let doing = "copying the database";
     let mut to = connection::open_for_writing(unfinished)?;
     schema::migrate(&mut to, unfinished)?;
-    let rows = to.transaction().doing(doing)?;
-    for (table, columns) in tables(&rows).doing(doing)? {
-        let listed = columns.join(", ");
-        let places = vec!["?"; columns.len()].join(", ");
-        let mut insert = rows
-            .prepare(&format!("INSERT INTO {table} ({listed}) VALUES ({places})"))
-            .doing(doing)?;
-        from.prepare(&format!("SELECT {listed} FROM {table}"))
-            .and_then(|mut select| {
-                select.query_each((), |row| {
-                    let values = (0..columns.len()).map(|column| row.get::<Value>(column));
-                    insert
-                        .execute(params_from_iter(values.collect::<database::Result<Vec<_>>>()?))?;
-                    Ok(())
-                })
-            })
-            .doing(doing)?;
-    }
-    rows.commit().doing(doing)?;
+    moving::write_out(from, &mut to)?;
     finish(to)
-}
-
-/// The tables of a file, each after those that it refers to, with their columns.
-fn tables(file: &rusqlite::Connection) -> rusqlite::Result<Vec<(String, Vec<String>)>> {
-    let mut names =
-        file.prepare("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY rowid")?;
-    let names =
-        names.query_map([], |row| row.get(0))?.collect::<rusqlite::Result<Vec<String>>>()?;
-    let mut columns = file.prepare("SELECT name FROM pragma_table_info(?1) ORDER BY cid")?;
-    names
-        .into_iter()
-        .map(|table| {
-            let columns = columns.query_map([&table], |row| row.get(0))?;
-            let columns = columns.collect::<rusqlite::Result<Vec<_>>>()?;
-            Ok((table, columns))
-        })
-        .collect()
 }
 
 fn finish(to: rusqlite::Connection) -> Result<(), StoreError> {

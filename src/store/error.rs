@@ -181,6 +181,15 @@ pub enum StoreError {
         /// The server.
         server: String,
     },
+    /// This machine and the server do not agree on the time.
+    #[error("this machine's clock and the database server's differ by {by_ms} ms")]
+    ClocksDiffer {
+        /// By how much, in milliseconds; positive where this machine's is ahead.
+        by_ms: i64,
+    },
+    /// A copy was to be put where something is kept already.
+    #[error("the database is not empty")]
+    NotEmpty,
     /// Something that is done to a file was asked of a database on a server.
     #[error("the data is on a server, not in a file of ours")]
     OnAServer,
@@ -261,6 +270,14 @@ impl StoreError {
             }
             Self::NotDurable { .. } => {
                 "Nothing was changed. Set `fsync = on` in the server's configuration."
+            }
+            Self::ClocksDiffer { .. } => {
+                "Nothing was changed. A service whose clock is wrong would ask and give up too soon or \
+                 too late: let both machines keep the time (NTP), then start it again."
+            }
+            Self::NotEmpty => {
+                "Nothing was changed. Name a new database or a new schema in `[store]`: a copy is \
+                 never laid over what is kept."
             }
             Self::OnAServer => "Nothing was changed. Use the server's own tools, such as pg_dump.",
             Self::Database { .. } => {

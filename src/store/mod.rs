@@ -30,6 +30,7 @@ mod kept_mail;
 mod listing;
 mod mailboxes;
 mod mails;
+mod moving;
 mod occasions;
 mod opened;
 mod outbox;

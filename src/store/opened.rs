@@ -5,6 +5,7 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use tokio::sync::watch;
 
@@ -13,14 +14,20 @@ use super::connection::{self, Source};
 use super::database::{Connection, Server};
 use super::error::{Doing, StoreError};
 use super::folder::{self, DATABASE, ServiceLock};
+use super::ids::to_ms;
 use super::readers::Readers;
 use super::schema::{self, postgres};
 use super::view::{Tx, View};
 use super::writer::Writer;
+use crate::follow_up::Instant;
 
 /// A database larger than this is not checked while opening but by `check_integrity` later on, so
 /// that a large clinic's service is ready within a second (a quick check reads the whole file).
 const CHECKED_AT_OPEN_BYTES_MAX: u64 = 64 * 1024 * 1024;
+
+/// Hosts that take over from each other must agree on the time; those that keep it by NTP do so well
+/// within this (common practice, no source).
+const CLOCKS_MAY_DIFFER_MS: i64 = 5_000;
 
 /// What a store is opened for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,6 +54,8 @@ struct Inner {
     readers: Readers,
     /// Turns true when the writer's session on the server is lost.
     loss: Option<watch::Receiver<bool>>,
+    /// Whether we end the session ourselves, which is no loss.
+    is_closing: AtomicBool,
 }
 
 impl Store {
@@ -128,7 +137,8 @@ impl Store {
         loss: Option<watch::Receiver<bool>>,
     ) -> Self {
         let folder = folder.to_owned();
-        Self { inner: Arc::new(Inner { folder, server, writer, readers, loss }) }
+        let is_closing = AtomicBool::new(false);
+        Self { inner: Arc::new(Inner { folder, server, writer, readers, loss, is_closing }) }
     }
 
     /// Takes the data folder for this process as its service, until the lock is dropped. The
@@ -156,12 +166,18 @@ impl Store {
     /// In a data folder that is settled by `lock_for_service`. Blocks.
     ///
     /// # Errors
-    /// When the server cannot be asked, or a newer version has changed the data meanwhile.
-    pub fn try_to_lead(&self) -> Result<bool, StoreError> {
+    /// When the server cannot be asked, its clock differs from `now`, or a newer version has changed
+    /// the data meanwhile.
+    pub fn try_to_lead(&self, now: Instant) -> Result<bool, StoreError> {
         let Some(server) = self.inner.server.clone() else { return Ok(true) };
         self.writer()?.ask(move |connection| {
             let Some(session) = connection.postgres() else { return Ok(true) };
-            let leads = session.try_lead().doing("looking whether another service works")?;
+            let doing = "looking whether another service works";
+            let by_ms = to_ms(now) - session.now_ms().doing(doing)?;
+            if by_ms.abs() > CLOCKS_MAY_DIFFER_MS {
+                return Err(StoreError::ClocksDiffer { by_ms });
+            }
+            let leads = session.try_lead().doing(doing)?;
             if leads {
                 postgres::check(connection, &server)?;
             }
@@ -176,7 +192,7 @@ impl Store {
             Some(mut loss) => loss.wait_for(|is_lost| *is_lost).await.is_ok(),
             None => false,
         };
-        if !ended {
+        if !ended || self.inner.is_closing.load(Ordering::Relaxed) {
             std::future::pending::<()>().await;
         }
     }
@@ -271,6 +287,7 @@ impl std::fmt::Debug for Store {
 
 impl Inner {
     fn close(&self) {
+        self.is_closing.store(true, Ordering::Relaxed);
         self.readers.close();
         if let Some(writer) = &self.writer {
             writer.end();

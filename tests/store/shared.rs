@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use chrono::{TimeDelta, Utc};
 use fadewatch::store::bell::Listener;
 use fadewatch::store::{Mode, Server, Store, StoreError};
 
@@ -15,7 +16,7 @@ const QUIET: Duration = Duration::from_millis(200);
 
 fn waits_for_lead(store: &Store) {
     let begun = std::time::Instant::now();
-    while !store.try_to_lead().unwrap() {
+    while !store.try_to_lead(Utc::now()).unwrap() {
         assert!(begun.elapsed() < SOON, "the place did not become free");
         std::thread::sleep(Duration::from_millis(10));
     }
@@ -25,18 +26,21 @@ fn waits_for_lead(store: &Store) {
 fn one_of_two_services_leads_and_the_other_takes_over_when_it_ends() {
     let bench = Bench::<OnAServer>::new();
     let other = bench.host.open(Mode::Service);
-    assert!(bench.store.try_to_lead().unwrap());
-    assert!(!other.try_to_lead().unwrap());
+    assert!(bench.store.try_to_lead(Utc::now()).unwrap());
+    assert!(!other.try_to_lead(Utc::now()).unwrap());
     bench.store.close();
     waits_for_lead(&other);
     let elsewhere = Bench::<OnAServer>::new();
-    assert!(elsewhere.store.try_to_lead().unwrap(), "another clinic's service is no hindrance");
+    assert!(
+        elsewhere.store.try_to_lead(Utc::now()).unwrap(),
+        "another clinic's service is no hindrance"
+    );
 }
 
 #[test]
 fn a_service_cut_off_from_the_server_writes_nothing_any_more_and_is_told() {
     let bench = Bench::<OnAServer>::new();
-    assert!(bench.store.try_to_lead().unwrap());
+    assert!(bench.store.try_to_lead(Utc::now()).unwrap());
     let schema = bench.host.schema();
     schema
         .run(
@@ -50,6 +54,16 @@ fn a_service_cut_off_from_the_server_writes_nothing_any_more_and_is_told() {
     let refused = bench.store.write_blocking(|tx| tx.add_occasion(&sample::due(at(0))));
     assert!(matches!(refused, Err(StoreError::Unreachable { .. })), "{refused:?}");
     waits_for_lead(&bench.host.open(Mode::Service));
+}
+
+#[test]
+fn a_host_whose_clock_is_wrong_does_not_lead() {
+    let bench = Bench::<OnAServer>::new();
+    for wrong in [TimeDelta::seconds(7), TimeDelta::seconds(-7)] {
+        let refused = bench.store.try_to_lead(Utc::now() + wrong).unwrap_err();
+        assert!(matches!(refused, StoreError::ClocksDiffer { .. }), "{refused}");
+    }
+    assert!(bench.store.try_to_lead(Utc::now()).unwrap());
 }
 
 #[test]
@@ -125,7 +139,7 @@ fn a_server_that_is_not_there_is_told_with_what_to_do() {
 }
 
 #[test]
-fn a_copy_of_a_server_is_a_file_that_can_be_tried_out() {
+fn a_copy_of_a_server_is_a_file_that_can_be_tried_out_and_put_on_another() {
     let bench = Bench::<OnAServer>::new();
     let follow_up = bench.enroll("C-1");
     bench.clock(follow_up, at(0));
@@ -142,4 +156,15 @@ fn a_copy_of_a_server_is_a_file_that_can_be_tried_out() {
             Ok::<_, StoreError>(())
         })
         .unwrap();
+    let other = Bench::<OnAServer>::new();
+    other.store.load_copy(&copy).unwrap();
+    assert_eq!(other.load(follow_up), bench.load(follow_up));
+    // Numbers go on after those of the copy.
+    let next = other.enroll("C-2");
+    assert!(next > follow_up);
+    other.clock(next, at(0));
+    let verified = other.store.read_blocking(|view| view.verify_journal()).unwrap();
+    assert_eq!(verified.findings, []);
+    let refused = other.store.load_copy(&copy).unwrap_err();
+    assert!(matches!(refused, StoreError::NotEmpty), "{refused}");
 }

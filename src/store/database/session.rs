@@ -154,6 +154,17 @@ impl Session {
         Ok(leads)
     }
 
+    /// The server's own time, in UTC milliseconds since 1970.
+    pub(in crate::store) fn now_ms(&self) -> Result<i64> {
+        let mut now = Err(DatabaseError::NoRow);
+        let sql = "SELECT floor(extract(epoch FROM clock_timestamp()) * 1000)::bigint";
+        self.each(sql, &[], |row| {
+            now = row.get(0);
+            Ok(())
+        })?;
+        now
+    }
+
     /// Lets each commit ring the bell.
     pub(in crate::store) fn ring_each_commit(&mut self) {
         self.rings = true;

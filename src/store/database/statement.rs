@@ -4,6 +4,7 @@
 //! Promises: parameters are always bound, never written into the SQL.
 
 use rusqlite::ToSql;
+use rusqlite::types::Value;
 
 use super::error::{DatabaseError, Result};
 use super::row::Row;
@@ -30,6 +31,12 @@ impl<T: ToSql, const N: usize> Params for [T; N] {
 impl Params for &[&dyn ToSql] {
     fn listed<R>(&self, take: impl FnOnce(&[&dyn ToSql]) -> R) -> R {
         take(self)
+    }
+}
+
+impl Params for Vec<Value> {
+    fn listed<R>(&self, take: impl FnOnce(&[&dyn ToSql]) -> R) -> R {
+        take(&self.iter().map(|value| value as &dyn ToSql).collect::<Vec<_>>())
     }
 }
 
