@@ -22,7 +22,8 @@ fn pause(
 fn an_act_that_was_taken_back_leaves_no_trace_in_the_next_one() {
     let mut desk = Desk::new();
     desk.runs_at("09:55");
-    let (office, follow_up, before) = (&desk.office, desk.follow_up, desk.journal().len());
+    let before = desk.journal().len();
+    let (office, follow_up) = (&desk.office, desk.follow_up);
     let failed = desk.store.write(|tx| {
         pause(office, tx, follow_up, at("09:56"))?;
         Err::<(), ServiceError>(StoreError::Closed.into())
