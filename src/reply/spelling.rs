@@ -92,7 +92,7 @@ pub(crate) fn share_known(lexicon: &Lexicon, tokens: &[Token]) -> usize {
     let (mut all, mut known) = (0, 0);
     for token in words {
         all += 1;
-        known += usize::from(!unfolded(lexicon, &token.text).is_empty());
+        known += usize::from(is_known(lexicon, &token.text));
     }
     (known * 100usize).checked_div(all).unwrap_or(0)
 }
@@ -148,6 +148,20 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
         }
     }
     (vec![word.to_owned()], Spelled::Unknown)
+}
+
+/// Whether the language has a word: whether `unfolded` finds any normal words of it.
+fn is_known(lexicon: &Lexicon, word: &str) -> bool {
+    let ends = |ending: &str| word.strip_suffix(ending).filter(|stem| !stem.is_empty());
+    lexicon.knows(word)
+        || lexicon.elisions.iter().any(|(short, _)| {
+            word.strip_prefix(short.as_str()).is_some_and(|rest| !rest.is_empty())
+        })
+        || lexicon.endings.iter().any(|(ending, _)| ends(ending).is_some())
+        || lexicon
+            .plural
+            .iter()
+            .any(|ending| ends(ending).is_some_and(|stem| stem.len() >= 3 && lexicon.knows(stem)))
 }
 
 /// The normal words of a word that the language has; empty if it has not.

@@ -229,9 +229,10 @@ fn answer(
     };
     match writer {
         Writer::Asked { follow_up, contact, target } => {
-            let state = tx.load(follow_up)?.state;
+            let loaded = office.load(tx, follow_up)?;
             let aim = aim(target);
-            let answering = answering(&state, target);
+            let answering = answering(&loaded.state, target);
+            office.lay_back(loaded);
             let language = language_of(tx, follow_up, &contact)?;
             let read = read_letter(&office.lexicons, &language, answering, letter, None);
             let person = PersonRef::Contact(contact.clone());
@@ -251,9 +252,11 @@ fn answer(
             tx.file_received(mail.id, &sorted.filing("answer"))?;
         }
         Writer::Unasked { follow_up, contact, why } => {
-            let state = tx.load(follow_up)?.state;
+            let loaded = office.load(tx, follow_up)?;
+            let answering = newest(&loaded.state);
+            office.lay_back(loaded);
             let language = language_of(tx, follow_up, &contact)?;
-            let read = read_letter(&office.lexicons, &language, newest(&state), letter, None);
+            let read = read_letter(&office.lexicons, &language, answering, letter, None);
             // R29: a mark or worse, from any contact on file, is never set aside.
             if read.verdict.reading.finding() >= Some(Finding::Marked) {
                 reply(office, tx, mail, letter, (follow_up, contact, Aim::Nothing, read), came_at)?;

@@ -37,8 +37,9 @@ impl View<'_> {
         // By the newest numbers back, which need no index of their own.
         self.connection
             .prepare_cached(
-                "SELECT count(*) FROM (SELECT * FROM inbox ORDER BY id DESC LIMIT ?5) AS newest
-                 WHERE follow_up = ?1 AND person_kind = ?2 AND person_ref IS NOT DISTINCT FROM ?3
+                "SELECT count(*) FROM inbox
+                 WHERE id > (SELECT max(id) FROM inbox) - ?5
+                   AND follow_up = ?1 AND person_kind = ?2 AND person_ref IS NOT DISTINCT FROM ?3
                    AND received_at_utc_ms > ?4 AND status IN ('filed', 'set-aside')",
             )
             .and_then(|mut select| {
@@ -60,8 +61,9 @@ impl View<'_> {
     pub fn desk_mail_since(&self, since: Instant, look_back: u32) -> Result<u32, StoreError> {
         self.connection
             .prepare_cached(
-                "SELECT count(*) FROM (SELECT * FROM outbox ORDER BY id DESC LIMIT ?2) AS newest
-                 WHERE follow_up IS NULL AND created_at_utc_ms > ?1",
+                "SELECT count(*) FROM outbox
+                 WHERE id > (SELECT max(id) FROM outbox) - ?2
+                   AND follow_up IS NULL AND created_at_utc_ms > ?1",
             )
             .and_then(|mut select| {
                 select.query_one(params![to_ms(since), look_back], |row| row.get(0))
