@@ -8,7 +8,7 @@
 use std::sync::Mutex;
 
 use fadewatch::rehearsal::simulation::{
-    Campaign, Fault, Faults, Medium, Offices, Progress, Tally, Trial, run_one,
+    Campaign, Fault, Faults, Medium, Offices, SoFar, Tally, Trial, run_one,
 };
 use fadewatch::service::picturing::Easel;
 
@@ -92,7 +92,7 @@ fn the_same_seed_tells_the_same_story() {
 fn a_campaign_says_how_far_it_is_and_where_to_go_on() {
     let (faults, medium) = (Faults::NONE, Medium::Memory);
     let campaign = Campaign { seeds: 3..8, days: 1, faults, medium, threads: 2, failures_max: 3 };
-    let shown = Mutex::new(Vec::<Progress>::new());
+    let shown = Mutex::new(Vec::<SoFar>::new());
     let tally = campaign.run_watched(|progress| shown.lock().unwrap().push(progress.clone()));
     assert_eq!((tally.runs, tally.next_seed), (5, 8));
     let mut shown = shown.into_inner().unwrap();
