@@ -14,6 +14,7 @@ use base64::engine::general_purpose::STANDARD;
 use serde::Deserialize;
 
 use super::page::{Frame, page};
+use super::places::LANGUAGE;
 use super::refused::Refused;
 use super::room::Room;
 use super::standing::Row;
@@ -32,8 +33,6 @@ use crate::store::{FollowUpId, View};
 
 /// Journal entries on the page, unless all are asked for.
 const ENTRIES_SHOWN: u64 = 60;
-/// The language of the board.
-const LANGUAGE: &str = "en";
 
 #[derive(Template)]
 #[template(path = "client.html", config = "src/board/pages/askama.toml")]
@@ -77,7 +76,25 @@ struct Picture {
     title: &'static str,
     /// The drawing as a data URI.
     source: String,
+    /// The same, drawn for a phone.
+    on_phone: Option<String>,
     described: String,
+}
+
+impl Picture {
+    fn new(title: &'static str, drawing: Drawing, on_phone: Option<&Drawing>) -> Self {
+        let on_phone = on_phone.map(source);
+        Self { title, source: source(&drawing), on_phone, described: drawing.described }
+    }
+
+    /// Whether it needs the whole width.
+    fn is_wide(&self) -> bool {
+        self.on_phone.is_some()
+    }
+}
+
+fn source(drawing: &Drawing) -> String {
+    format!("data:image/svg+xml;base64,{}", STANDARD.encode(&drawing.svg))
 }
 
 struct Contact {
@@ -146,7 +163,7 @@ fn read(
         because: because_of(line),
         is_stop: line.told.starts_with("STOPPED"),
     });
-    let row = Row::of(&stand, view.call_name(follow_up)?, now);
+    let row = Row::of(&stand, view.call_name(follow_up)?, (office.calendar.zone_name(), now));
     let (fitting, guide) = fitting_and_guide(office, view, follow_up, &stand)?;
     let title = if row.call_name.is_empty() {
         row.client.clone()
@@ -260,16 +277,12 @@ fn pictures(
     let journal = view.journal_of(follow_up)?;
     let entries: Vec<Entry> = journal.into_iter().map(|line| line.entry).collect();
     let (state, plan) = (&stand.state, &stand.plan);
-    let course = Drawing::course(w, state, plan, &entries, Width::Page);
+    let course = |width| Drawing::course(w, state, plan, &entries, width);
     let marks = Drawing::marks(w, state, plan, Width::Page);
-    let shown = |(title, drawing): (&'static str, Drawing)| Picture {
-        title,
-        source: format!("data:image/svg+xml;base64,{}", STANDARD.encode(&drawing.svg)),
-        described: drawing.described,
-    };
-    let all =
-        std::iter::once(("Course", course)).chain(marks.map(|marks| ("Where marks were", marks)));
-    Ok(all.map(shown).collect())
+    let mut pictures =
+        vec![Picture::new("Course", course(Width::Page), Some(&course(Width::Phone)))];
+    pictures.extend(marks.map(|marks| Picture::new("Where marks were", marks, None)));
+    Ok(pictures)
 }
 
 fn contacts(

@@ -16,6 +16,12 @@ impl Fields {
         Some(Self { all })
     }
 
+    /// Fields that a form begins with.
+    pub(super) fn of<'f>(all: impl IntoIterator<Item = (&'f str, &'f str)>) -> Self {
+        let own = |(name, value): (&str, &str)| (name.to_owned(), value.to_owned());
+        Self { all: all.into_iter().map(own).collect() }
+    }
+
     /// The first value of a field, without the spaces around it.
     pub(super) fn get(&self, name: &str) -> &str {
         let found = self.all.iter().find(|(key, _)| key == name);

@@ -12,15 +12,26 @@
 //! Promises: nobody sees anything without signing in; whatever becomes of the board, the follow-up
 //! goes on, and the clinic is told; no name or address in a log.
 
+mod aside;
 mod client;
+mod cover;
+mod decide;
+mod deed;
 mod door;
+mod ended;
+mod enrol;
 mod fields;
+mod form;
 mod guard;
 mod live;
 mod pace;
 mod page;
 mod passes;
+mod pausing;
+mod places;
+mod refit;
 mod refused;
+mod report;
 mod room;
 mod routes;
 mod sign_in;
@@ -39,7 +50,7 @@ use crate::care::ClinicianId;
 use crate::config::BoardSettings;
 use crate::notice::ServiceTrouble;
 use crate::post::Outlet;
-use crate::service::{Clock, Office, ServiceError};
+use crate::service::{Beside, Clock, Office, ServiceError};
 use crate::store::Store;
 use room::Room;
 
@@ -72,36 +83,42 @@ impl Board {
         self.room.link_for(who).map_err(io::Error::other)
     }
 
-    /// Opens the board on a thread of its own, where it stays open until the process ends. What is
-    /// returned says what hinders it.
+    /// Opens the board on a thread of its own, where it stays open until the process ends.
     ///
     /// # Errors
     /// When the system gives no thread.
-    pub fn open(self) -> Result<watch::Receiver<Option<ServiceTrouble>>, ServiceError> {
+    pub fn open(&self) -> Result<Beside, ServiceError> {
         let system = |source| ServiceError::System { doing: "starting the board's thread", source };
         let runtime =
             tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(system)?;
-        let (health, told) = watch::channel(None);
+        let (health, hindered) = watch::channel(None);
+        let acted = Arc::clone(&self.room.acted);
+        let (room, committed) = (Arc::clone(&self.room), Arc::clone(&self.committed));
         std::thread::Builder::new()
             .name("board".to_owned())
-            .spawn(move || runtime.block_on(self.stay_open(&health)))
+            .spawn(move || runtime.block_on(stay_open(room, &committed, &health)))
             .map_err(system)?;
-        Ok(told)
+        Ok(Beside { hindered, acted })
     }
+}
 
-    async fn stay_open(self, health: &watch::Sender<Option<ServiceTrouble>>) {
-        let Self { room, committed } = self;
-        let counting = Arc::clone(&room);
-        tokio::spawn(async move { counting.count(&committed).await });
-        loop {
-            let opened = door::open(&room.settings, routes::routes(&room), || {
-                health.send_replace(None);
-            });
-            if let Err(error) = opened.await {
-                tracing::error!(%error, "the board cannot open; the follow-up goes on without it");
-            }
-            health.send_replace(Some(ServiceTrouble::Board));
-            tokio::time::sleep(AGAIN).await;
+async fn stay_open(
+    room: Arc<Room>,
+    committed: &Notify,
+    health: &watch::Sender<Option<ServiceTrouble>>,
+) {
+    tokio::join!(room.count(committed), open_again_and_again(&room, health));
+}
+
+async fn open_again_and_again(room: &Arc<Room>, health: &watch::Sender<Option<ServiceTrouble>>) {
+    loop {
+        let is_open = || {
+            health.send_replace(None);
+        };
+        if let Err(error) = door::open(&room.settings, routes::routes(room), is_open).await {
+            tracing::error!(%error, "the board cannot open; the follow-up goes on without it");
         }
+        health.send_replace(Some(ServiceTrouble::Board));
+        tokio::time::sleep(AGAIN).await;
     }
 }

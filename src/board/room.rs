@@ -2,21 +2,23 @@
 //!
 //! Never here: pages.
 //! Promises: at most a few pages read the data at once, so that browsers never crowd the service
-//! out; an act rings the service's bell, as a command of another process would.
+//! out; the service hears of every act at once.
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use tokio::sync::{Notify, Semaphore, watch};
+use tokio::sync::{Mutex, Notify, Semaphore, watch};
 
 use super::pace::Pace;
 use super::passes::Passes;
 use super::refused::Refused;
+use super::today::Rows;
 use crate::config::BoardSettings;
 use crate::follow_up;
 use crate::post::Outlet;
 use crate::service::{Acted, Clock, Office, ServiceError, drawing};
-use crate::store::{FollowUpId, Store, StoreError, Tx, View, bell};
+use crate::store::{FollowUpId, Store, StoreError, Tx, View};
 
 /// Pages that read the data at once.
 const READERS_MAX: usize = 2;
@@ -34,6 +36,12 @@ pub(super) struct Room {
     pub(super) settings: BoardSettings,
     /// Counts what the service commits.
     pub(super) commits: watch::Sender<u64>,
+    /// Counts the acts that were done here.
+    pub(super) acts: AtomicU64,
+    /// What today's page showed last.
+    pub(super) rows: Mutex<Option<Arc<Rows>>>,
+    /// Rung after each act.
+    pub(super) acted: Arc<Notify>,
     pub(super) passes: Passes,
     /// Links that are asked for, by the address that they go to.
     pub(super) asked_for: Pace,
@@ -86,6 +94,9 @@ impl Room {
             outlet,
             settings,
             commits: watch::Sender::new(0),
+            acts: AtomicU64::new(0),
+            rows: Mutex::default(),
+            acted: Arc::default(),
             passes: Passes::default(),
             // Both are common practice, no source: enough for a clumsy day, too few to search with.
             asked_for: Pace::new(4, SPAN),
@@ -140,9 +151,8 @@ impl Room {
         let done =
             drawing::write(&self.store, &self.office, move |office, tx| act(office, tx, now))
                 .await?;
-        if let Err(error) = bell::ring(self.store.folder()) {
-            tracing::warn!(%error, "the service was not told of an act on the board");
-        }
+        self.acts.fetch_add(1, Ordering::Relaxed);
+        self.acted.notify_one();
         Ok(done)
     }
 

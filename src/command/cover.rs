@@ -19,11 +19,9 @@ use super::who::{self, Act};
 use crate::care::ClinicianId;
 use crate::care::rota::{Rota, Shift};
 use crate::follow_up::Instant;
-use crate::service::{Office, covering};
+use crate::service::Office;
+use crate::service::covering::{self, ShiftFault};
 use crate::store::Store;
-
-/// Nobody plans cover for longer; a later year is a slip.
-const DAYS_AHEAD_MAX: i64 = 366;
 
 /// What `cover` is called with.
 #[derive(Debug, Args)]
@@ -125,20 +123,14 @@ impl DaysArgs {
     fn shift(&self, cover: Vec<ClinicianId>, today: NaiveDate) -> Result<Shift, CommandError> {
         let from = self.from.unwrap_or(today);
         let until = self.until.unwrap_or(from);
-        let refused = |what: &str, hint: String| {
-            Err(CommandError::BadInput(format!("{what}; nothing was changed\nhint: {hint}")))
-        };
-        if until < from {
-            let hint = format!("from {until} until {from}?");
-            return refused("the last day comes before the first", hint);
-        }
-        if until < today {
-            return refused("these days are over", format!("today is {today} at the clinic"));
-        }
-        if (until - today).num_days() > DAYS_AHEAD_MAX {
-            return refused("this is more than a year ahead", format!("today is {today}"));
-        }
-        Ok(Shift { from, until, cover })
+        covering::shift(from, until, cover, today).map_err(|fault| {
+            let hint = match fault {
+                ShiftFault::Backwards => format!("from {until} until {from}?"),
+                ShiftFault::Over => format!("today is {today} at the clinic"),
+                ShiftFault::FarAhead => format!("today is {today}"),
+            };
+            CommandError::BadInput(format!("{fault}; nothing was changed\nhint: {hint}"))
+        })
     }
 }
 

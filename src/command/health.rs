@@ -17,8 +17,10 @@ use super::setting::{CommandError, ConfigOption, now};
 use super::table::{Cell, Ink, Table};
 use crate::config::Clinic;
 use crate::follow_up::{Calendar, Instant};
+use crate::notice::{Languages, trouble_in_words};
 use crate::service::data;
 use crate::service::due::LATE_MAX;
+use crate::service::standing::{self, Standing};
 use crate::store::{Mode, RememberedInstant, StoreError, View};
 
 /// The service gives a sign of life once a minute; two may be lost to a busy machine.
@@ -76,6 +78,7 @@ impl HealthArgs {
         if clinic.backups.is_some() && checks.len() > 1 {
             checks.push(backup(&clinic, now)?);
         }
+        checks.push(trouble(&clinic.data_folder, now));
         checks.push(Check::new("time zones", true, Calendar::database_version().to_owned()));
         let well = checks.iter().all(|check| check.well);
         if self.metrics {
@@ -181,6 +184,26 @@ fn backup(clinic: &Clinic, now: Instant) -> Result<Check, CommandError> {
     };
     let is_recent = last.is_some_and(|at| now - at <= BACKUP_AGE_MAX);
     Ok(Check::new("backup", is_recent, fact).aged(last, now))
+}
+
+/// What the running service told of itself. It stays told until a service finds that it is over.
+fn trouble(data: &std::path::Path, now: Instant) -> Check {
+    let standing = match standing::read(data) {
+        Ok(standing) => standing,
+        Err(error) => return Check::new("trouble", false, format!("cannot be read: {error}")),
+    };
+    let languages = Languages::shipped();
+    let english = languages.wording("en");
+    let line = |one: &Standing| {
+        let words = trouble_in_words(english, one.what);
+        format!("{} (for {})", words.trim_end_matches('.'), lasted(one.since, now))
+    };
+    let fact = match standing.as_slice() {
+        [] => "none is known".to_owned(),
+        some => some.iter().map(line).collect::<Vec<_>>().join("; "),
+    };
+    let since = standing.iter().map(|one| one.since).min();
+    Check::new("trouble", standing.is_empty(), fact).aged(since, now).counted(standing.len() as u64)
 }
 
 /// More mail than this, set aside, is no longer counted.

@@ -46,7 +46,8 @@ pub use client::{ClientFile, Contact, parse_client};
 pub use clinic::{Clinic, Clinician, Role, parse_clinic};
 pub use data_server::DataServer;
 pub use file::{
-    read_client, read_clinic, read_fitting, read_plan, read_review_guide, read_scenario,
+    client_from_text, plan_ids, read_client, read_clinic, read_fitting, read_plan,
+    read_review_guide, read_scenario,
 };
 pub use fitting::{FittingFile, parse_fitting};
 pub use fitting_version::{fitting_canonical, fitting_version};

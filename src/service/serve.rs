@@ -71,11 +71,19 @@ pub struct Service {
     pub second_outlet: Option<Outlet>,
     /// How the watching is paced.
     pub rhythm: Rhythm,
-    /// What hinders the board, which runs beside the service, as it says itself; none where there
-    /// is no board.
-    pub board: Option<watch::Receiver<Option<ServiceTrouble>>>,
+    /// The board, where there is one.
+    pub board: Option<Beside>,
     /// Rung after each commit that may interest a watcher, such as the demo or the board.
     pub committed: Arc<Notify>,
+}
+
+/// What works beside the service in its process, with the same store: the board.
+#[derive(Clone, Debug)]
+pub struct Beside {
+    /// What hinders it, as it says itself.
+    pub hindered: watch::Receiver<Option<ServiceTrouble>>,
+    /// Rung after each of its commits.
+    pub acted: Arc<Notify>,
 }
 
 /// What the loops share.
@@ -94,6 +102,8 @@ pub(super) struct Shared {
     to_act: Notify,
     to_send: Notify,
     committed: Arc<Notify>,
+    /// Rung by what works beside the service; never where nothing does.
+    acted_beside: Arc<Notify>,
     taken: Notify,
 }
 
@@ -131,6 +141,7 @@ pub async fn serve(
         to_act: Notify::new(),
         to_send: Notify::new(),
         committed,
+        acted_beside: board.as_ref().map(|board| Arc::clone(&board.acted)).unwrap_or_default(),
         taken: Notify::new(),
     });
     let away = shared.begin().await?;
@@ -431,6 +442,7 @@ async fn acting(shared: &Shared, bell: &Listener) {
             () = until_due => {}
             () = shared.to_act.notified() => {}
             () = bell.heard() => shared.committed(),
+            () = shared.acted_beside.notified() => shared.committed(),
         }
     }
 }

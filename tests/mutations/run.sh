@@ -4,14 +4,15 @@
 # rules or the store change. Prints a table; ends with 1 when a fault goes unnoticed.
 #
 # Usage: tests/mutations/run.sh [NAME...]      (all faults, or those named)
-# The environment may set SEEDS (0..300), DAYS (20), JOBS (1) and PROFILE (dev).
+# The environment may set SEEDS (0..300), DAYS (20), JOBS (1), PROFILE (dev) and LIMIT, the seconds
+# that each fault may take (600): a fault that makes the simulation run without end is not noticed.
 #
 # Each NAME.patch beside this script plants one fault, switched on by FADEWATCH_MUTANT=NAME, so one
 # build serves for all. No switch is in the source itself.
 set -euo pipefail
 root=$(cd "$(dirname "$0")/../.." && pwd)
 patches=$root/tests/mutations
-seeds=${SEEDS:-0..300} days=${DAYS:-20} jobs=${JOBS:-1} profile=${PROFILE:-dev}
+seeds=${SEEDS:-0..300} days=${DAYS:-20} jobs=${JOBS:-1} profile=${PROFILE:-dev} limit=${LIMIT:-600}
 
 copy=$(mktemp -d)
 trap 'rm -rf "$copy"' EXIT
@@ -42,16 +43,18 @@ if [ ${#names[@]} -eq 0 ]; then
     done
 fi
 unnoticed=0
-printf '| planted fault | noticed by | seed |\n| --- | --- | --- |\n'
+printf '| planted fault | noticed by | how it shows | seed |\n| --- | --- | --- | --- |\n'
 for name in "${names[@]}"; do
-    found=$(FADEWATCH_MUTANT=$name "$binary" simulate --seeds "$seeds" --days "$days" \
-        --jobs "$jobs" --failures 1 --no-story | grep -m 1 '^seed ' || true)
+    found=$(FADEWATCH_MUTANT=$name timeout "$limit" "$binary" simulate --seeds "$seeds" \
+        --days "$days" --jobs "$jobs" --failures 1 --no-story | grep -m 1 '^seed ' || true)
     if [ -n "$found" ]; then
-        seed=$(printf '%s' "$found" | sed -E 's/^seed ([0-9]+): .*/\1/')
-        promise=$(printf '%s' "$found" | sed -E 's/^seed [0-9]+: ([^:]*(: [^:]*)?): .*/\1/')
-        printf '| %s | %s | %s |\n' "$name" "$promise" "$seed"
+        # `seed N: PROMISE: HOW`, where a numbered promise has a colon of its own.
+        printf '%s' "$found" | sed -E \
+            -e 's/\|/ /g' \
+            -e "s/^seed ([0-9]+): (promise [0-9]+: [^:]*|[^:]*): (.*)/| $name | \2 | \3 | \1 |/"
+        printf '\n'
     else
-        printf '| %s | NOT NOTICED | |\n' "$name"
+        printf '| %s | NOT NOTICED | | |\n' "$name"
         unnoticed=1
     fi
 done

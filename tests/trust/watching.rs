@@ -86,7 +86,8 @@ async fn until_told(place: &Path, words: &str) {
     }
 }
 
-fn all_text(place: &Path) -> String {
+/// The words of all mails and files at a place, one after the other.
+pub fn all_text(place: &Path) -> String {
     if place.is_file() {
         let raw = std::fs::read(place).unwrap_or_default();
         let mail = MessageParser::default().parse(&raw);

@@ -36,7 +36,7 @@ pub use error::DemoError;
 use crate::board::Board;
 use crate::config::BoardSettings;
 use crate::service::clock::SteppedClock;
-use crate::service::{Clock, Service, serve};
+use crate::service::{Beside, Clock, Service, serve};
 use cast::Cast;
 use conductor::{Conductor, Pace};
 use stage::Stage;
@@ -109,16 +109,14 @@ impl Demo {
         conducted?;
         Ok(conductor.watcher)
     }
-}
 
-impl Demo {
     /// The service of the demonstration, and its board where there is to be one.
     fn service(
         &self,
         stage: &Stage,
         clock: &SteppedClock,
         committed: &Arc<Notify>,
-    ) -> Result<(Service, Option<Board>), DemoError> {
+    ) -> Result<(Service, Option<(Board, Beside)>), DemoError> {
         let mail = &stage.office.clinic.mail;
         // The demonstration's mail lies in folders: no token lapses.
         let (outlet, _) = crate::service::lines::outlet(&mail.out, "mail.out")?;
@@ -129,11 +127,12 @@ impl Demo {
             let settings = BoardSettings::on_loopback(port);
             Board::new(settings, service, outlet.clone(), Arc::clone(committed))
         });
+        let beside = board.as_ref().map(Board::open).transpose()?;
         let service = Service {
             outlet,
             inbox,
             second_outlet: None,
-            board: None,
+            board: beside.clone(),
             rhythm: crate::service::Rhythm::default(),
             mailbox: crate::service::lines::mailbox_name(&mail.incoming),
             office: Arc::clone(&stage.office),
@@ -141,14 +140,14 @@ impl Demo {
             clock,
             committed: Arc::clone(committed),
         };
-        Ok((service, board))
+        Ok((service, board.zip(beside)))
     }
 
     /// Shows the board, with a link for each of the staff, until the process is told to end.
     async fn show_board(
         &self,
         stage: &Stage,
-        board: Board,
+        (board, mut beside): (Board, Beside),
         out: &mut (dyn Write + Send),
     ) -> Result<(), DemoError> {
         let mut text =
@@ -160,9 +159,7 @@ impl Demo {
         }
         text.push_str("Ctrl-C ends it.\n");
         out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(DemoError::Output)?;
-        let mut health = board.open()?;
-        // The board never says that it is well for good: this waits for the first trouble.
-        let is_hindered = health.wait_for(Option::is_some);
+        let is_hindered = beside.hindered.wait_for(Option::is_some);
         tokio::select! {
             _ = tokio::signal::ctrl_c() => Ok(()),
             _ = is_hindered => Err(DemoError::Board),

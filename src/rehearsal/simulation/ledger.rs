@@ -71,6 +71,10 @@ pub struct Notice {
     pub record: MailRecord,
     /// What called for it.
     pub cause: Option<Cause>,
+    /// When it was put in, or offered last, by the world's clock.
+    pub touched: Instant,
+    /// Whether a mail server refused it for good.
+    pub refused: bool,
     /// How often it was offered to a mail server.
     pub offered: u32,
     /// How often a mail server took it and said so.

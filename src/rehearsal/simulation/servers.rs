@@ -22,16 +22,18 @@ use crate::store::{ClaimedMail, RequestTarget};
 impl World<'_> {
     /// The service offers a mail to its server.
     pub(super) fn offer(&mut self, mail: &ClaimedMail) -> Result<Outcome, Broken> {
-        let outcome = self.outcome();
+        let (outcome, now) = (self.outcome(), self.now);
         let Some(notice) = self.ledger.notices.get_mut(&mail.id.number()) else {
             let what = format!("mail {} is sent but was never seen to be put in", mail.id);
             return Err(Broken::new(Promise::Traces, what));
         };
         notice.offered += 1;
+        notice.touched = now;
         match &outcome {
             Outcome::Accepted { .. } => notice.accepted += 1,
             Outcome::InDoubt { .. } => notice.excused += 1,
-            Outcome::Refused(_) | Outcome::Unreachable { .. } => {}
+            Outcome::Refused(refusal) => notice.refused |= refusal.recipient_at_fault,
+            Outcome::Unreachable { .. } => {}
         }
         let notice = notice.clone();
         self.tell(|| {

@@ -12,12 +12,14 @@ use super::super::trial::{Broken, Promise};
 use super::super::world::{World, text};
 use super::Notice;
 use crate::care::Reading;
-use crate::follow_up::Event;
 use crate::follow_up::event::LookKind;
+use crate::follow_up::{AlertId, Event};
 use crate::store::{JournalLine, PersonRef, RequestTarget};
 
 /// What an alert may be late by, on top of its pace: tries again, a busy minute, a slow server.
 const LATE_MAX: TimeDelta = TimeDelta::minutes(25);
+/// Mails that are looked at; older ones are long done with.
+const NEWEST: usize = 200;
 /// Within this the first mail of an alert must have been offered.
 const FIRST_OFFER_MAX: TimeDelta = TimeDelta::minutes(20);
 
@@ -173,6 +175,42 @@ impl World<'_> {
             }
         }
         Ok(())
+    }
+
+    /// Every mail of a stop or an alert goes on being offered until a server has taken it, whatever
+    /// the clock is set to meanwhile.
+    pub(super) fn check_no_urgent_mail_waits(&self) -> Result<(), Broken> {
+        if !self.is_able() {
+            return Ok(());
+        }
+        let able_since = self.cut_off_until.max(Some(self.able_since()));
+        let urgent = |notice: &&Notice| {
+            let is_wanted = match (notice.cause, notice.record.target) {
+                (Some(Cause::ToldToStop), _) => true,
+                (Some(Cause::Alerted), RequestTarget::Alert(alert)) => {
+                    self.is_newest_waiting(notice, alert)
+                }
+                _ => false,
+            };
+            is_wanted && notice.accepted + notice.excused == 0 && !notice.refused
+        };
+        for notice in self.ledger.notices.values().rev().take(NEWEST).filter(urgent) {
+            let waited = self.now - able_since.map_or(notice.touched, |at| at.max(notice.touched));
+            if waited > LATE_MAX {
+                let (id, cause) = (notice.record.id, notice.cause);
+                let what = format!("mail {id} ({cause:?}) was not offered for {}", text(waited));
+                return Err(Broken::new(Promise::Alerts, what));
+            }
+        }
+        Ok(())
+    }
+
+    /// Whether nobody has taken an alert up, and there is no newer one.
+    fn is_newest_waiting(&self, notice: &Notice, alert: AlertId) -> bool {
+        let client = notice.record.follow_up.and_then(|id| self.ledger.client_of(id));
+        client.map(|client| &self.ledger.clients[client]).is_some_and(|facts| {
+            facts.newest_alert == alert.count() && facts.owed.is_some_and(|owed| !owed.acknowledged)
+        })
     }
 }
 
