@@ -211,13 +211,14 @@ fn overdue(stand: &Stand, now: Instant) -> Option<Instant> {
 
 /// Looks that were asked and not answered, with since when.
 fn asked(state: &State) -> impl Iterator<Item = (&Look, Instant)> {
-    let open = state.looks.iter().filter(|look| look.is_unsettled());
+    let open = state.looks.iter().map(|look| &**look).filter(|look| look.is_unsettled());
     open.filter_map(|look| Some((look, look.clock.as_ref()?.first_asked)))
 }
 
 /// Second looks at a mark that are not answered.
 fn marks(state: &State) -> impl Iterator<Item = &Look> {
-    state.looks.iter().filter(|look| look.kind == LookKind::Recheck && look.is_unsettled())
+    let looks = state.looks.iter().map(|look| &**look);
+    looks.filter(|look| look.kind == LookKind::Recheck && look.is_unsettled())
 }
 
 fn task(stand: &Stand, group: Group, now: Instant) -> String {

@@ -3,7 +3,7 @@
 //!
 //! Never here: the simulation itself.
 //! Promises: a failing seed is shown as its shortest story, with the command that replays it; the
-//! exit status tells whether a promise was broken.
+//! exit status tells whether a promise was broken; on a terminal a long campaign shows how far it is.
 
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -17,7 +17,7 @@ use super::exit::Exit;
 use super::paper;
 use super::progress::Progress;
 use super::setting::CommandError;
-use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, Tally, shrink};
+use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, SoFar, Tally, shrink};
 
 /// Failing seeds after which a campaign ends.
 const FAILURES_MAX: usize = 5;
@@ -123,15 +123,29 @@ impl SimulateArgs {
             failures_max: self.failures,
         };
         let began = Instant::now();
-        let progress =
-            Progress::of_parts("simulating", self.seeds.end.saturating_sub(self.seeds.start));
-        let tally = campaign.run_telling(&|| progress.part_done());
-        drop(progress);
+        let bar = Progress::of_parts("simulating", self.seeds.end.saturating_sub(self.seeds.start));
+        let tally = campaign.run_watched(|so_far| {
+            bar.part_done();
+            bar.say(self.so_far(so_far, began));
+        });
+        drop(bar);
         if self.json {
             paper::print_json(&TallyJson::of(&tally, began.elapsed().as_secs_f64()))?;
             return Ok(if tally.failures.is_empty() { Exit::Done } else { Exit::Unwell }.into());
         }
         print_tally(&tally, began.elapsed().as_secs_f64());
+        if tally.next_seed < self.seeds.end {
+            println!(
+                "ended after {} failing seeds; to go on: fadewatch simulate --seeds {}..{} --days {} \
+                 --faults {}{}",
+                tally.failures.len(),
+                tally.next_seed,
+                self.seeds.end,
+                self.days,
+                self.faults,
+                on_disk(medium)
+            );
+        }
         let Some(seed) = tally.failures.keys().next().copied() else {
             return Ok(Exit::Done.into());
         };
@@ -159,23 +173,42 @@ impl SimulateArgs {
         }
         story.iter().skip(left_out).for_each(|line| println!("  {line}"));
         println!("\n{at}: {} is broken: {}", broken.promise.text(), broken.what);
-        let on_disk = if trial.medium == Medium::Disk { " --on-disk" } else { "" };
         println!(
-            "replay: fadewatch simulate --seeds {}..{} --days {} --faults {}{on_disk}",
+            "replay: fadewatch simulate --seeds {}..{} --days {} --faults {}{}",
             trial.seed,
             trial.seed + 1,
             trial.days,
-            trial.faults
+            trial.faults,
+            on_disk(trial.medium)
         );
     }
+
+    /// How far it is, and where to go on if it is ended now.
+    fn so_far(&self, so_far: &SoFar, began: Instant) -> String {
+        format!(
+            "({:.0} follow-up-days a second, {} broken promises; to go on later: --seeds {}..{})",
+            pace(so_far.follow_up_days, began.elapsed().as_secs_f64()),
+            so_far.failures,
+            so_far.done_before,
+            self.seeds.end
+        )
+    }
+}
+
+fn on_disk(medium: Medium) -> &'static str {
+    if medium == Medium::Disk { " --on-disk" } else { "" }
+}
+
+#[allow(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
+fn pace(follow_up_days: u64, seconds: f64) -> f64 {
+    follow_up_days as f64 / seconds.max(0.001)
 }
 
 fn print_tally(tally: &Tally, seconds: f64) {
     for fault in Fault::ALL {
         println!("{:>10}  {}", tally.faults.of(fault), fault.name());
     }
-    #[allow(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
-    let pace = tally.follow_up_days as f64 / seconds.max(0.001);
+    let pace = pace(tally.follow_up_days, seconds);
     println!(
         "{} runs, {} follow-ups, {} follow-up-days ({pace:.0} a second), {} mails, {} replies, {} \
          alerts, {} advances, {} broken promises",

@@ -4,11 +4,10 @@
 //! Promises: the runs of a campaign do not touch each other; a panic of the code under test is a
 //! broken promise like any other.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, LazyLock, Mutex, MutexGuard, PoisonError};
 
 use super::cast;
 use super::fault::{FaultCounts, Faults};
@@ -17,7 +16,12 @@ use super::world;
 use crate::notice::Languages;
 use crate::reply::Lexicons;
 use crate::service::Office;
+use crate::service::mailing::Stationery;
 use crate::service::picturing::Easel;
+
+/// Read once for all offices: each takes as long as a simulated week.
+static LANGUAGES: LazyLock<Arc<Languages>> = LazyLock::new(|| Arc::new(Languages::shipped()));
+static LEXICONS: LazyLock<Arc<Lexicons>> = LazyLock::new(|| Arc::new(Lexicons::shipped()));
 
 /// What a campaign is given.
 #[derive(Clone, Debug)]
@@ -57,6 +61,28 @@ pub struct Tally {
     pub faults: FaultCounts,
     /// Failing seeds with what was broken.
     pub failures: BTreeMap<u64, Broken>,
+    /// The first seed that was not run: where to go on, when the campaign ended early.
+    pub next_seed: u64,
+}
+
+/// How far a campaign has come.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct SoFar {
+    /// Runs that are done.
+    pub runs: u64,
+    /// Follow-up-days in them.
+    pub follow_up_days: u64,
+    /// Failing ones among them.
+    pub failures: u64,
+    /// All seeds before this one are done: where to go on, when the campaign is ended now.
+    pub done_before: u64,
+}
+
+/// Which seed comes next, and which are under way.
+struct Seeds {
+    next: u64,
+    under_way: BTreeSet<u64>,
+    progress: SoFar,
 }
 
 /// One office for each size of clinic, used for one run after the other.
@@ -64,58 +90,90 @@ pub struct Tally {
 pub struct Offices {
     by_clinicians: BTreeMap<usize, Office>,
     easel: Easel,
+    stationery: Stationery,
 }
 
 impl Default for Offices {
-    /// Offices whose mail goes without pictures: drawing takes longer than all the rest of a run,
-    /// and no simulated person looks at them.
+    /// Offices whose mail is plain text, without pictures: simulated people read nothing else of it,
+    /// and the rest takes longer than all that the runs are about.
     fn default() -> Self {
-        Self::with_easel(Easel::Nowhere)
+        let (easel, stationery) = (Easel::Nowhere, Stationery::PlainText);
+        Self { by_clinicians: BTreeMap::new(), easel, stationery }
     }
 }
 
 impl Offices {
-    /// Offices whose pictures are drawn somewhere else.
+    /// Offices that compose whole mail, whose pictures are drawn somewhere.
     pub fn with_easel(easel: Easel) -> Self {
-        Self { by_clinicians: BTreeMap::new(), easel }
+        Self { by_clinicians: BTreeMap::new(), easel, stationery: Stationery::Whole }
     }
 }
 
 impl Campaign {
     /// Runs all seeds.
     pub fn run(&self) -> Tally {
-        self.run_telling(&|| {})
+        self.run_watched(|_| {})
     }
 
-    /// Runs all seeds, and calls `ran` after each.
-    pub fn run_telling(&self, ran: &(dyn Fn() + Sync)) -> Tally {
-        let next = AtomicU64::new(self.seeds.start);
+    /// Runs all seeds, and shows after each how far it has come.
+    pub fn run_watched(&self, show: impl Fn(&SoFar) + Sync) -> Tally {
+        let seeds = Mutex::new(Seeds {
+            next: self.seeds.start,
+            under_way: BTreeSet::new(),
+            progress: SoFar { done_before: self.seeds.start, ..SoFar::default() },
+        });
         let tally = Mutex::new(Tally::default());
         std::thread::scope(|scope| {
             for _ in 0..self.threads.max(1) {
                 scope.spawn(|| {
                     let mut offices = Offices::default();
                     let mut mine = Tally::default();
-                    loop {
-                        let seed = next.fetch_add(1, Ordering::Relaxed);
-                        if seed >= self.seeds.end || mine.failures.len() >= self.failures_max {
-                            break;
-                        }
-                        mine.add(seed, run_one(self.trial(seed), &mut offices, false));
-                        ran();
+                    while let Some(seed) = self.begin(&seeds) {
+                        let outcome = run_one(self.trial(seed), &mut offices, false);
+                        show(&done(&seeds, seed, &outcome));
+                        mine.add(seed, outcome);
                     }
-                    let mut all = tally.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-                    all.join(mine);
+                    locked(&tally).join(mine);
                 });
             }
         });
-        tally.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner)
+        let next_seed = locked(&seeds).next;
+        let tally = tally.into_inner().unwrap_or_else(PoisonError::into_inner);
+        Tally { next_seed, ..tally }
+    }
+
+    /// The next seed; none when all are begun, or enough have failed.
+    fn begin(&self, seeds: &Mutex<Seeds>) -> Option<u64> {
+        let mut seeds = locked(seeds);
+        let failed = usize::try_from(seeds.progress.failures).unwrap_or(usize::MAX);
+        if seeds.next >= self.seeds.end || failed >= self.failures_max {
+            return None;
+        }
+        let seed = seeds.next;
+        seeds.next += 1;
+        seeds.under_way.insert(seed);
+        Some(seed)
     }
 
     /// The trial of a seed.
     pub fn trial(&self, seed: u64) -> Trial {
         Trial { seed, days: self.days, faults: self.faults, medium: self.medium }
     }
+}
+
+fn done(seeds: &Mutex<Seeds>, seed: u64, outcome: &Outcome) -> SoFar {
+    let mut seeds = locked(seeds);
+    seeds.under_way.remove(&seed);
+    let done_before = seeds.under_way.first().copied().unwrap_or(seeds.next);
+    seeds.progress.done_before = done_before;
+    seeds.progress.runs += 1;
+    seeds.progress.follow_up_days += outcome.follow_up_days;
+    seeds.progress.failures += u64::from(outcome.broken.is_some());
+    seeds.progress.clone()
+}
+
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 impl Tally {
@@ -149,11 +207,12 @@ impl Tally {
 /// Runs one trial; `tells` keeps the story.
 pub fn run_one(trial: Trial, offices: &mut Offices, tells: bool) -> Outcome {
     let cast = cast::draw(trial.seed);
-    let Offices { by_clinicians, easel } = offices;
+    let Offices { by_clinicians, easel, stationery } = offices;
     let office = by_clinicians.entry(cast.clinic.clinicians.len()).or_insert_with(|| {
-        Office::new(cast.clinic.clone(), Languages::shipped(), Lexicons::shipped())
+        Office::new(cast.clinic.clone(), Arc::clone(&LANGUAGES), Arc::clone(&LEXICONS))
             .expect("OK because the simulated clinic has good addresses")
             .with_easel(*easel)
+            .with_stationery(*stationery)
             .with_seed(trial.seed)
     });
     match catch_unwind(AssertUnwindSafe(|| world::run(trial, office, cast, tells))) {

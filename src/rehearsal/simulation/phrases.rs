@@ -48,6 +48,7 @@ const SAID: &[Said] = &[
             "The mark is still there.",
             "Still red on the left sit bone.",
             "It has not faded.",
+            "The redness hasn't gone away.",
             "It is bigger than before.",
         ],
     },
