@@ -4,12 +4,14 @@
 //! One sentence governs every choice here: silence, doubt and failure are never read as
 //! 'all clear'.
 
+pub mod board;
 pub mod care;
 pub mod command;
 pub mod config;
 pub mod export;
 pub mod follow_up;
 pub mod notice;
+mod overview;
 pub mod post;
 pub mod rehearsal;
 pub mod reply;

@@ -17,6 +17,7 @@ mod python;
 mod clinic;
 #[path = "service/mail.rs"]
 mod mail;
+#[allow(dead_code, reason = "shared with the tests of trust, which hear all that it tells")]
 #[path = "service/program.rs"]
 mod program;
 #[path = "service/record.rs"]
@@ -42,6 +43,8 @@ mod python_mails;
 mod refusals;
 #[path = "service/restarts.rs"]
 mod restarts;
+#[path = "service/room.rs"]
+mod room;
 #[path = "service/stopping.rs"]
 mod stopping;
 #[path = "service/whole_path.rs"]

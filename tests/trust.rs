@@ -10,7 +10,14 @@
 #[path = "command/world.rs"]
 mod world;
 
+#[path = "peers/mod.rs"]
+mod peers;
 mod risk_table;
+#[allow(dead_code, reason = "made for the tests of the service, which use all of it")]
+#[path = "service/program.rs"]
+mod program;
+#[path = "service/room.rs"]
+mod room;
 
 #[path = "trust/bearer.rs"]
 mod bearer;
@@ -22,6 +29,10 @@ mod daily;
 mod flood;
 #[path = "trust/forgetting.rs"]
 mod forgetting;
+#[path = "trust/hurried.rs"]
+mod hurried;
+#[path = "trust/lasting.rs"]
+mod lasting;
 #[path = "trust/post_box.rs"]
 mod post_box;
 #[path = "trust/threats.rs"]

@@ -12,12 +12,12 @@ use super::client_page::{AlertJson, alert_json};
 use super::exit::Exit;
 use super::moments::moment;
 use super::paper;
-use super::setting::{CommandError, ConfigOption};
+use super::setting::{CommandError, ConfigOption, now};
 use super::standing::Stand;
 use super::table::{Cell, Ink, Table};
 use super::who;
 use crate::rehearsal::phrases::alert_cause;
-use crate::store::ListedAlert;
+use crate::store::{Listed, ListedAlert};
 
 /// What `alerts` is called with.
 #[derive(Debug, Args)]
@@ -43,8 +43,9 @@ impl AlertsArgs {
         let mut stands = store.read_blocking(|view| {
             let mut listed = who::all(view)?;
             listed.retain(|listed| listed.alert != ListedAlert::None);
-            let load = |listed: crate::store::Listed| Stand::load(&office, view, listed.follow_up);
-            listed.into_iter().map(load).collect::<Result<Vec<_>, CommandError>>()
+            let (office, now) = (&office, now());
+            let load = |listed: &Listed| Stand::load(office, view, listed.follow_up, now);
+            Ok::<_, CommandError>(listed.iter().map(load).collect::<Result<Vec<_>, _>>()?)
         })?;
         stands.sort_by_key(Stand::order);
         if self.json {

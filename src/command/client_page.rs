@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::contact::{self, Known};
 use super::journal_lines::{self, Line};
 use super::moments::{moment, stamp, time_of_day};
-use super::setting::CommandError;
+use super::setting::{CommandError, now};
 use super::standing::{Stand, StandJson};
 use super::table::{Cell, Table, painted};
 use super::telling::{at_sites, finding, named};
@@ -96,7 +96,7 @@ impl ClientPage {
         view: &View<'_>,
         follow_up: FollowUpId,
     ) -> Result<Self, CommandError> {
-        let stand = Stand::load(office, view, follow_up)?;
+        let stand = Stand::load(office, view, follow_up, now())?;
         let contacts = contact::known(view, follow_up, &stand.state, &stand.plan)?;
         let mut lines =
             journal_lines::newest(view, follow_up, &stand.state.terms.zone, ENTRIES_SHOWN)?;
@@ -115,7 +115,7 @@ impl ClientPage {
             "{}{}: {}\n\n",
             self.stand.client,
             self.call_name.as_ref().map(|name| format!(" ({name})")).unwrap_or_default(),
-            painted(self.stand.standing(), self.stand.ink(), colour),
+            painted(self.stand.standing(), (&self.stand.state.standing).into(), colour),
         );
         for (name, fact) in self.facts(now) {
             text.push_str(&format!("  {name:<13} {fact}\n"));

@@ -12,6 +12,7 @@ use super::exit::Exit;
 use super::outcome;
 use super::paper;
 use super::report::act_and_tell;
+use super::said_by::SaidBy;
 use super::setting::{CommandError, ConfigOption, now};
 use super::table::{Cell, Ink, Table};
 use super::who::{self, Act};
@@ -69,14 +70,8 @@ struct SetArgs {
     /// The language they are written to in, such as `en`.
     #[arg(long, value_parser = Language::new)]
     language: Option<Language>,
-    /// Who of the clinic says so: a clinician or an assistant.
-    #[arg(long, value_name = "STAFF")]
-    by: String,
-    /// Print JSON.
-    #[arg(long)]
-    json: bool,
     #[command(flatten)]
-    config: ConfigOption,
+    said: SaidBy,
 }
 
 #[derive(Debug, Args)]
@@ -84,14 +79,8 @@ struct OrderArgs {
     /// The contacts, the first to be asked first.
     #[arg(required = true)]
     contacts: Vec<String>,
-    /// Who of the clinic says so: a clinician or an assistant.
-    #[arg(long, value_name = "STAFF")]
-    by: String,
-    /// Print JSON.
-    #[arg(long)]
-    json: bool,
     #[command(flatten)]
-    config: ConfigOption,
+    said: SaidBy,
 }
 
 /// A contact with what is known of them.
@@ -131,8 +120,8 @@ impl ContactArgs {
 
 impl SetArgs {
     fn run(&self, client: &str) -> Result<ExitCode, CommandError> {
-        let (office, store) = self.config.open()?;
-        let by = who::staff(&office.clinic, &self.by, Act::Report)?;
+        let (office, store) = self.said.config.open()?;
+        let by = who::staff(&office.clinic, &self.said.by, Act::Report)?;
         let loaded = store.read_blocking(|view| who::loaded(view, client))?;
         let contact = ContactId::new(&self.contact)
             .map_err(|error| CommandError::BadInput(format!("`{}`: {error}", self.contact)))?;
@@ -146,7 +135,7 @@ impl SetArgs {
         })?;
         let after = store.read_blocking(|view| view.load(follow_up))?;
         let known = store.read_blocking(|view| known(view, follow_up, &after.state, &plan))?;
-        if self.json {
+        if self.said.json {
             paper::print_json(&known)?;
         } else {
             paper::print(&table(&known).rendered(paper::colour()))?;
@@ -201,8 +190,8 @@ impl SetArgs {
 
 impl OrderArgs {
     fn run(&self, client: &str) -> Result<ExitCode, CommandError> {
-        let (office, store) = self.config.open()?;
-        let by = who::staff(&office.clinic, &self.by, Act::Report)?;
+        let (office, store) = self.said.config.open()?;
+        let by = who::staff(&office.clinic, &self.said.by, Act::Report)?;
         let loaded = store.read_blocking(|view| who::loaded(view, client))?;
         let mut contacts: Vec<ContactId> = Vec::new();
         for id in &self.contacts {
@@ -219,7 +208,7 @@ impl OrderArgs {
             paper::warn(&format!("no longer asked: {}", left_out.join(", ")));
         }
         let what = format!("{by} changes who is asked");
-        act_and_tell(office, &store, &loaded, &what, self.json, move |office, tx, id, now| {
+        act_and_tell(office, &store, &loaded, &what, self.said.json, move |office, tx, id, now| {
             acts_by_hand::order_contacts(office, tx, id, (&by, contacts), now)
         })
     }

@@ -12,17 +12,16 @@ use serde::Serialize;
 use super::exit::Exit;
 use super::outcome;
 use super::paper;
+use super::said_by::SaidBy;
 use super::setting::{CommandError, ConfigOption, now};
 use super::table::{Cell, Ink, Table};
 use super::who::{self, Act};
 use crate::care::ClinicianId;
 use crate::care::rota::{Rota, Shift};
 use crate::follow_up::Instant;
-use crate::service::{Office, covering};
+use crate::service::Office;
+use crate::service::covering::{self, ShiftFault};
 use crate::store::Store;
-
-/// Nobody plans cover for longer; a later year is a slip.
-const DAYS_AHEAD_MAX: i64 = 366;
 
 /// What `cover` is called with.
 #[derive(Debug, Args)]
@@ -72,14 +71,8 @@ struct DaysArgs {
     /// The last day; without it, the first day alone.
     #[arg(long, value_name = "DAY")]
     until: Option<NaiveDate>,
-    /// Who of the clinic says so: a clinician or an assistant.
-    #[arg(long, value_name = "STAFF")]
-    by: String,
-    /// Print JSON.
-    #[arg(long)]
-    json: bool,
     #[command(flatten)]
-    config: ConfigOption,
+    said: SaidBy,
 }
 
 #[derive(Serialize)]
@@ -105,8 +98,8 @@ impl CoverArgs {
 
 impl DaysArgs {
     fn set(&self, clinicians: &[String]) -> Result<ExitCode, CommandError> {
-        let (office, store) = self.config.open()?;
-        let by = who::staff(&office.clinic, &self.by, Act::Report)?;
+        let (office, store) = self.said.config.open()?;
+        let by = who::staff(&office.clinic, &self.said.by, Act::Report)?;
         let now = now();
         let mut cover: Vec<ClinicianId> = Vec::new();
         for id in clinicians {
@@ -121,7 +114,7 @@ impl DaysArgs {
         let office = std::sync::Arc::new(office);
         let working = std::sync::Arc::clone(&office);
         store.write_blocking(move |tx| covering::set_shift(&working, tx, (&by, shift), now))?;
-        show(&office, &store, self.json)?;
+        show(&office, &store, self.said.json)?;
         outcome::warn_if_away(&store, now)?;
         store.close();
         Ok(Exit::Done.into())
@@ -130,20 +123,14 @@ impl DaysArgs {
     fn shift(&self, cover: Vec<ClinicianId>, today: NaiveDate) -> Result<Shift, CommandError> {
         let from = self.from.unwrap_or(today);
         let until = self.until.unwrap_or(from);
-        let refused = |what: &str, hint: String| {
-            Err(CommandError::BadInput(format!("{what}; nothing was changed\nhint: {hint}")))
-        };
-        if until < from {
-            let hint = format!("from {until} until {from}?");
-            return refused("the last day comes before the first", hint);
-        }
-        if until < today {
-            return refused("these days are over", format!("today is {today} at the clinic"));
-        }
-        if (until - today).num_days() > DAYS_AHEAD_MAX {
-            return refused("this is more than a year ahead", format!("today is {today}"));
-        }
-        Ok(Shift { from, until, cover })
+        covering::shift(from, until, cover, today).map_err(|fault| {
+            let hint = match fault {
+                ShiftFault::Backwards => format!("from {until} until {from}?"),
+                ShiftFault::Over => format!("today is {today} at the clinic"),
+                ShiftFault::FarAhead => format!("today is {today}"),
+            };
+            CommandError::BadInput(format!("{fault}; nothing was changed\nhint: {hint}"))
+        })
     }
 }
 

@@ -17,6 +17,7 @@ use super::standing::Stand;
 use super::table::{Cell, Ink, Table};
 use super::who;
 use crate::follow_up::Instant;
+use crate::service::ServiceError;
 use crate::service::due::LATE_MAX;
 
 /// What `due` is called with.
@@ -50,8 +51,9 @@ impl DueArgs {
             listed.retain(|listed| listed.next_due.is_some());
             listed.sort_by_key(|listed| listed.next_due);
             listed.truncate(self.limit.unwrap_or(usize::MAX));
-            let load = |listed: crate::store::Listed| Stand::load(&office, view, listed.follow_up);
-            listed.into_iter().map(load).collect::<Result<Vec<_>, CommandError>>()
+            let load =
+                |listed: crate::store::Listed| Stand::load(&office, view, listed.follow_up, now);
+            listed.into_iter().map(load).collect::<Result<Vec<_>, ServiceError>>()
         })?;
         stands.retain(|stand| stand.next.is_some());
         if self.json {

@@ -64,7 +64,7 @@ impl EnrollArgs {
         })?;
         if self.json {
             let follow_up = enrolled.follow_up;
-            let stand = store.read_blocking(|view| Stand::load(&office, view, follow_up))?;
+            let stand = store.read_blocking(|view| Stand::load(&office, view, follow_up, now))?;
             paper::print_json(&stand.json())?;
         } else {
             let version = enrolled.plan.short();

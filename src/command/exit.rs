@@ -32,6 +32,10 @@ Exit codes:
   4  refused, by the rules or because this person may not do it
   5  a check was made and something is wrong";
 
+/// The same in one line, under the help of each command.
+pub(super) const EXIT_CODES_IN_SHORT: &str = "\
+Exit codes: 0 done, 1 failed, 2 bad input, 3 not found, 4 refused, 5 a check found something";
+
 impl From<Exit> for ExitCode {
     fn from(exit: Exit) -> Self {
         Self::from(exit as u8)

@@ -11,13 +11,16 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Args;
+use serde::Serialize;
 
 use super::exit::Exit;
 use super::paper;
+use super::progress::Progress;
 use super::setting::{CommandError, ConfigOption, now};
 use super::who;
-use crate::export::{self, CalendarOf, Dossier};
-use crate::notice::Agenda;
+use crate::care::ClientRef;
+use crate::export::{self, Dossier};
+use crate::notice::{Agenda, CalendarFile};
 use crate::service::Office;
 
 /// What `export` is called with.
@@ -64,8 +67,18 @@ pub(super) struct CalendarArgs {
     /// Write to a new file instead of standard output.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// Print JSON: the file as a text, and how many entries it has.
+    #[arg(long)]
+    json: bool,
     #[command(flatten)]
     config: ConfigOption,
+}
+
+#[derive(Serialize)]
+struct CalendarJson<'a> {
+    client: &'a ClientRef,
+    entries: usize,
+    calendar: String,
 }
 
 impl ExportArgs {
@@ -86,13 +99,21 @@ impl CalendarArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         let (office, dossier) = dossier(&self.config, &self.client)?;
         let agenda = Agenda::new(&office.languages, &self.language, &dossier.client);
-        let of = CalendarOf { dossier: &dossier, agenda: &agenda, days: self.days };
-        put(self.out.as_deref(), export::calendar(of).as_bytes())
+        let mut calendar = CalendarFile::new(&agenda.name());
+        calendar.add(&dossier.planned(agenda, self.days));
+        let text = if self.json {
+            let (client, entries) = (&dossier.client, calendar.entries());
+            paper::json(&CalendarJson { client, entries, calendar: calendar.text() })
+        } else {
+            calendar.text()
+        };
+        put(self.out.as_deref(), text.as_bytes())
     }
 }
 
 fn dossier(config: &ConfigOption, client: &str) -> Result<(Office, Dossier), CommandError> {
     let (office, store) = config.open_to_read()?;
+    let _progress = Progress::of("reading the client's file");
     let dossier = store.read_blocking(|view| -> Result<_, CommandError> {
         let follow_up = who::client(view, client)?;
         Ok(Dossier::read(&office, view, follow_up, now())?)

@@ -15,9 +15,13 @@ use super::moments::lasted;
 use super::paper;
 use super::setting::{CommandError, ConfigOption, now};
 use super::table::{Cell, Ink, Table};
+use crate::config::Clinic;
 use crate::follow_up::{Calendar, Instant};
+use crate::notice::{Languages, trouble_in_words};
+use crate::service::data;
 use crate::service::due::LATE_MAX;
-use crate::store::{RememberedInstant, Store, StoreError, View};
+use crate::service::standing::{self, Standing};
+use crate::store::{Mode, RememberedInstant, StoreError, View};
 
 /// The service gives a sign of life once a minute; two may be lost to a busy machine.
 const ALIVE_AGE_MAX: TimeDelta = TimeDelta::minutes(3);
@@ -66,14 +70,15 @@ impl HealthArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         let clinic = self.config.clinic()?;
         let now = now();
-        let looked = Store::open(&clinic.data_folder, crate::store::Mode::Reading)
-            .and_then(|store| store.read_blocking(|view| checks(view, now)));
+        let looked = data::open(&clinic, Mode::Reading)
+            .and_then(|store| Ok(store.read_blocking(|view| checks(view, now))?));
         let mut checks = looked.unwrap_or_else(|error| {
             vec![Check::new("database", false, format!("cannot be read: {error}"))]
         });
         if clinic.backups.is_some() && checks.len() > 1 {
-            checks.push(backup(&clinic.data_folder, now)?);
+            checks.push(backup(&clinic, now)?);
         }
+        checks.push(trouble(&clinic.data_folder, now));
         checks.push(Check::new("time zones", true, Calendar::database_version().to_owned()));
         let well = checks.iter().all(|check| check.well);
         if self.metrics {
@@ -170,8 +175,8 @@ fn checks(view: &View<'_>, now: Instant) -> Result<Vec<Check>, StoreError> {
 }
 
 /// Whether the daily backup was made.
-fn backup(data: &std::path::Path, now: Instant) -> Result<Check, CommandError> {
-    let last = Store::open(data, crate::store::Mode::Reading)?
+fn backup(clinic: &Clinic, now: Instant) -> Result<Check, CommandError> {
+    let last = data::open(clinic, Mode::Reading)?
         .read_blocking(|view| view.remembered(RememberedInstant::LastBackup))?;
     let fact = match last {
         Some(at) => format!("made {} ago, and tried out", lasted(at, now)),
@@ -179,6 +184,26 @@ fn backup(data: &std::path::Path, now: Instant) -> Result<Check, CommandError> {
     };
     let is_recent = last.is_some_and(|at| now - at <= BACKUP_AGE_MAX);
     Ok(Check::new("backup", is_recent, fact).aged(last, now))
+}
+
+/// What the running service told of itself. It stays told until a service finds that it is over.
+fn trouble(data: &std::path::Path, now: Instant) -> Check {
+    let standing = match standing::read(data) {
+        Ok(standing) => standing,
+        Err(error) => return Check::new("trouble", false, format!("cannot be read: {error}")),
+    };
+    let languages = Languages::shipped();
+    let english = languages.wording("en");
+    let line = |one: &Standing| {
+        let words = trouble_in_words(english, one.what);
+        format!("{} (for {})", words.trim_end_matches('.'), lasted(one.since, now))
+    };
+    let fact = match standing.as_slice() {
+        [] => "none is known".to_owned(),
+        some => some.iter().map(line).collect::<Vec<_>>().join("; "),
+    };
+    let since = standing.iter().map(|one| one.since).min();
+    Check::new("trouble", standing.is_empty(), fact).aged(since, now).counted(standing.len() as u64)
 }
 
 /// More mail than this, set aside, is no longer counted.

@@ -12,6 +12,7 @@ use serde::Serialize;
 use super::exit::Exit;
 use super::journal_lines;
 use super::paper;
+use super::progress::Progress;
 use super::setting::{CommandError, ConfigOption};
 use super::who;
 
@@ -109,7 +110,9 @@ impl ReadJournal {
 
 fn verify(config: &ConfigOption, json: bool) -> Result<ExitCode, CommandError> {
     let (_, store) = config.open_to_read()?;
+    let progress = Progress::of("checking the journal");
     let verification = store.read_blocking(|view| view.verify_journal())?;
+    drop(progress);
     let findings: Vec<String> = verification.findings.iter().map(ToString::to_string).collect();
     let exit = if findings.is_empty() { Exit::Done } else { Exit::Unwell };
     let entries = verification.entries;

@@ -8,6 +8,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
+use serde::Serialize;
 
 use super::exit::Exit;
 use super::paper;
@@ -32,11 +33,22 @@ pub(super) struct LetterArgs {
     /// As plain text, the pictures in words.
     #[arg(long)]
     text: bool,
+    /// Print JSON: the report in both forms.
+    #[arg(long, conflicts_with = "text")]
+    json: bool,
     /// The language of the report, such as `en` or `de`.
     #[arg(long, value_name = "TAG", default_value = "en")]
     language: String,
     #[command(flatten)]
     config: ConfigOption,
+}
+
+#[derive(Serialize)]
+struct LetterJson<'a> {
+    client: &'a str,
+    language: &'a str,
+    html: &'a str,
+    text: &'a str,
 }
 
 impl LetterArgs {
@@ -48,7 +60,16 @@ impl LetterArgs {
             let loaded = who::loaded(view, &self.client)?;
             self.written(&office, view, &loaded, now)
         })?;
-        let report = if self.text { letter.text } else { letter.html };
+        let report = match (self.json, self.text) {
+            (true, _) => paper::json(&LetterJson {
+                client: &self.client,
+                language: &self.language,
+                html: &letter.html,
+                text: &letter.text,
+            }),
+            (false, true) => letter.text,
+            (false, false) => letter.html,
+        };
         match &self.out {
             None => paper::print(&report)?,
             Some(path) => paper::write(path, &report)?,

@@ -23,17 +23,18 @@ mod interview;
 mod journal;
 mod journal_lines;
 mod letter;
-mod moments;
 mod outcome;
 mod paper;
 mod pause;
 mod plan;
 mod plan_source;
 mod plan_use;
+mod progress;
 mod read;
 mod refit;
 mod rehearse;
 mod report;
+mod said_by;
 mod schema;
 mod serve;
 mod setting;
@@ -41,17 +42,17 @@ mod setup;
 mod shell;
 mod show;
 mod simulate;
-mod standing;
 mod table;
-mod telling;
 mod who;
 
 use std::process::ExitCode;
 
-use clap::{CommandFactory, Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches as _, Parser, Subcommand};
 
-use exit::{EXIT_CODES, Exit};
+use exit::{EXIT_CODES, EXIT_CODES_IN_SHORT, Exit};
 use setting::CommandError;
+
+use crate::overview::{moments, standing, telling};
 
 /// Runs the skin-check follow-up after a pressure-off-loading seat has been fitted.
 ///
@@ -121,7 +122,7 @@ enum Command {
     Simulate(simulate::SimulateArgs),
     /// Read a reply from standard input and show how it is understood, and why.
     Read(read::ReadArgs),
-    /// Print the JSON Schema of a settings file, for editors.
+    /// Print the JSON Schema of a TOML file of the clinic, for editors.
     Schema(schema::SchemaArgs),
     /// Print the completions for a shell.
     #[command(hide = true)]
@@ -133,7 +134,9 @@ enum Command {
 
 /// Runs the command that the process was called with.
 pub fn run() -> ExitCode {
-    let outcome = match Cli::parse().command {
+    let called = with_exit_codes(Cli::command()).get_matches();
+    let cli = Cli::from_arg_matches(&called).unwrap_or_else(|wrong| wrong.exit());
+    let outcome = match cli.command {
         Command::Setup(setup) => setup.run(),
         Command::Serve(serve) => serve.run(),
         Command::Demo(demo) => {
@@ -158,14 +161,14 @@ pub fn run() -> ExitCode {
         Command::Plan(plan) => plan.run(),
         Command::Schema(schema) => schema.run(),
         Command::Completions(shell) => shell.run(Cli::command()),
-        Command::ManPages(pages) => pages.run(Cli::command()),
+        Command::ManPages(pages) => pages.run(with_exit_codes(Cli::command())),
         Command::Aside(aside) => aside.run(),
         Command::Health(health) => health.run(),
         Command::Backup(backup) => backup.run(),
         Command::Restore(restore) => restore.run(),
         Command::Forget(forget) => forget.run(),
         Command::Rehearse(rehearse) => rehearse.run(),
-        Command::Simulate(simulate) => return simulate.run(),
+        Command::Simulate(simulate) => simulate.run(),
         Command::Read(args) => return read_ended(read::run(&args)),
     };
     outcome.unwrap_or_else(|failed| match &failed {
@@ -175,6 +178,18 @@ pub fn run() -> ExitCode {
             failed.exit().into()
         }
         _ => told(&failed, failed.exit()),
+    })
+}
+
+/// Has the help of every command say where its exit codes are described, or what they are.
+fn with_exit_codes(command: clap::Command) -> clap::Command {
+    let subcommands: Vec<String> =
+        command.get_subcommands().map(|inner| inner.get_name().to_owned()).collect();
+    subcommands.into_iter().fold(command, |command, name| {
+        command.mut_subcommand(name, |inner| {
+            let help = inner.get_after_help().map(ToString::to_string).unwrap_or_default();
+            with_exit_codes(inner.after_help(format!("{help}\n\n{EXIT_CODES_IN_SHORT}")))
+        })
     })
 }
 

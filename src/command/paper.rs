@@ -50,9 +50,14 @@ pub(super) fn known_language(languages: &Languages, tag: &str) -> Result<(), Com
 
 /// Prints a value as one JSON document.
 pub(super) fn print_json(value: &impl Serialize) -> Result<(), CommandError> {
+    print(&json(value))
+}
+
+/// A value as one JSON document, with a newline at its end.
+pub(super) fn json(value: &impl Serialize) -> String {
     let text = serde_json::to_string_pretty(value)
         .expect("OK because what commands print has text keys only");
-    print(&format!("{text}\n"))
+    format!("{text}\n")
 }
 
 /// Says something beside what was asked for.

@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use clap::{Args, ValueEnum};
 
 use super::report::act_and_tell;
+use super::said_by::SaidBy;
 use super::setting::{CommandError, ConfigOption};
 use super::who::{self, Act};
 use crate::follow_up::{PauseReason, StepNumber};
@@ -34,17 +35,11 @@ enum Why {
 pub(super) struct PauseArgs {
     /// The client's reference.
     client: String,
-    /// Who of the clinic says so: a clinician or an assistant.
-    #[arg(long, value_name = "STAFF")]
-    by: String,
     /// Why.
     #[arg(long, default_value = "other")]
     why: Why,
-    /// Print JSON.
-    #[arg(long)]
-    json: bool,
     #[command(flatten)]
-    config: ConfigOption,
+    said: SaidBy,
 }
 
 /// What `unpause` is called with.
@@ -72,8 +67,8 @@ pub(super) struct UnpauseArgs {
 
 impl PauseArgs {
     pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
-        let (office, store) = self.config.open()?;
-        let by = who::staff(&office.clinic, &self.by, Act::Report)?;
+        let (office, store) = self.said.config.open()?;
+        let by = who::staff(&office.clinic, &self.said.by, Act::Report)?;
         let loaded = store.read_blocking(|view| who::loaded(view, &self.client))?;
         let why = match self.why {
             Why::Hospital => PauseReason::Hospital,
@@ -81,7 +76,7 @@ impl PauseArgs {
             Why::Other => PauseReason::Other,
         };
         let what = format!("paused by {by}");
-        act_and_tell(office, &store, &loaded, &what, self.json, move |office, tx, id, now| {
+        act_and_tell(office, &store, &loaded, &what, self.said.json, move |office, tx, id, now| {
             acts_by_hand::pause(office, tx, id, (&by, why), now)
         })
     }

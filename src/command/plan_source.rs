@@ -8,8 +8,9 @@ use std::path::Path;
 use super::setting::{CommandError, ConfigOption, show_warnings};
 use super::who::nearest;
 use crate::care::Plan;
-use crate::config::read_plan;
-use crate::store::{Mode, Store, StoreError};
+use crate::config::{Clinic, read_plan};
+use crate::service::data;
+use crate::store::{Mode, StoreError};
 
 /// Fewer letters of a version could mean several.
 const VERSION_CHARS_MIN: usize = 6;
@@ -25,7 +26,7 @@ pub(super) fn named(config: &ConfigOption, text: &str) -> Result<Plan, CommandEr
         return from_file(&file);
     }
     let is_version = text.len() >= VERSION_CHARS_MIN && text.chars().all(|c| c.is_ascii_hexdigit());
-    if is_version && let Some(plan) = in_use(&clinic.data_folder, &text.to_lowercase())? {
+    if is_version && let Some(plan) = in_use(&clinic, &text.to_lowercase())? {
         return Ok(plan);
     }
     let known = ids_in(&clinic.plans_folder);
@@ -44,8 +45,8 @@ fn from_file(file: &Path) -> Result<Plan, CommandError> {
     Ok(checked.value)
 }
 
-fn in_use(data_folder: &Path, beginning: &str) -> Result<Option<Plan>, CommandError> {
-    let store = Store::open(data_folder, Mode::Reading)?;
+fn in_use(clinic: &Clinic, beginning: &str) -> Result<Option<Plan>, CommandError> {
+    let store = data::open(clinic, Mode::Reading)?;
     let found = store.read_blocking(|view| -> Result<_, StoreError> {
         let versions = view.plan_versions()?;
         let version = versions.iter().find(|version| version.as_str().starts_with(beginning));

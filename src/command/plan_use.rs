@@ -89,7 +89,7 @@ fn in_use(
     let mut found = Vec::new();
     for listed in who::all(view)? {
         let loaded = view.load(listed.follow_up)?;
-        let stand = Stand::load(office, view, listed.follow_up)?;
+        let stand = Stand::load(office, view, listed.follow_up, now())?;
         if stand.state.is_closed() {
             continue;
         }

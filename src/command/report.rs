@@ -19,11 +19,9 @@ use super::telling::at_sites;
 use super::who::{self, Act};
 use crate::care::site::all_sites;
 use crate::care::{ContactId, Minutes, Reading, Site, Verdict};
-use crate::follow_up::event::LookKind;
-use crate::follow_up::{Aim, State, Target};
 use crate::reply::{self, Answering};
 use crate::service::Office;
-use crate::service::acts_by_hand::{self, PhoneReport};
+use crate::service::acts_by_hand::{self, PhoneReport, answering};
 use crate::store::{FollowUpId, Loaded, Store, View};
 
 /// What may be reported, from calm to alarming.
@@ -211,15 +209,6 @@ pub(super) fn act_and_tell(
     outcome::warn_if_away(store, now)?;
     store.close();
     Ok(exit.into())
-}
-
-/// What a contact's words answer: the newest request to them, open ones first.
-fn answering(state: &State, by: &ContactId) -> Answering {
-    match state.newest_request(by, Aim::Newest) {
-        Some(Target::Announcement(_)) => Answering::Start,
-        Some(Target::Look(id)) if state.look(id).kind == LookKind::Recheck => Answering::Recheck,
-        Some(Target::Look(_)) | None => Answering::Look,
-    }
 }
 
 fn confirmed() -> Result<bool, CommandError> {

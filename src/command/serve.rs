@@ -13,10 +13,11 @@ use tracing_subscriber::EnvFilter;
 
 use super::paper::error_colour;
 use super::setting::{CommandError, ConfigOption, office};
+use crate::board::Board;
 use crate::config::Colour;
 use crate::follow_up::Calendar;
 use crate::service::picturing::Easel;
-use crate::service::{Clock, Rhythm, Service, ServiceError, lines, serve, waking};
+use crate::service::{Clock, Rhythm, Service, ServiceError, data, lines, serve, waking};
 use crate::store::{Mode, Store};
 
 /// What `serve` is called with.
@@ -25,8 +26,8 @@ use crate::store::{Mode, Store};
 pub(super) struct ServeArgs {
     #[command(flatten)]
     config: ConfigOption,
-    /// Write log lines as JSON.
-    #[arg(long)]
+    /// Write log lines as JSON (--json says the same).
+    #[arg(long, visible_alias = "json")]
     log_json: bool,
 }
 
@@ -36,7 +37,7 @@ impl ServeArgs {
         let office = office(self.config.clinic()?)?.with_easel(Easel::Beside);
         let folder = office.clinic.data_folder.clone();
         // Opening makes the folder where it is missing, so that it can be locked.
-        let store = Store::open(&folder, Mode::Service)?;
+        let store = data::open(&office.clinic, Mode::Service)?;
         let _lock = Store::lock_for_service(&folder)?;
         tracing::info!(
             version = env!("CARGO_PKG_VERSION"),
@@ -44,6 +45,7 @@ impl ServeArgs {
             "starting"
         );
         let clock = Clock::Real;
+        data::await_lead(&store, &clock)?;
         let now = clock.now();
         let first_run = store.write_blocking(move |tx| waking::first_run(tx, now))?;
         let (outlet, keeper_out) = lines::outlet(&office.clinic.mail.out, "mail.out")?;
@@ -51,16 +53,22 @@ impl ServeArgs {
         let second = office.clinic.watch.out.as_ref();
         let second = second.map(|out| lines::outlet(out, "watch.out")).transpose()?;
         let (second_outlet, keeper_second) = second.map_or((None, None), |(o, k)| (Some(o), k));
+        let (office, committed) = (Arc::new(office), Arc::new(Notify::new()));
+        let board = office.clinic.board.clone().map(|settings| {
+            let service = (Arc::clone(&office), store.clone(), clock.clone());
+            Board::new(settings, service, outlet.clone(), Arc::clone(&committed)).open()
+        });
         let service = Service {
             outlet,
             inbox,
             second_outlet,
+            board: board.transpose()?,
             rhythm: Rhythm::default(),
             mailbox: lines::mailbox_name(&office.clinic.mail.incoming),
-            office: Arc::new(office),
+            office,
             store,
             clock,
-            committed: Arc::new(Notify::new()),
+            committed,
         };
         let system = |doing| move |source| ServiceError::System { doing, source };
         let runtime = tokio::runtime::Builder::new_multi_thread()
@@ -82,7 +90,16 @@ impl ServeArgs {
             for keeper in [keeper_out, keeper_in, keeper_second].into_iter().flatten() {
                 tokio::spawn(keeper.run());
             }
-            serve(service, stop).await
+            let lost = {
+                let store = service.store.clone();
+                async move { store.lost().await }
+            };
+            // Nothing is finished then: what was under way cannot be noted any more, and whoever
+            // takes over does it anew.
+            tokio::select! {
+                served = serve(service, stop) => served,
+                () = lost => Err(ServiceError::ServerLost),
+            }
         })?;
         Ok(ExitCode::SUCCESS)
     }

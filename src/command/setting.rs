@@ -14,7 +14,7 @@ use crate::config::{self, Clinic, Problems};
 use crate::follow_up::Instant;
 use crate::notice::{Languages, WORDING_FILE, WordingError};
 use crate::reply::Lexicons;
-use crate::service::{Clock, Office, ServiceError};
+use crate::service::{Clock, Office, ServiceError, data};
 use crate::store::{Mode, Store, StoreError};
 
 /// The option that names the clinic file.
@@ -124,14 +124,14 @@ impl ConfigOption {
     /// Reads the clinic file and opens its data folder for a command that writes.
     pub(super) fn open(&self) -> Result<(Office, Store), CommandError> {
         let office = office(self.clinic()?)?;
-        let store = Store::open(&office.clinic.data_folder, Mode::Command)?;
+        let store = data::open(&office.clinic, Mode::Command)?;
         Ok((office, store))
     }
 
     /// Reads the clinic file and opens its data folder for a command that only looks.
     pub(super) fn open_to_read(&self) -> Result<(Office, Store), CommandError> {
         let office = office(self.clinic()?)?;
-        let store = Store::open(&office.clinic.data_folder, Mode::Reading)?;
+        let store = data::open(&office.clinic, Mode::Reading)?;
         Ok((office, store))
     }
 }

@@ -20,11 +20,12 @@ use super::who::{self, Act};
 use crate::care::{ClinicianId, Minutes};
 use crate::config::{self, Clinic, Language, MailAddress, PersonName, ZoneName};
 use crate::notice::Languages;
+use crate::service::{Clock, ServiceError, data};
 use crate::setup::{
     Answers, CLINIC_FILE, Ending, Finding, FolderError, Made, Member, PASSWORD_FILE, Password,
     Patience, ServerAnswer, Step,
 };
-use crate::store::{Store, StoreError};
+use crate::store::StoreError;
 
 /// How long a mail to itself may take: most come within seconds, a server that checks newcomers
 /// lets them wait for minutes.
@@ -109,8 +110,8 @@ impl SetupArgs {
             })?,
         };
         // A running service would take the trial's mails for answers.
-        let _lock = match Store::lock_for_service(&clinic.data_folder) {
-            Err(error @ StoreError::ServiceRunning { .. }) => {
+        let _hold = match data::hold(&clinic, &Clock::Real) {
+            Err(ServiceError::Store(error @ StoreError::ServiceRunning { .. })) => {
                 return Err(CommandError::Refused(format!(
                     "{error}\nhint: it watches the same mailbox; stop it for the trial"
                 )));

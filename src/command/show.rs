@@ -17,6 +17,7 @@ use super::standing::{Stand, Waiting};
 use super::table::{Cell, Ink, Table};
 use super::who;
 use crate::follow_up::Instant;
+use crate::service::ServiceError;
 
 /// What `show` is called with.
 #[derive(Debug, Args)]
@@ -53,8 +54,8 @@ impl ShowArgs {
         let mut stands = store.read_blocking(|view| {
             who::all(view)?
                 .into_iter()
-                .map(|listed| Stand::load(&office, view, listed.follow_up))
-                .collect::<Result<Vec<_>, CommandError>>()
+                .map(|listed| Stand::load(&office, view, listed.follow_up, now))
+                .collect::<Result<Vec<_>, ServiceError>>()
         })?;
         let ended = stands.iter().filter(|stand| stand.state.is_closed()).count();
         stands.retain(|stand| self.all || !stand.state.is_closed());
@@ -109,7 +110,7 @@ fn row(stand: &Stand, abroad: bool, now: Instant) -> Vec<Cell> {
     };
     let mut row = vec![
         stand.client.to_string().into(),
-        Cell::inked(stand.standing(), stand.ink()),
+        Cell::inked(stand.standing(), (&stand.state.standing).into()),
         stand.step().into(),
         Cell::maybe(stand.run()),
         alert,

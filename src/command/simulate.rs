@@ -5,24 +5,24 @@
 //! Promises: a failing seed is shown as its shortest story, with the command that replays it; the
 //! exit status tells whether a promise was broken; on a terminal a long campaign shows how far it is.
 
-use std::io::{self, IsTerminal, Write};
+use std::collections::BTreeMap;
 use std::ops::Range;
 use std::process::ExitCode;
-use std::sync::Mutex;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use clap::Args;
+use serde::Serialize;
 
-use crate::rehearsal::simulation::{
-    Campaign, Fault, Faults, Medium, Progress, Shrunk, Tally, shrink,
-};
+use super::exit::Exit;
+use super::paper;
+use super::progress::Progress;
+use super::setting::CommandError;
+use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, Tally, shrink};
 
 /// Failing seeds after which a campaign ends.
 const FAILURES_MAX: usize = 5;
 /// Lines of a story that are shown: its end, where the promise breaks.
 const STORY_LINES: usize = 60;
-/// Between two looks at how far it is.
-const SHOWN_EVERY: Duration = Duration::from_secs(1);
 
 /// Run the service under a virtual clock with invented people and faults, and hold its promises
 /// against what they said and saw.
@@ -61,11 +61,58 @@ pub(super) struct SimulateArgs {
     /// Show the whole story of the first failing seed
     #[arg(long)]
     whole_story: bool,
+
+    /// Print JSON: the counts, and what was broken by which seed; no stories
+    #[arg(long, conflicts_with = "whole_story")]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct TallyJson {
+    runs: u64,
+    follow_ups: u64,
+    follow_up_days: u64,
+    mails: u64,
+    replies: u64,
+    alerts: u64,
+    advances: u64,
+    seconds: f64,
+    faults: BTreeMap<&'static str, u64>,
+    broken: Vec<BrokenJson>,
+}
+
+#[derive(Serialize)]
+struct BrokenJson {
+    seed: u64,
+    promise: &'static str,
+    what: String,
+}
+
+impl TallyJson {
+    fn of(tally: &Tally, seconds: f64) -> Self {
+        let broken = tally.failures.iter().map(|(seed, broken)| BrokenJson {
+            seed: *seed,
+            promise: broken.promise.text(),
+            what: broken.what.clone(),
+        });
+        Self {
+            runs: tally.runs,
+            follow_ups: tally.follow_ups,
+            follow_up_days: tally.follow_up_days,
+            mails: tally.mails,
+            replies: tally.replies,
+            alerts: tally.alerts,
+            advances: tally.advances,
+            seconds,
+            faults: Fault::ALL.map(|fault| (fault.name(), tally.faults.of(fault))).into(),
+            broken: broken.collect(),
+        }
+    }
 }
 
 impl SimulateArgs {
     /// Runs the campaign.
-    pub(super) fn run(&self) -> ExitCode {
+    pub(super) fn run(&self) -> Result<ExitCode, CommandError> {
         let medium = if self.on_disk { Medium::Disk } else { Medium::Memory };
         let campaign = Campaign {
             seeds: self.seeds.clone(),
@@ -76,15 +123,23 @@ impl SimulateArgs {
             failures_max: self.failures,
         };
         let began = Instant::now();
-        let tally = if io::stderr().is_terminal() {
-            let shown = Mutex::new(began);
-            let tally = campaign.run_watched(|progress| self.show(progress, began, &shown));
-            // The line is cleared for what follows.
-            eprint!("\r\x1b[K");
-            tally
-        } else {
-            campaign.run()
-        };
+        let progress =
+            Progress::of_parts("simulating", self.seeds.end.saturating_sub(self.seeds.start));
+        let tally = campaign.run_watched(|so_far| {
+            progress.part_done();
+            progress.says(format!(
+                "{:.0} follow-up-days a second, {} broken promises; to go on later: --seeds {}..{}",
+                pace(so_far.follow_up_days, began.elapsed().as_secs_f64()),
+                so_far.failures,
+                so_far.done_before,
+                self.seeds.end
+            ));
+        });
+        drop(progress);
+        if self.json {
+            paper::print_json(&TallyJson::of(&tally, began.elapsed().as_secs_f64()))?;
+            return Ok(if tally.failures.is_empty() { Exit::Done } else { Exit::Unwell }.into());
+        }
         print_tally(&tally, began.elapsed().as_secs_f64());
         if tally.next_seed < self.seeds.end {
             println!(
@@ -98,16 +153,21 @@ impl SimulateArgs {
                 on_disk(medium)
             );
         }
-        let Some(seed) = tally.failures.keys().next().copied() else { return ExitCode::SUCCESS };
+        let Some(seed) = tally.failures.keys().next().copied() else {
+            return Ok(Exit::Done.into());
+        };
         for (seed, broken) in &tally.failures {
             println!("seed {seed}: {}: {}", broken.promise.text(), broken.what);
         }
         if !self.no_story
-            && let Some(shrunk) = shrink(campaign.trial(seed))
+            && let Some(shrunk) = {
+                let _progress = Progress::of("looking for the shortest story");
+                shrink(campaign.trial(seed))
+            }
         {
             self.print_story(&shrunk);
         }
-        ExitCode::FAILURE
+        Ok(Exit::Unwell.into())
     }
 
     fn print_story(&self, shrunk: &Shrunk) {
@@ -128,26 +188,6 @@ impl SimulateArgs {
             trial.faults,
             on_disk(trial.medium)
         );
-    }
-
-    /// Shows how far it is on one line, and where to go on if it is ended now.
-    fn show(&self, progress: &Progress, began: Instant, shown: &Mutex<Instant>) {
-        let Ok(mut shown) = shown.try_lock() else { return };
-        if shown.elapsed() < SHOWN_EVERY {
-            return;
-        }
-        *shown = Instant::now();
-        let Progress { runs, follow_up_days, failures, done_before } = progress;
-        let line = format!(
-            "{runs} of {} runs, {:.0} follow-up-days a second, {failures} broken promises; to go on \
-             later: --seeds {done_before}..{}",
-            self.seeds.end - self.seeds.start,
-            pace(*follow_up_days, began.elapsed().as_secs_f64()),
-            self.seeds.end
-        );
-        let mut terminal = io::stderr().lock();
-        // Nothing hangs on it.
-        let _ = write!(terminal, "\r\x1b[K{line}").and_then(|()| terminal.flush());
     }
 }
 

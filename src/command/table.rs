@@ -5,6 +5,7 @@
 //! spaces.
 
 use crate::config::Colour;
+use crate::follow_up::state::Standing;
 
 /// How much a cell stands out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,6 +18,17 @@ pub(super) enum Ink {
     Marked,
     /// Of little weight.
     Faint,
+}
+
+impl From<&Standing> for Ink {
+    fn from(standing: &Standing) -> Self {
+        match standing {
+            Standing::Open => Self::Plain,
+            Standing::Suspended | Standing::Paused { .. } => Self::Marked,
+            Standing::Stopped { .. } => Self::Strong,
+            Standing::Closed => Self::Faint,
+        }
+    }
 }
 
 /// A cell.

@@ -5,12 +5,10 @@
 
 use super::setting::CommandError;
 use crate::care::{ClientRef, ClinicianId, ContactId};
-use crate::config::{Clinic, Role};
+use crate::config::Clinic;
 use crate::follow_up::State;
-use crate::store::{FollowUpId, Listed, Loaded, StoreError, View};
-
-/// Follow-ups read at once from the list.
-const PAGE: u32 = 1000;
+pub(super) use crate::overview::all;
+use crate::store::{FollowUpId, Loaded, View};
 
 /// What a member of the staff is to do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -19,19 +17,6 @@ pub(super) enum Act {
     Decide,
     /// Clinicians and assistants.
     Report,
-}
-
-/// All follow-ups, in the order of enrolment.
-pub(super) fn all(view: &View<'_>) -> Result<Vec<Listed>, StoreError> {
-    let mut all: Vec<Listed> = Vec::new();
-    loop {
-        let page = view.follow_ups(all.last().map(|listed| listed.follow_up), PAGE)?;
-        let is_last = page.len() < PAGE as usize;
-        all.extend(page);
-        if is_last {
-            return Ok(all);
-        }
-    }
 }
 
 /// The follow-up of a client.
@@ -81,8 +66,8 @@ pub(super) fn staff(clinic: &Clinic, id: &str, act: Act) -> Result<ClinicianId, 
         )));
     };
     let may = match act {
-        Act::Decide => found.role == Role::Clinician,
-        Act::Report => matches!(found.role, Role::Clinician | Role::Assistant),
+        Act::Decide => found.role.decides(),
+        Act::Report => found.role.reports(),
     };
     if may {
         return Ok(found.id.clone());

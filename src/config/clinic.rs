@@ -6,6 +6,8 @@
 
 use std::path::{Path, PathBuf};
 
+use super::board::{BOARD, BoardSettings, board};
+use super::data_server::{DataServer, STORE, data_server};
 use super::document::Document;
 use super::fit_practice::{FIT, fit_practice};
 use super::keeping::{BACKUP, Backups, KEEP, Retention, backups, retention};
@@ -33,6 +35,8 @@ pub struct Clinic {
     pub out_of_hours: String,
     /// Where the service keeps its data.
     pub data_folder: PathBuf,
+    /// The database server that holds the record instead of a file in the data folder.
+    pub server: Option<DataServer>,
     /// Where the plans are.
     pub plans_folder: PathBuf,
     /// Where the clinic's own wording is; without it the shipped wording serves.
@@ -57,6 +61,8 @@ pub struct Clinic {
     pub backups: Option<Backups>,
     /// How long personal data is kept.
     pub retention: Retention,
+    /// The board; none without a `[board]` table.
+    pub board: Option<BoardSettings>,
 }
 
 /// A member of the clinic's staff.
@@ -85,6 +91,27 @@ pub enum Role {
     Observer,
 }
 
+impl Role {
+    /// Whether one may decide about a follow-up.
+    pub fn decides(self) -> bool {
+        self == Self::Clinician
+    }
+
+    /// Whether one may report findings, enrol, pause and set who is on cover.
+    pub fn reports(self) -> bool {
+        matches!(self, Self::Clinician | Self::Assistant)
+    }
+
+    /// The role in one word, as the clinic file has it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Clinician => "clinician",
+            Self::Assistant => "assistant",
+            Self::Observer => "observer",
+        }
+    }
+}
+
 impl Clinic {
     /// A member of the staff by id.
     pub fn clinician(&self, id: &ClinicianId) -> Option<&Clinician> {
@@ -110,6 +137,11 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
     let phone = root.text("phone");
     let out_of_hours = root.text("out_of_hours");
     let data_folder = root.path_at("data_folder");
+    let server = match root.table("store") {
+        Some(table) => data_server(&table).map(Some),
+        None if root.has("store") => None,
+        None => Some(None),
+    };
     let plans_folder = root.path_at("plans_folder");
     let languages_folder = if root.has("languages_folder") {
         root.path_at("languages_folder").map(Some)
@@ -151,12 +183,18 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         None if root.has("keep") => None,
         None => Some(Retention::default()),
     };
+    let board = match root.table("board") {
+        Some(table) => board(&table).map(Some),
+        None if root.has("board") => None,
+        None => Some(None),
+    };
     Some(Clinic {
         name: name?.value.to_owned(),
         time_zone: time_zone?.value,
         phone: phone?.value.to_owned(),
         out_of_hours: out_of_hours?.value.to_owned(),
         data_folder: data_folder?,
+        server: server?,
         plans_folder: plans_folder?,
         languages_folder: languages_folder?,
         review_guide: review_guide?,
@@ -169,6 +207,7 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         watch: watch?,
         backups: backups?,
         retention: retention?,
+        board: board?,
     })
 }
 
@@ -336,8 +375,20 @@ pub(super) static CLINIC: Shape = Shape {
             "[watch]",
             "who hears that the service lives, and who hears that it does not",
         ),
+        Key::optional(
+            "store",
+            Kind::Table(&STORE),
+            "[store]",
+            "a PostgreSQL database instead of a file, for a service on two hosts",
+        ),
         Key::optional("backup", Kind::Table(&BACKUP), "[backup]", "copies of the data, daily"),
         Key::optional("keep", Kind::Table(&KEEP), "[keep]", "how long personal data is kept"),
+        Key::optional(
+            "board",
+            Kind::Table(&BOARD),
+            "[board]",
+            "the page on which the staff see how all follow-ups stand",
+        ),
     ],
 };
 

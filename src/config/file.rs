@@ -66,6 +66,26 @@ pub fn read_client(
     parse_client(&name, &text, clinic, today, |id| plan_by_id(&clinic.plans_folder, id))
 }
 
+/// As `read_client`, from a text that is in no file; `name` is what people know it by.
+///
+/// # Errors
+/// As `read_client`.
+pub fn client_from_text(
+    name: &str,
+    text: &str,
+    clinic: &Clinic,
+    today: NaiveDate,
+) -> Result<Checked<ClientFile>, Problems> {
+    parse_client(name, text, clinic, today, |id| plan_by_id(&clinic.plans_folder, id))
+}
+
+/// The ids of the plans in a clinic's folder of plans, in order.
+pub fn plan_ids(folder: &Path) -> Vec<String> {
+    let mut ids = plans_in(folder);
+    ids.sort();
+    ids
+}
+
 /// Reads the fitting out of a client file, or out of a file that has only `[fitting]`. `today` is
 /// the day in the clinic's zone.
 ///
@@ -98,8 +118,7 @@ fn plan_by_id(folder: &Path, id: &str) -> Result<NamedText, String> {
     if path.exists() {
         return named_text(&path);
     }
-    let mut known = plans_in(folder);
-    known.sort();
+    let known = plan_ids(folder);
     Err(match nearest(id, known.iter().map(String::as_str)) {
         Some(meant) => format!("did you mean \"{meant}\"?"),
         None if known.is_empty() => format!("there are no plans in {}", folder.display()),

@@ -49,12 +49,7 @@ pub(super) fn login(table: &Table<'_>) -> Option<Option<Login>> {
     }
     let user = table.text("user");
     let secret = match named[..] {
-        ["password_file"] => table.path_at("password_file").map(SecretSource::File),
-        ["password_credential"] => {
-            credential_name(table, "password_credential").map(SecretSource::Credential)
-        }
-        ["password_command"] => command_line(table, "password_command").map(SecretSource::Command),
-        [_] => command_line(table, "token_command").map(SecretSource::TokenCommand),
+        [key] => secret_at(table, key),
         [] => {
             table
                 .report
@@ -64,17 +59,39 @@ pub(super) fn login(table: &Table<'_>) -> Option<Option<Login>> {
                 .for_absence();
             None
         }
-        [first, second, ..] => {
-            table
-                .report
-                .error(table.key_span(second), "two places for one password".to_owned())
-                .label("one")
-                .beside(table.key_span(first), "the other")
-                .help("take one of the two out");
-            None
-        }
+        [first, second, ..] => two_places(table, first, second),
     };
     Some(Some(Login { user: user?.value.to_owned(), secret: secret? }))
+}
+
+/// The place of a secret that a key names.
+fn secret_at(table: &Table<'_>, key: &str) -> Option<SecretSource> {
+    match key {
+        "password_file" => table.path_at(key).map(SecretSource::File),
+        "password_credential" => credential_name(table, key).map(SecretSource::Credential),
+        "password_command" => command_line(table, key).map(SecretSource::Command),
+        _ => command_line(table, key).map(SecretSource::TokenCommand),
+    }
+}
+
+fn two_places(table: &Table<'_>, first: &str, second: &str) -> Option<SecretSource> {
+    table
+        .report
+        .error(table.key_span(second), "two places for one password".to_owned())
+        .label("one")
+        .beside(table.key_span(first), "the other")
+        .help("take one of the two out");
+    None
+}
+
+/// The place of a password of something that needs none by itself: none, or exactly one.
+pub(super) fn password(table: &Table<'_>) -> Option<Option<SecretSource>> {
+    let named: Vec<&str> = PASSWORD_KEYS.into_iter().filter(|key| table.has(key)).collect();
+    match named[..] {
+        [] => Some(None),
+        [key] => secret_at(table, key).map(Some),
+        [first, second, ..] => two_places(table, first, second).map(Some),
+    }
 }
 
 /// The name of a credential: it becomes the name of a file in a folder of the service manager's, so
@@ -134,6 +151,9 @@ pub(super) const TOKEN_COMMAND: Key = Key::optional(
     "[\"/usr/local/bin/mail-token\"]",
     "a program that prints an OAuth 2 access token, with its arguments",
 );
+
+/// The keys of which one says where a password is.
+const PASSWORD_KEYS: [&str; 3] = ["password_file", "password_credential", "password_command"];
 
 /// The keys of which one says where the secret is.
 pub(super) const SECRET_KEYS: [&str; 4] =

@@ -5,8 +5,10 @@
 //! remedy; a file with an error changes nothing; no setting of a plan has a hidden default. Only
 //! `file` touches the disk.
 
+mod board;
 mod client;
 mod clinic;
+mod data_server;
 mod document;
 mod file;
 mod fit_practice;
@@ -27,6 +29,7 @@ mod risk_scores;
 mod says;
 mod scenario;
 mod schema;
+mod schema_of_texts;
 mod shape;
 mod source;
 mod table;
@@ -38,10 +41,13 @@ mod watch;
 mod when;
 mod zone;
 
+pub use board::{BoardAddress, BoardSettings, TlsFiles};
 pub use client::{ClientFile, Contact, parse_client};
 pub use clinic::{Clinic, Clinician, Role, parse_clinic};
+pub use data_server::DataServer;
 pub use file::{
-    read_client, read_clinic, read_fitting, read_plan, read_review_guide, read_scenario,
+    client_from_text, plan_ids, read_client, read_clinic, read_fitting, read_plan,
+    read_review_guide, read_scenario,
 };
 pub use fitting::{FittingFile, parse_fitting};
 pub use fitting_version::{fitting_canonical, fitting_version};
@@ -57,6 +63,7 @@ pub use risk_scores::{RiskScore, RiskScores};
 pub use says::{Answers, Habit, Said, Says, Speaker};
 pub use scenario::{NamedText, Scenario, ScenarioClient, parse_scenario};
 pub use schema::SettingsFile;
+pub use schema_of_texts::schema_of_texts;
 pub use source::{Position, Source};
 pub use timetable::QuietHours;
 pub use value::SaidAt;

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use crate::care::{ClientRef, ContactId, Plan};
 use crate::follow_up::{Instant, State};
+use crate::notice::{Agenda, Planned};
 use crate::reply::letter;
 use crate::service::Office;
 use crate::store::{
@@ -25,6 +26,8 @@ pub struct Dossier {
     pub clinic: String,
     /// The domain of the clinic's mail, which makes ids of entries its own.
     pub domain: String,
+    /// The service's own mail address.
+    pub publisher: String,
     /// How the follow-up stands.
     pub state: State,
     /// The plan that it is pinned to.
@@ -88,6 +91,7 @@ impl Dossier {
             call_name: view.call_name(follow_up)?,
             clinic: office.clinic.name.clone(),
             domain: office.from.address.domain().to_owned(),
+            publisher: office.from.address.as_str().to_owned(),
             state: loaded.state,
             plan,
             journal,
@@ -98,6 +102,20 @@ impl Dossier {
             mails: view.kept_mails(follow_up)?,
             now,
         })
+    }
+
+    /// What is planned for the client in the next days, today included, for a calendar.
+    pub fn planned<'a>(&'a self, agenda: Agenda<'a>, days: u32) -> Planned<'a> {
+        Planned {
+            client: &self.client,
+            state: &self.state,
+            plan: &self.plan,
+            journal: self.journal.iter().map(|(line, _)| &line.entry.event).collect(),
+            agenda,
+            publisher: &self.publisher,
+            days,
+            now: self.now,
+        }
     }
 
     /// A time as the client's clock shows it, with its offset.

@@ -5,13 +5,11 @@
 //! file; a look that nobody answered is never written as clear; a format's rules are checked by
 //! outside readers in the tests.
 
-mod calendar;
 mod csv;
 mod dossier;
 mod fhir;
 mod json;
 
-pub use calendar::{CalendarOf, calendar};
 pub use csv::csv;
 pub use dossier::Dossier;
 pub use fhir::fhir;

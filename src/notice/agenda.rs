@@ -20,7 +20,12 @@ impl<'a> Agenda<'a> {
         Self { w: languages.wording(language), client }
     }
 
-    /// The calendar's name.
+    /// The name of a calendar of all clients.
+    pub fn name_of_all(languages: &Languages, language: &str) -> String {
+        languages.wording(language).agenda_name_all()
+    }
+
+    /// The name of a calendar of this client.
     pub fn name(&self) -> String {
         self.w.agenda_name(self.client)
     }

@@ -323,11 +323,16 @@ wordings! {
     alive_lead(follow_ups) = "alive.lead";
     alive_standing(stopped, suspended) = "alive.standing";
     alive_standing_none() = "alive.standing_none";
+    alive_stopped_client(client_ref, when) = "alive.stopped_client";
+    alive_suspended_client(client_ref) = "alive.suspended_client";
+    alive_calendar() = "alive.calendar";
+    alive_calendar_too_long() = "alive.calendar_too_long";
     alive_overdue_none() = "alive.overdue_none";
     alive_overdue(overdue) = "alive.overdue";
     alive_missing() = "alive.missing";
 
     // A calendar file.
+    agenda_name_all() = "agenda.name_all";
     agenda_name(client_ref) = "agenda.name";
     agenda_sitting(client_ref, duration) = "agenda.sitting";
     agenda_look(client_ref) = "agenda.look";
@@ -340,6 +345,12 @@ wordings! {
     trial_lead(clinic) = "trial.lead";
     trial_ask() = "trial.ask";
     trial_own() = "trial.own";
+
+    // Signing in on the board.
+    sign_in_subject() = "sign_in.subject";
+    sign_in_lead(clinic) = "sign_in.lead";
+    sign_in_how(duration) = "sign_in.how";
+    sign_in_not_you() = "sign_in.not_you";
 
     // Pictures.
     picture_sat() = "picture.sat";
@@ -459,6 +470,7 @@ wordings! {
     trouble_daily() = "trouble.daily";
     trouble_backup() = "trouble.backup";
     trouble_flood() = "trouble.flood";
+    trouble_board() = "trouble.board";
     trouble_too_many() = "trouble.too_many";
     trouble_do() = "trouble.do";
     trouble_over_subject() = "trouble.over_subject";

@@ -71,12 +71,24 @@ pub struct DueMeanwhile {
 pub struct Standings {
     /// Follow-ups that run.
     pub follow_ups: u32,
-    /// Those stopped.
-    pub stopped: u32,
+    /// Those stopped, and since when.
+    pub stopped: Vec<(ClientRef, Instant)>,
     /// Those suspended.
-    pub suspended: u32,
+    pub suspended: Vec<ClientRef>,
     /// Looks that wait for an answer beyond their first wait, and since when.
     pub overdue: Vec<(ClientRef, Instant)>,
+}
+
+/// What is planned, as a calendar that goes with the daily message.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum DayCalendar {
+    /// Nothing is planned.
+    #[default]
+    Nothing,
+    /// An iCalendar file.
+    File(String),
+    /// More than a mail should carry.
+    TooLong,
 }
 
 impl<'a> Desk<'a> {
@@ -151,7 +163,7 @@ impl<'a> Desk<'a> {
     }
 
     /// The daily sign of life: its absence is the sign of trouble.
-    pub fn still_alive(&self, standings: &Standings) -> Draft {
+    pub fn still_alive(&self, standings: &Standings, calendar: DayCalendar) -> Draft {
         let w = self.wording();
         let mut draft = self.draft(Urgency::News, w.alive_subject());
         draft.lead(w.alive_lead(&w.counted("count.follow_ups", standings.follow_ups)));
@@ -165,15 +177,36 @@ impl<'a> Desk<'a> {
                 |(client, at): &(ClientRef, Instant)| w.away_client(client, &self.when(*at));
             draft.push(Block::Unordered(standings.overdue.iter().map(since).collect()));
         }
-        if standings.stopped + standings.suspended == 0 {
-            draft.line(w.alive_standing_none());
-        } else {
-            let stopped = w.counted("count.stopped", standings.stopped);
-            let suspended = w.counted("count.suspended", standings.suspended);
-            draft.line(w.alive_standing(&stopped, &suspended));
+        self.not_sitting(&mut draft, standings);
+        match calendar {
+            DayCalendar::Nothing => {}
+            DayCalendar::File(file) => {
+                draft.line(w.alive_calendar());
+                draft.calendar = Some(file);
+            }
+            DayCalendar::TooLong => draft.line(w.alive_calendar_too_long()),
         }
         draft.small(w.alive_missing());
         draft
+    }
+
+    /// Who does not sit: counts first, then each by reference, as a count leads nobody to a client.
+    fn not_sitting(&self, draft: &mut Draft, standings: &Standings) {
+        let w = self.wording();
+        let (stopped, suspended) = (&standings.stopped, &standings.suspended);
+        if stopped.is_empty() && suspended.is_empty() {
+            draft.line(w.alive_standing_none());
+            return;
+        }
+        let counted = |name, len| w.counted(name, u32::try_from(len).unwrap_or(u32::MAX));
+        draft.line(w.alive_standing(
+            &counted("count.stopped", stopped.len()),
+            &counted("count.suspended", suspended.len()),
+        ));
+        let stopped =
+            stopped.iter().map(|(client, at)| w.alive_stopped_client(client, &self.when(*at)));
+        let suspended = suspended.iter().map(|client| w.alive_suspended_client(client));
+        draft.push(Block::Unordered(stopped.chain(suspended).collect()));
     }
 
     /// A message that tries the mail account, to a clinician who is asked to answer it.
@@ -192,6 +225,17 @@ impl<'a> Desk<'a> {
         let mut draft = self.draft(Urgency::News, w.trial_subject());
         draft.lead(w.trial_lead(&one_line(clinic)));
         draft.line(w.trial_own());
+        draft
+    }
+
+    /// A link that signs a member of the staff in on the board.
+    pub fn sign_in(&self, clinic: &str, link: &str, lasts: Minutes) -> Draft {
+        let w = self.wording();
+        let mut draft = self.draft(Urgency::Request, w.sign_in_subject());
+        draft.lead(w.sign_in_lead(&one_line(clinic)));
+        draft.line(link.to_owned());
+        draft.line(w.sign_in_how(&w.duration(lasts)));
+        draft.small(w.sign_in_not_you());
         draft
     }
 

@@ -52,6 +52,8 @@ pub struct Notice {
     pub language: String,
     /// The pictures that the HTML shows, by content id.
     pub pictures: Vec<Picture>,
+    /// An iCalendar file (method PUBLISH) that goes with it.
+    pub calendar: Option<String>,
 }
 
 /// A one-tap answer.
@@ -73,6 +75,7 @@ pub struct Draft {
     pub(super) direction: &'static str,
     pub(super) urgency: Urgency,
     pub(super) blocks: Vec<Block>,
+    pub(super) calendar: Option<String>,
 }
 
 /// A piece of a notice, top-down.
@@ -136,6 +139,7 @@ impl Draft {
             direction: w.direction(),
             urgency,
             blocks: Vec::new(),
+            calendar: None,
         }
     }
 
@@ -155,6 +159,7 @@ impl Draft {
             urgency: self.urgency,
             language: self.language.clone(),
             pictures: self.pictures().cloned().collect(),
+            calendar: self.calendar.clone(),
         }
     }
 

@@ -11,6 +11,7 @@
 mod agenda;
 mod alert;
 mod ask;
+mod calendar;
 mod catalogue;
 pub mod colours;
 mod confirmation;
@@ -43,12 +44,13 @@ mod trouble;
 mod wording;
 
 pub use agenda::Agenda;
-pub use desk::{Desk, DueMeanwhile, Standings, UnreadMail, UnreadReason};
+pub use calendar::{CalendarFile, Planned};
+pub use desk::{DayCalendar, Desk, DueMeanwhile, Standings, UnreadMail, UnreadReason};
 pub use dispatch::{for_event, for_reply};
 pub use draft::{Draft, Notice, Recipient, Tap, Urgency};
 pub use languages::{Languages, WORDING_FILE};
 pub use letter::{Letter, LetterOf, letter};
 pub use setting::{Backdrop, Client, Clinic, Person, Picture, Said, Setting};
 pub use stop_cause::stop_cause;
-pub use trouble::{MailTrouble, MailWay, ServiceTrouble};
+pub use trouble::{MailTrouble, MailWay, ServiceTrouble, trouble_in_words};
 pub use wording::{Wording, WordingError};

@@ -6,11 +6,14 @@
 
 use super::desk::Desk;
 use super::draft::{Block, Draft, Urgency};
+use super::wording::Wording;
 use crate::care::Minutes;
 use crate::follow_up::Instant;
 
 /// A direction of mail.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+)]
 pub enum MailWay {
     /// To people.
     Out,
@@ -19,7 +22,9 @@ pub enum MailWay {
 }
 
 /// Why mail does not move.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+)]
 pub enum MailTrouble {
     /// The server does not answer, or not in time.
     NoAnswer,
@@ -34,7 +39,9 @@ pub enum MailTrouble {
 }
 
 /// What hinders the service.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+)]
 pub enum ServiceTrouble {
     /// Mail does not move.
     Mail(MailWay, MailTrouble),
@@ -56,6 +63,8 @@ pub enum ServiceTrouble {
     Backup,
     /// So much mail comes that cannot be placed that it is no longer shown one by one.
     Flood,
+    /// The board cannot open.
+    Board,
 }
 
 impl Desk<'_> {
@@ -65,7 +74,7 @@ impl Desk<'_> {
         let mut draft = self.draft(Urgency::Alert, w.trouble_subject());
         draft.lead(w.trouble_lead());
         let line = |(what, since): &(ServiceTrouble, Instant)| {
-            w.trouble_since(&self.when(*since), &self.trouble_in_words(*what))
+            w.trouble_since(&self.when(*since), &trouble_in_words(w, *what))
         };
         draft.push(Block::Unordered(troubles.iter().map(line).collect()));
         draft.line(w.trouble_do());
@@ -78,37 +87,38 @@ impl Desk<'_> {
         let w = self.wording();
         let mut draft = self.draft(Urgency::News, w.trouble_over_subject());
         draft.lead(w.trouble_over());
-        let line = |what: &ServiceTrouble| self.trouble_in_words(*what);
+        let line = |what: &ServiceTrouble| trouble_in_words(w, *what);
         draft.push(Block::Unordered(over.iter().map(line).collect()));
         draft.small(w.caution_clinician());
         draft
     }
+}
 
-    fn trouble_in_words(&self, what: ServiceTrouble) -> String {
-        let w = self.wording();
-        match what {
-            ServiceTrouble::Mail(way, why) => {
-                let why = match why {
-                    MailTrouble::NoAnswer => w.trouble_why_answer(),
-                    MailTrouble::Certificate => w.trouble_why_certificate(),
-                    MailTrouble::Login => w.trouble_why_login(),
-                    MailTrouble::Folder => w.trouble_why_folder(),
-                    MailTrouble::Answer => w.trouble_why_other(),
-                };
-                match way {
-                    MailWay::Out => w.trouble_out(&why),
-                    MailWay::In => w.trouble_in(&why),
-                }
+/// What hinders the service, in one line.
+pub fn trouble_in_words(w: &Wording, what: ServiceTrouble) -> String {
+    match what {
+        ServiceTrouble::Mail(way, why) => {
+            let why = match why {
+                MailTrouble::NoAnswer => w.trouble_why_answer(),
+                MailTrouble::Certificate => w.trouble_why_certificate(),
+                MailTrouble::Login => w.trouble_why_login(),
+                MailTrouble::Folder => w.trouble_why_folder(),
+                MailTrouble::Answer => w.trouble_why_other(),
+            };
+            match way {
+                MailWay::Out => w.trouble_out(&why),
+                MailWay::In => w.trouble_in(&why),
             }
-            ServiceTrouble::Full => w.trouble_full(),
-            ServiceTrouble::Data => w.trouble_data(),
-            ServiceTrouble::Damaged => w.trouble_damaged(),
-            ServiceTrouble::ClockAhead(by) => w.trouble_clock_ahead(&w.duration(by)),
-            ServiceTrouble::ClockBack(by) => w.trouble_clock_back(&w.duration(by)),
-            ServiceTrouble::Hanging => w.trouble_hanging(),
-            ServiceTrouble::DailyMessage => w.trouble_daily(),
-            ServiceTrouble::Backup => w.trouble_backup(),
-            ServiceTrouble::Flood => w.trouble_flood(),
         }
+        ServiceTrouble::Full => w.trouble_full(),
+        ServiceTrouble::Data => w.trouble_data(),
+        ServiceTrouble::Damaged => w.trouble_damaged(),
+        ServiceTrouble::ClockAhead(by) => w.trouble_clock_ahead(&w.duration(by)),
+        ServiceTrouble::ClockBack(by) => w.trouble_clock_back(&w.duration(by)),
+        ServiceTrouble::Hanging => w.trouble_hanging(),
+        ServiceTrouble::DailyMessage => w.trouble_daily(),
+        ServiceTrouble::Backup => w.trouble_backup(),
+        ServiceTrouble::Flood => w.trouble_flood(),
+        ServiceTrouble::Board => w.trouble_board(),
     }
 }

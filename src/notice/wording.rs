@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Display;
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::catalogue::{CATALOGUE, COUNTED};
@@ -81,22 +82,30 @@ impl WordingError {
 }
 
 /// The `[language]` table: how this language writes numbers, lists and dates.
-#[derive(Clone, Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct LanguageTable {
+    /// The language's own name.
     pub(super) name: String,
     pub(super) direction: Direction,
     /// Counts that take the `one` form.
     pub(super) one: Vec<u32>,
+    /// What stands before the decimals of a number.
     pub(super) decimal: String,
+    /// What stands between the parts of a list.
     pub(super) list_between: String,
+    /// What stands before the last part of a list.
     pub(super) list_last: String,
+    /// From Monday on.
+    #[schemars(length(equal = 7))]
     pub(super) weekdays: Vec<String>,
+    /// From January on.
+    #[schemars(length(equal = 12))]
     pub(super) months: Vec<String>,
 }
 
 /// Which way the language is written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub(super) enum Direction {
     Ltr,
@@ -129,6 +138,20 @@ impl Wording {
         } else {
             Err(problems)
         }
+    }
+
+    /// Every text that a wording file must have, with its slots, for a schema of the file.
+    pub fn keys() -> impl Iterator<Item = (String, &'static [&'static str])> {
+        wanted().into_iter()
+    }
+
+    /// The JSON Schema of the `[language]` table of a wording file.
+    pub fn language_schema() -> serde_json::Value {
+        let inline = schemars::generate::SchemaSettings::draft2020_12().with(|settings| {
+            settings.inline_subschemas = true;
+            settings.meta_schema = None;
+        });
+        inline.into_generator().into_root_schema_for::<LanguageTable>().to_value()
     }
 
     /// The language's tag.

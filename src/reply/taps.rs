@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 
 use super::Answering;
@@ -15,12 +16,13 @@ use crate::care::Reading;
 pub(crate) const NUMBER_SLOT: &str = "{step}";
 
 /// One answer to tap.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Tap {
     /// Stable name within its kind of message, such as `marked`.
     pub id: String,
     /// What it means.
+    #[schemars(schema_with = "reading_by_name")]
     pub reading: Reading,
     /// What the link says.
     pub label: String,
@@ -31,8 +33,12 @@ pub struct Tap {
     pub asks: Option<String>,
 }
 
-/// The `[taps]` table.
-#[derive(Deserialize)]
+fn reading_by_name(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "enum": Reading::ALL.map(Reading::name) })
+}
+
+/// The one-tap answers by what they answer.
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct TapTable {
     start: Vec<Tap>,

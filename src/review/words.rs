@@ -224,6 +224,11 @@ impl Words {
         if problems.is_empty() { Ok(Self { code: code.to_owned(), texts }) } else { Err(problems) }
     }
 
+    /// Every text that a file of words must have, with its slots, for a schema of the file.
+    pub fn keys() -> impl Iterator<Item = (String, &'static [&'static str])> {
+        wanted().into_iter()
+    }
+
     /// The language's tag.
     pub fn code(&self) -> &str {
         &self.code

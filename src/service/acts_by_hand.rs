@@ -9,8 +9,10 @@ use super::error::ServiceError;
 use super::office::Office;
 use super::refusal::Refusal;
 use crate::care::{ClinicianId, ContactId, Verdict};
-use crate::follow_up::{Aim, Instant, Occasion, PauseReason, StepNumber};
+use crate::follow_up::event::LookKind;
+use crate::follow_up::{Aim, Instant, Occasion, PauseReason, State, StepNumber, Target};
 use crate::post::Address;
+use crate::reply::Answering;
 use crate::store::{FollowUpId, OccasionRecord, Person, Tx};
 
 /// A finding that somebody of the clinic took by phone.
@@ -24,6 +26,15 @@ pub struct PhoneReport {
     pub verdict: Verdict,
     /// The words, where they were written down; notices to the clinic quote them.
     pub words: Option<String>,
+}
+
+/// What a contact's words answer: the newest request to them, open ones first.
+pub fn answering(state: &State, by: &ContactId) -> Answering {
+    match state.newest_request(by, Aim::Newest) {
+        Some(Target::Announcement(_)) => Answering::Start,
+        Some(Target::Look(id)) if state.look(id).kind == LookKind::Recheck => Answering::Recheck,
+        Some(Target::Look(_)) | None => Answering::Look,
+    }
 }
 
 /// Takes a finding that was said by phone: as a reply to whatever fits best of what the contact

@@ -58,6 +58,45 @@ pub fn on(office: &Office, rota: &Rota, day: NaiveDate) -> Vec<ClinicianId> {
     if shift.is_empty() { office.clinic.cover.clone() } else { shift }
 }
 
+/// Nobody plans cover for longer; a later year is a slip.
+const DAYS_AHEAD_MAX: i64 = 366;
+
+/// Why days of cover cannot be set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum ShiftFault {
+    /// The last day comes before the first.
+    #[error("the last day comes before the first")]
+    Backwards,
+    /// They lie behind today.
+    #[error("these days are over")]
+    Over,
+    /// They lie too far ahead.
+    #[error("this is more than a year ahead")]
+    FarAhead,
+}
+
+/// Days of cover, checked against today at the clinic.
+///
+/// # Errors
+/// When they cannot be set.
+pub fn shift(
+    from: NaiveDate,
+    until: NaiveDate,
+    cover: Vec<ClinicianId>,
+    today: NaiveDate,
+) -> Result<Shift, ShiftFault> {
+    if until < from {
+        return Err(ShiftFault::Backwards);
+    }
+    if until < today {
+        return Err(ShiftFault::Over);
+    }
+    if (until - today).num_days() > DAYS_AHEAD_MAX {
+        return Err(ShiftFault::FarAhead);
+    }
+    Ok(Shift { from, until, cover })
+}
+
 /// Sets who is on cover on some days, or, with nobody named, the usual order again. What waits for
 /// somebody is due by the new cover at once, where the change holds already.
 ///

@@ -8,7 +8,7 @@ use super::refusal::Refusal;
 use crate::care::PlanVersion;
 use crate::post::PostError;
 use crate::post::message::ComposeError;
-use crate::store::{FollowUpId, StoreError};
+use crate::store::{BadServer, FollowUpId, StoreError};
 
 /// A failure of the running service.
 #[derive(Debug, thiserror::Error)]
@@ -16,6 +16,15 @@ pub enum ServiceError {
     /// The store refused.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// The settings of the database server cannot be used.
+    #[error("{0}; see `[store]` in the clinic file")]
+    Server(#[from] BadServer),
+    /// The session on the database server was lost.
+    #[error(
+        "the database server is out of reach: another service takes over if there is one; this one \
+         ends, so that it is started anew"
+    )]
+    ServerLost,
     /// A mail transport cannot be set up.
     #[error(transparent)]
     Post(#[from] PostError),

@@ -34,7 +34,15 @@ pub(super) async fn daily_messages(shared: Arc<Shared>) {
     };
     loop {
         let (office, now) = (Arc::clone(&shared.office), shared.now().await);
-        match shared.store.write(move |tx| daily::write(&office, tx, now)).await {
+        let reading = Arc::clone(&office);
+        let report = shared.store.read(move |view| daily::report(&reading, view, now)).await;
+        let written = match report {
+            Ok(report) => {
+                shared.store.write(move |tx| daily::write(&office, tx, report, now)).await
+            }
+            Err(failed) => Err(failed),
+        };
+        match written {
             Ok(true) => shared.committed(),
             Ok(false) => {}
             Err(failed) => {

@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
+use super::standing::Standing;
 use crate::follow_up;
 use crate::notice::ServiceTrouble;
 
@@ -29,6 +30,8 @@ pub enum Area {
     Daily,
     /// The daily backup.
     Backup,
+    /// The board.
+    Board,
 }
 
 /// How often it is told again while it lasts (common practice, no source).
@@ -38,12 +41,12 @@ const AGAIN: Duration = Duration::from_secs(4 * 3600);
 #[derive(Debug)]
 pub struct Ledger {
     lasting: Duration,
-    standing: BTreeMap<Area, Standing>,
+    standing: BTreeMap<Area, Entry>,
     over: Vec<ServiceTrouble>,
 }
 
 #[derive(Debug)]
-struct Standing {
+struct Entry {
     what: ServiceTrouble,
     since: follow_up::Instant,
     begun: Instant,
@@ -79,7 +82,7 @@ impl Ledger {
             // logins before it answers.
             (Some(what), Some(standing)) => standing.what = what,
             (Some(what), None) => {
-                self.standing.insert(area, Standing { what, since: at, begun: now, told: None });
+                self.standing.insert(area, Entry { what, since: at, begun: now, told: None });
             }
             (None, Some(_)) => {
                 let ended = self.standing.remove(&area);
@@ -94,6 +97,12 @@ impl Ledger {
         self.standing.get(&area).map(|standing| standing.what)
     }
 
+    /// What stands and was told.
+    pub fn told(&self) -> Vec<Standing> {
+        let told = self.standing.values().filter(|entry| entry.told.is_some());
+        told.map(|entry| Standing { what: entry.what, since: entry.since }).collect()
+    }
+
     /// How much stands.
     pub fn count(&self) -> usize {
         self.standing.len()
@@ -102,12 +111,12 @@ impl Ledger {
     /// What is to be told now; from then on it counts as told.
     pub fn news(&mut self, now: Instant) -> News {
         let lasting = |area: Area| match area {
-            Area::MailOut | Area::MailIn | Area::Data => self.lasting,
+            Area::MailOut | Area::MailIn | Area::Data | Area::Board => self.lasting,
             Area::Soundness | Area::Clock | Area::Loops | Area::Daily | Area::Backup => {
                 Duration::ZERO
             }
         };
-        let is_due = |(area, standing): (&Area, &Standing)| match standing.told {
+        let is_due = |(area, standing): (&Area, &Entry)| match standing.told {
             Some(told) => now.saturating_duration_since(told) >= AGAIN,
             None => now.saturating_duration_since(standing.begun) >= lasting(*area),
         };
@@ -115,7 +124,7 @@ impl Ledger {
         if !self.standing.iter().any(is_due) {
             return News { troubles: Vec::new(), over };
         }
-        let ripe = |(area, standing): &(&Area, &mut Standing)| {
+        let ripe = |(area, standing): &(&Area, &mut Entry)| {
             standing.told.is_some()
                 || now.saturating_duration_since(standing.begun) >= lasting(**area)
         };

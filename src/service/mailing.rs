@@ -9,12 +9,15 @@ use super::office::Office;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Event, Instant, State};
 use crate::notice;
-use crate::post::message::{Draft, InlineImage, compose};
+use crate::post::message::{Attachment, Draft, InlineImage, compose};
 use crate::post::{Address, Mailbox};
 use crate::store::{
     FollowUpId, JournalSeq, NewMail, OutboxId, Person, PersonRef, RequestTarget, Token,
     TokenMeaning, Tx, Urgency,
 };
+
+/// What a calendar is called as a file.
+const CALENDAR_FILE: &str = "skin-checks.ics";
 
 /// Where a mail belongs.
 #[derive(Clone, Debug)]
@@ -114,7 +117,7 @@ fn composed(
         html: Some(notice.html),
         inline_images: notice.pictures.iter().map(inline).collect(),
         calendar: None,
-        attachments: Vec::new(),
+        attachments: notice.calendar.map(calendar_file).into_iter().collect(),
         extra_headers,
     })
     .map_err(|source| ServiceError::Compose { follow_up: slip.follow_up, source })?;
@@ -133,6 +136,16 @@ fn composed(
 
 fn inline(picture: &notice::Picture) -> InlineImage {
     InlineImage { content_id: picture.content_id.clone(), png: picture.png.to_vec() }
+}
+
+/// A file beside the text, not another form of it: a mail program shows one form only, and the text
+/// must not be the one that it leaves out.
+fn calendar_file(calendar: String) -> Attachment {
+    Attachment {
+        name: CALENDAR_FILE.to_owned(),
+        content_type: "text/calendar; charset=utf-8; method=PUBLISH".to_owned(),
+        bytes: calendar.into_bytes(),
+    }
 }
 
 /// The Message-ID of a mail: the part of its token that may be shown, which is its first 13

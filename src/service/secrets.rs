@@ -46,23 +46,29 @@ pub fn fetch(
     source: &SecretSource,
     whose: &'static str,
 ) -> Result<(Secret, Option<TokenKeeper>), ServiceError> {
-    let password = |text: String| (Secret::Password(SecretText::new(text)), None);
+    if let SecretSource::TokenCommand(command) = source {
+        let (text, lasts) = token(command, whose)?;
+        let token = SecretText::new(text);
+        let keeper = TokenKeeper { command: command.clone(), whose, token, lasts };
+        return Ok((Secret::BearerToken(keeper.token.clone()), Some(keeper)));
+    }
+    Ok((Secret::Password(SecretText::new(password(source, whose)?)), None))
+}
+
+/// Fetches the text of a secret once; `whose` names the table of the clinic file for errors.
+///
+/// # Errors
+/// When it cannot be had.
+pub(super) fn password(source: &SecretSource, whose: &str) -> Result<String, ServiceError> {
     match source {
-        SecretSource::File(path) => Ok(password(from_file(path, whose, "the password file")?)),
+        SecretSource::File(path) => from_file(path, whose, "the password file"),
         SecretSource::Credential(name) => {
-            let folder = std::env::var_os(CREDENTIALS);
-            Ok(password(from_credential(folder, name, whose)?))
+            from_credential(std::env::var_os(CREDENTIALS), name, whose)
         }
         SecretSource::Command(command) => {
-            let printed = printed_by(command, whose)?;
-            Ok(password(first_line(&printed, whose, "the password command")?))
+            first_line(&printed_by(command, whose)?, whose, "the password command")
         }
-        SecretSource::TokenCommand(command) => {
-            let (text, lasts) = token(command, whose)?;
-            let token = SecretText::new(text);
-            let keeper = TokenKeeper { command: command.clone(), whose, token, lasts };
-            Ok((Secret::BearerToken(keeper.token.clone()), Some(keeper)))
-        }
+        SecretSource::TokenCommand(command) => Ok(token(command, whose)?.0),
     }
 }
 

@@ -71,8 +71,19 @@ pub struct Service {
     pub second_outlet: Option<Outlet>,
     /// How the watching is paced.
     pub rhythm: Rhythm,
+    /// The board, where there is one.
+    pub board: Option<Beside>,
     /// Rung after each commit that may interest a watcher, such as the demo or the board.
     pub committed: Arc<Notify>,
+}
+
+/// What works beside the service in its process, with the same store: the board.
+#[derive(Clone, Debug)]
+pub struct Beside {
+    /// What hinders it, as it says itself.
+    pub hindered: watch::Receiver<Option<ServiceTrouble>>,
+    /// Rung after each of its commits.
+    pub acted: Arc<Notify>,
 }
 
 /// What the loops share.
@@ -91,6 +102,8 @@ pub(super) struct Shared {
     to_act: Notify,
     to_send: Notify,
     committed: Arc<Notify>,
+    /// Rung by what works beside the service; never where nothing does.
+    acted_beside: Arc<Notify>,
     taken: Notify,
 }
 
@@ -102,9 +115,19 @@ pub async fn serve(
     service: Service,
     stop: impl Future<Output = ()> + Send,
 ) -> Result<(), ServiceError> {
-    let Service { office, store, clock, outlet, inbox, mailbox, second_outlet, rhythm, committed } =
-        service;
-    let bell = Listener::new(store.folder())?;
+    let Service {
+        office,
+        store,
+        clock,
+        outlet,
+        inbox,
+        mailbox,
+        second_outlet,
+        rhythm,
+        board,
+        committed,
+    } = service;
+    let bell = Listener::of(&store)?;
     let shared = Arc::new(Shared {
         office,
         store: store.clone(),
@@ -118,6 +141,7 @@ pub async fn serve(
         to_act: Notify::new(),
         to_send: Notify::new(),
         committed,
+        acted_beside: board.as_ref().map(|board| Arc::clone(&board.acted)).unwrap_or_default(),
         taken: Notify::new(),
     });
     let away = shared.begin().await?;
@@ -139,7 +163,7 @@ pub async fn serve(
         outlet: outlet.clone(),
         second: second_outlet,
     };
-    tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), rhythm));
+    tasks.spawn(watching::watch(Arc::clone(&shared), ways, connectivity.clone(), board, rhythm));
     tasks.spawn(watching::probe(shared.way_out.clone(), outlet.clone(), rhythm));
     tokio::pin!(stop);
     let waking = async {
@@ -418,6 +442,7 @@ async fn acting(shared: &Shared, bell: &Listener) {
             () = until_due => {}
             () = shared.to_act.notified() => {}
             () = bell.heard() => shared.committed(),
+            () = shared.acted_beside.notified() => shared.committed(),
         }
     }
 }

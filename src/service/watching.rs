@@ -17,7 +17,8 @@ use tracing::{error, warn};
 use super::clock::Clock;
 use super::daily;
 use super::ledger::{Area, Ledger};
-use super::serve::Shared;
+use super::serve::{Beside, Shared};
+use super::standing::{self, Standing};
 use super::telling::{Ways, show_status};
 use crate::care::Minutes;
 use crate::follow_up;
@@ -138,6 +139,7 @@ pub(super) async fn watch(
     shared: Arc<Shared>,
     ways: Ways,
     connectivity: watch::Receiver<Connectivity>,
+    board: Option<Beside>,
     rhythm: Rhythm,
 ) {
     let watchdog = sd_notify::watchdog_enabled();
@@ -145,15 +147,21 @@ pub(super) async fn watch(
     let mut watcher = Watcher {
         ledger: Ledger::new(rhythm.lasting),
         jumped_at: None,
+        left: None,
         shared,
         connectivity,
+        board,
         rhythm,
         begun: Instant::now(),
     };
     let mut shown = 0;
     loop {
         let hangs = watcher.look().await;
-        if !hangs && let Err(refused) = sd_notify::notify(&[NotifyState::Watchdog]) {
+        // Only where it is waited for: a message that nobody fetches blocks the next ones.
+        if watchdog.is_some()
+            && !hangs
+            && let Err(refused) = sd_notify::notify(&[NotifyState::Watchdog])
+        {
             warn!(error = %refused, "the service manager could not be told");
         }
         let count = watcher.ledger.count();
@@ -162,6 +170,7 @@ pub(super) async fn watch(
             shown = count;
         }
         let news = watcher.ledger.news(Instant::now());
+        watcher.leave_word().await;
         if !news.is_empty() {
             let (ways, shared) = (ways.clone(), Arc::clone(&watcher.shared));
             // Apart, so that a server that does not answer holds no watching up.
@@ -178,9 +187,12 @@ struct Watcher {
     shared: Arc<Shared>,
     ledger: Ledger,
     connectivity: watch::Receiver<Connectivity>,
+    board: Option<Beside>,
     rhythm: Rhythm,
     begun: Instant,
     jumped_at: Option<Instant>,
+    /// What other processes were left to read; none before the first time.
+    left: Option<Vec<Standing>>,
 }
 
 impl Watcher {
@@ -208,10 +220,30 @@ impl Watcher {
         self.note(Area::MailIn, incoming.map(|why| ServiceTrouble::Mail(MailWay::In, why)));
         let outgoing = self.shared.way_out.known().1;
         self.note(Area::MailOut, outgoing.map(|why| ServiceTrouble::Mail(MailWay::Out, why)));
+        let board = self.board.as_ref().and_then(|board| *board.hindered.borrow());
+        self.note(Area::Board, board);
         for (area, trouble) in self.shared.noted() {
             self.note(area, trouble);
         }
         hangs
+    }
+
+    /// Leaves what stands where `fadewatch health` finds it: where both mail and the second way are
+    /// gone, that may be all that anybody sees.
+    async fn leave_word(&mut self) {
+        let told = self.ledger.told();
+        if self.left.as_ref() == Some(&told) {
+            return;
+        }
+        let (folder, standing) = (self.shared.store.folder().to_owned(), told.clone());
+        let written =
+            tokio::task::spawn_blocking(move || standing::write(&folder, &standing)).await;
+        match written {
+            Ok(Ok(())) => self.left = Some(told),
+            // A full disk, most often, which shows by the sign of life that is missing as well.
+            Ok(Err(failed)) => warn!(error = %failed, "what hinders the service was not left"),
+            Err(_) => warn!("what hinders the service was not left"),
+        }
     }
 
     fn note(&mut self, area: Area, trouble: Option<ServiceTrouble>) {
@@ -225,7 +257,9 @@ impl Watcher {
         if step.abs() < JUMP {
             return;
         }
-        let minutes = Minutes::new(u32::try_from(step.abs().num_minutes()).unwrap_or(u32::MAX));
+        error!(seconds = step.num_seconds(), "the machine's clock jumped");
+        let to_nearest = step.abs() + TimeDelta::seconds(30);
+        let minutes = Minutes::new(u32::try_from(to_nearest.num_minutes()).unwrap_or(u32::MAX));
         let what = if step > TimeDelta::zero() {
             ServiceTrouble::ClockAhead(minutes)
         } else {

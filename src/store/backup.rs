@@ -8,12 +8,14 @@ use std::fs::{self, File};
 use std::path::Path;
 use std::time::Duration;
 
-use rusqlite::Connection;
 use rusqlite::backup::Backup;
 
 use super::connection;
+use super::database::Connection;
 use super::error::{Doing, StoreError};
+use super::moving;
 use super::opened::Store;
+use super::schema;
 use super::view::View;
 
 /// Pages copied before the writer is let in.
@@ -24,6 +26,8 @@ const PAUSE: Duration = Duration::from_millis(1);
 
 impl Store {
     /// Copies the data to a file that must not exist yet, and checks the copy. Blocks until done.
+    /// Data on a server is written to a file of the embedded database, which can be looked at and
+    /// tried out as any other copy.
     ///
     /// # Errors
     /// When the file exists or cannot be written, or the copy proves damaged.
@@ -37,7 +41,10 @@ impl Store {
         let unfinished = Path::new(&unfinished);
         let _ = fs::remove_file(unfinished);
         super::folder::private_file(unfinished)?;
-        self.read_blocking(|view| copy(view.connection, unfinished))?;
+        self.read_blocking(|view| match view.connection {
+            Connection::Sqlite(from) => copy(from, unfinished),
+            from @ Connection::Postgres(_) => write_out(from, unfinished),
+        })?;
         File::open(unfinished).and_then(|file| file.sync_all()).map_err(refused)?;
         fs::rename(unfinished, to).map_err(refused)?;
         let folder = to.parent().filter(|parent| !parent.as_os_str().is_empty());
@@ -49,41 +56,56 @@ impl Store {
 
 impl View<'_> {
     /// Checks the whole database file, its indexes and its references. Takes about as long as
-    /// reading the file does.
+    /// reading the file does. A server guards its files itself (data checksums, pg_amcheck).
     ///
     /// # Errors
     /// `Damaged` with the first finding.
     pub fn check_integrity(&self) -> Result<(), StoreError> {
-        check(self.connection, "PRAGMA integrity_check(1)")?;
-        let dangling = self
-            .connection
-            .prepare("PRAGMA foreign_key_check")
-            .and_then(|mut check| check.exists([]))
-            .doing("checking the database")?;
-        if dangling {
-            return Err(StoreError::Damaged { finding: "a record refers to a missing one".into() });
-        }
-        Ok(())
+        self.connection.sqlite().map_or(Ok(()), check_file)
     }
 }
 
+/// The whole file, its indexes and its references.
+fn check_file(file: &rusqlite::Connection) -> Result<(), StoreError> {
+    check(file, "PRAGMA integrity_check(1)")?;
+    let dangling = file
+        .prepare("PRAGMA foreign_key_check")
+        .and_then(|mut check| check.exists([]))
+        .doing("checking the database")?;
+    if dangling {
+        return Err(StoreError::Damaged { finding: "a record refers to a missing one".into() });
+    }
+    Ok(())
+}
+
 /// The quick check at the start: the file's structure, not each index against its table.
-pub(super) fn quick_check(connection: &Connection) -> Result<(), StoreError> {
+pub(super) fn quick_check(connection: &rusqlite::Connection) -> Result<(), StoreError> {
     check(connection, "PRAGMA quick_check(1)")
 }
 
-fn check(connection: &Connection, pragma: &str) -> Result<(), StoreError> {
+fn check(connection: &rusqlite::Connection, pragma: &str) -> Result<(), StoreError> {
     let finding: String =
         connection.query_row(pragma, [], |row| row.get(0)).doing("checking the database")?;
     if finding == "ok" { Ok(()) } else { Err(StoreError::Damaged { finding }) }
 }
 
-fn copy(from: &Connection, unfinished: &Path) -> Result<(), StoreError> {
+fn copy(from: &rusqlite::Connection, unfinished: &Path) -> Result<(), StoreError> {
     let mut to = connection::open_for_writing(unfinished)?;
     Backup::new(from, &mut to)
         .and_then(|backup| backup.run_to_completion(PAGES_AT_ONCE, PAUSE, None))
         .doing("copying the database")?;
+    finish(to)
+}
+
+fn write_out(from: &Connection, unfinished: &Path) -> Result<(), StoreError> {
+    let mut to = connection::open_for_writing(unfinished)?;
+    schema::migrate(&mut to, unfinished)?;
+    moving::write_out(from, &mut to)?;
+    finish(to)
+}
+
+fn finish(to: rusqlite::Connection) -> Result<(), StoreError> {
     // A copy is one file: no log beside it that could be left behind.
     to.pragma_update(None, "journal_mode", "DELETE").doing("copying the database")?;
-    View::over(&to).check_integrity()
+    check_file(&to)
 }

@@ -1,6 +1,6 @@
 //! The bell: how the service notices at once what other processes have committed.
 //!
-//! A command touches a file in its own small folder after each commit, and the service is told by
+//! On a database server the server itself tells of it. Beside a data folder a command touches a file in its own small folder after each commit, and the service is told by
 //! the system. The folder is watched, not the file, so that a deleted file does no harm; and it
 //! is not the data folder, where each write of the database itself would ring.
 //!
@@ -12,14 +12,20 @@ use std::io::{self, Write};
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::Path;
 use std::sync::Arc;
+use std::time::Duration;
 
 use notify::{RecommendedWatcher, RecursiveMode, Watcher};
-use tokio::sync::Notify;
+use tokio::sync::{Mutex, Notify, watch};
 
-use super::error::StoreError;
+use super::connection;
+use super::database::{Server, Session};
+use super::error::{Doing, StoreError};
+use super::opened::Store;
 
 const FOLDER: &str = "bell";
 const FILE: &str = "rung";
+/// How long to wait before a lost server is listened to again.
+const DEAF: Duration = Duration::from_secs(2);
 
 /// Tells the service on a data folder that something was committed.
 ///
@@ -30,13 +36,41 @@ pub fn ring(data_folder: &Path) -> Result<(), StoreError> {
     touch(data_folder, |mut file| file.write_all(b"!"))
 }
 
-/// Hears the bell of a data folder.
+/// Hears the bell.
 pub struct Listener {
-    heard: Arc<Notify>,
-    _watcher: RecommendedWatcher,
+    by: By,
+}
+
+enum By {
+    File { heard: Arc<Notify>, _watcher: RecommendedWatcher },
+    Server { server: Server, ear: Mutex<Ear> },
+}
+
+/// A session that hears what the server tells.
+struct Ear {
+    rung: watch::Receiver<u64>,
+    _session: Session,
+}
+
+impl Ear {
+    fn open(server: &Server) -> Result<Self, StoreError> {
+        let session = connection::open_session(server)?;
+        let rung = session.listen().doing("listening for the work of other commands")?;
+        Ok(Self { rung, _session: session })
+    }
 }
 
 impl Listener {
+    /// Begins to listen for what other processes do in a store.
+    ///
+    /// # Errors
+    /// When the system gives no watch on the folder, or the server cannot be asked.
+    pub fn of(store: &Store) -> Result<Self, StoreError> {
+        let Some(server) = store.server() else { return Self::new(store.folder()) };
+        let ear = Mutex::new(Ear::open(server)?);
+        Ok(Self { by: By::Server { server: server.clone(), ear } })
+    }
+
     /// Begins to listen.
     ///
     /// # Errors
@@ -55,13 +89,28 @@ impl Listener {
         })
         .map_err(refused)?;
         watcher.watch(&folder, RecursiveMode::NonRecursive).map_err(refused)?;
-        Ok(Self { heard, _watcher: watcher })
+        Ok(Self { by: By::File { heard, _watcher: watcher } })
     }
 
     /// Waits for the next ring, or returns at once when one came since the last call. Safe to
     /// drop and call again.
     pub async fn heard(&self) {
-        self.heard.notified().await;
+        match &self.by {
+            By::File { heard, .. } => heard.notified().await,
+            By::Server { server, ear } => {
+                let mut ear = ear.lock().await;
+                // While nothing can be heard, the bell counts as rung as soon as it can.
+                while ear.rung.changed().await.is_err() {
+                    tokio::time::sleep(DEAF).await;
+                    let server = server.clone();
+                    let opened = tokio::task::spawn_blocking(move || Ear::open(&server)).await;
+                    if let Ok(Ok(opened)) = opened {
+                        *ear = opened;
+                        return;
+                    }
+                }
+            }
+        }
     }
 }
 

@@ -4,12 +4,13 @@
 //! Promises: a commit is on the disk before anyone is told of it (WAL, synchronous FULL); foreign
 //! keys hold; nothing in the file is trusted to run code.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use rusqlite::OpenFlags;
 use rusqlite::config::DbConfig;
-use rusqlite::{Connection, OpenFlags};
 
+use super::database::{Connection, Server, Session};
 use super::error::{Doing, StoreError};
 
 /// How long to wait for another process's transaction: well above the longest that we make.
@@ -24,16 +25,26 @@ const WRITER_CACHE_KIB: i64 = 16 * 1024;
 /// The write-ahead log is cut back to this many bytes after a checkpoint.
 const LOG_BYTES_KEPT: i64 = 16 * 1024 * 1024;
 
+/// Where a database is.
+#[derive(Clone, Debug)]
+pub(super) enum Source {
+    /// In a file.
+    File(PathBuf),
+    /// On a server.
+    Server(Server),
+}
+
 /// Opens the read-write connection, without touching what is in the file.
-pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StoreError> {
+pub(super) fn open_for_writing(path: &Path) -> Result<rusqlite::Connection, StoreError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection = Connection::open_with_flags(path, flags).doing("opening the database")?;
+    let connection =
+        rusqlite::Connection::open_with_flags(path, flags).doing("opening the database")?;
     prepare(&connection).doing("opening the database")?;
     Ok(connection)
 }
 
 /// Settings that write to the file, to be made once it is known to be ours.
-pub(super) fn settle_writer(connection: &Connection) -> Result<(), StoreError> {
+pub(super) fn settle_writer(connection: &rusqlite::Connection) -> Result<(), StoreError> {
     let settle = || -> rusqlite::Result<()> {
         connection.pragma_update(None, "journal_mode", "WAL")?;
         // FULL, not NORMAL: a commit lost at a power cut would send mail twice or lose a reply.
@@ -46,17 +57,30 @@ pub(super) fn settle_writer(connection: &Connection) -> Result<(), StoreError> {
     settle().doing("opening the database")
 }
 
-/// Opens a connection that can only read.
-pub(super) fn open_for_reading(path: &Path) -> Result<Connection, StoreError> {
+/// Opens a connection that is only read from.
+pub(super) fn open_for_reading(source: &Source) -> Result<Connection, StoreError> {
+    match source {
+        Source::File(path) => open_file_for_reading(path).map(Connection::Sqlite),
+        Source::Server(server) => open_session(server).map(Connection::Postgres),
+    }
+}
+
+/// Opens a session on a server, for reading or writing.
+pub(super) fn open_session(server: &Server) -> Result<Session, StoreError> {
+    Session::open(server).doing("opening the database")
+}
+
+/// Opens a connection to a file that can only read.
+pub(super) fn open_file_for_reading(path: &Path) -> Result<rusqlite::Connection, StoreError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection =
-        Connection::open_with_flags(path, flags).doing("opening the database for reading")?;
+    let connection = rusqlite::Connection::open_with_flags(path, flags)
+        .doing("opening the database for reading")?;
     prepare(&connection).doing("opening the database for reading")?;
     Ok(connection)
 }
 
 /// Settings that every connection has.
-pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<()> {
+pub(super) fn prepare(connection: &rusqlite::Connection) -> rusqlite::Result<()> {
     connection.busy_timeout(BUSY_TIMEOUT)?;
     connection.set_prepared_statement_cache_capacity(STATEMENTS_KEPT);
     // Plans do not look at the values bound: else a kept statement with a range in it is prepared

@@ -7,8 +7,7 @@
 use std::io;
 use std::path::PathBuf;
 
-use rusqlite::ErrorCode;
-
+use super::database::{self, DatabaseError, Refusal};
 use super::ids::FollowUpId;
 use crate::care::{ClientRef, PlanVersion};
 
@@ -166,8 +165,34 @@ pub enum StoreError {
         /// What was being done.
         doing: &'static str,
         /// The database's reason.
-        source: rusqlite::Error,
+        source: DatabaseError,
     },
+    /// The database server cannot be reached.
+    #[error("the database server cannot be reached for {doing}")]
+    Unreachable {
+        /// What was being done.
+        doing: &'static str,
+        /// The reason.
+        source: DatabaseError,
+    },
+    /// The server would lose what it said was kept.
+    #[error("{server} runs without fsync: a power cut would lose what it said was kept")]
+    NotDurable {
+        /// The server.
+        server: String,
+    },
+    /// This machine and the server do not agree on the time.
+    #[error("this machine's clock and the database server's differ by {by_ms} ms")]
+    ClocksDiffer {
+        /// By how much, in milliseconds; positive where this machine's is ahead.
+        by_ms: i64,
+    },
+    /// A copy was to be put where something is kept already.
+    #[error("the database is not empty")]
+    NotEmpty,
+    /// Something that is done to a file was asked of a database on a server.
+    #[error("the data is on a server, not in a file of ours")]
+    OnAServer,
 }
 
 impl StoreError {
@@ -239,6 +264,22 @@ impl StoreError {
                 "Commands still work, but the service would notice them late. Check the system's \
                  limit of watched files (fs.inotify.max_user_instances and max_user_watches)."
             }
+            Self::Unreachable { .. } => {
+                "Nothing was lost that was told as done. Check that the database server runs, and \
+                 its address in `[store]` of the clinic file; the service begins anew by itself."
+            }
+            Self::NotDurable { .. } => {
+                "Nothing was changed. Set `fsync = on` in the server's configuration."
+            }
+            Self::ClocksDiffer { .. } => {
+                "Nothing was changed. A service whose clock is wrong would ask and give up too soon or \
+                 too late: let both machines keep the time (NTP), then start it again."
+            }
+            Self::NotEmpty => {
+                "Nothing was changed. Name a new database or a new schema in `[store]`: a copy is \
+                 never laid over what is kept."
+            }
+            Self::OnAServer => "Nothing was changed. Use the server's own tools, such as pg_dump.",
             Self::Database { .. } => {
                 "What was being written was taken back whole; all that was there before is safe."
             }
@@ -246,12 +287,13 @@ impl StoreError {
     }
 
     /// Sorts an error of the database by what can be done about it.
-    pub(super) fn of(doing: &'static str, source: rusqlite::Error) -> Self {
-        match source.sqlite_error_code() {
-            Some(ErrorCode::DiskFull) => Self::Full { doing },
-            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy { doing },
-            Some(ErrorCode::DatabaseCorrupt) => Self::Damaged { finding: source.to_string() },
-            _ => Self::Database { doing, source },
+    pub(super) fn of(doing: &'static str, source: DatabaseError) -> Self {
+        match source.refusal() {
+            Refusal::Full => Self::Full { doing },
+            Refusal::Busy => Self::Busy { doing },
+            Refusal::Corrupt => Self::Damaged { finding: source.to_string() },
+            Refusal::Unreachable => Self::Unreachable { doing, source },
+            Refusal::NotADatabase | Refusal::Other => Self::Database { doing, source },
         }
     }
 
@@ -267,8 +309,14 @@ pub(super) trait Doing<T> {
     fn doing(self, what: &'static str) -> Result<T, StoreError>;
 }
 
-impl<T> Doing<T> for rusqlite::Result<T> {
+impl<T> Doing<T> for database::Result<T> {
     fn doing(self, what: &'static str) -> Result<T, StoreError> {
         self.map_err(|source| StoreError::of(what, source))
+    }
+}
+
+impl<T> Doing<T> for rusqlite::Result<T> {
+    fn doing(self, what: &'static str) -> Result<T, StoreError> {
+        self.map_err(|source| StoreError::of(what, source.into()))
     }
 }

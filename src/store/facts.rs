@@ -3,8 +3,7 @@
 //! Never here: anything about a client.
 //! Promises: a fact reads as it was last written.
 
-use rusqlite::{OptionalExtension, params};
-
+use super::database::{OptionalExtension, params};
 use super::error::{Doing, StoreError};
 use super::ids::{from_ms, to_ms};
 use super::view::{Tx, View};

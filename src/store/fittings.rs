@@ -3,8 +3,7 @@
 //! Never here: whether a fit is ready; the journal, which has versions only.
 //! Promises: a fitting once added never changes; the newest is the one that is tested.
 
-use rusqlite::{OptionalExtension, Row, params};
-
+use super::database::{self, OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, from_ms, to_ms};
 use super::view::{Tx, View};
@@ -90,11 +89,7 @@ impl View<'_> {
                 "SELECT number, version, record, kept_at_utc_ms, in_spite_by, in_spite_reason
                  FROM fitting WHERE follow_up = ?1 ORDER BY number",
             )
-            .and_then(|mut select| {
-                select
-                    .query_map([follow_up.number()], KeptRow::of)?
-                    .collect::<rusqlite::Result<Vec<_>>>()
-            })
+            .and_then(|mut select| select.query_all([follow_up.number()], KeptRow::of))
             .doing("reading the fittings")?
             .into_iter()
             .map(|row| row.kept(follow_up))
@@ -112,7 +107,7 @@ struct KeptRow {
 }
 
 impl KeptRow {
-    fn of(row: &Row<'_>) -> rusqlite::Result<Self> {
+    fn of(row: &Row<'_>) -> database::Result<Self> {
         Ok(Self {
             number: row.get(0)?,
             version: row.get(1)?,

@@ -4,10 +4,9 @@
 //! Promises: entries, state and due time change together or not at all; a change worked out on
 //! older entries is refused; a reference is enrolled once.
 
-use rusqlite::{OptionalExtension, Row, params};
-
 use super::chain::{self, Digest};
 use super::changes::{Change, Head, Loaded};
+use super::database::{self, OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, JournalSeq, from_ms, to_ms};
 use super::occasions::{KeptOccasion, OccasionRecord};
@@ -62,15 +61,19 @@ impl Tx<'_> {
             .prepare_cached(
                 "INSERT INTO follow_up (client_ref, plan, enrolled_at_utc_ms, entries, last_hash,
                    standing, alert, state_format, state)
-                 VALUES (?1, ?2, ?3, 0, ?4, 'open', 'none', 0, x'')",
+                 VALUES (?1, ?2, ?3, 0, ?4, 'open', 'none', 0, ?5)",
             )
             .and_then(|mut insert| {
-                insert.insert(params![
-                    client.as_str(),
-                    state.terms.plan.as_str(),
-                    to_ms(occasion.at),
-                    hash.bytes(),
-                ])
+                insert.insert(
+                    "id",
+                    params![
+                        client.as_str(),
+                        state.terms.plan.as_str(),
+                        to_ms(occasion.at),
+                        hash.bytes(),
+                        [].as_slice(),
+                    ],
+                )
             })
             .map(FollowUpId::from_number)
             .doing("enrolling a client")?;
@@ -107,16 +110,19 @@ impl Tx<'_> {
             .doing(doing)?;
         for link in &change.links {
             let seq = insert
-                .insert(params![
-                    change.follow_up.number(),
-                    link.number as i64,
-                    last,
-                    link.at_ms,
-                    link.rule,
-                    occasion.id.number(),
-                    link.body,
-                    link.hash.bytes(),
-                ])
+                .insert(
+                    "seq",
+                    params![
+                        change.follow_up.number(),
+                        link.number as i64,
+                        last,
+                        link.at_ms,
+                        link.rule,
+                        occasion.id.number(),
+                        link.body,
+                        link.hash.bytes(),
+                    ],
+                )
                 .doing(doing)?;
             first.get_or_insert(seq);
             last = Some(seq);
@@ -133,7 +139,7 @@ impl Tx<'_> {
             .and_then(|mut select| {
                 select
                     .query_one([change.follow_up.number()], |row| {
-                        Ok((row.get::<_, i64>(0)? as u64, row.get::<_, [u8; 32]>(1)?))
+                        Ok((row.get::<i64>(0)? as u64, row.get::<[u8; 32]>(1)?))
                     })
                     .optional()
             })
@@ -247,11 +253,9 @@ impl View<'_> {
                  ORDER BY next_due_at_utc_ms, id LIMIT ?2",
             )
             .and_then(|mut select| {
-                select
-                    .query_map(params![to_ms(now), limit], |row| {
-                        row.get(0).map(FollowUpId::from_number)
-                    })?
-                    .collect::<rusqlite::Result<Vec<_>>>()
+                select.query_all(params![to_ms(now), limit], |row| {
+                    row.get(0).map(FollowUpId::from_number)
+                })
             })
             .doing("looking for what is due")
     }
@@ -267,7 +271,7 @@ impl View<'_> {
                 "SELECT min(next_due_at_utc_ms) FROM follow_up
                  WHERE next_due_at_utc_ms IS NOT NULL",
             )
-            .and_then(|mut select| select.query_one([], |row| row.get(0)))
+            .and_then(|mut select| select.query_one((), |row| row.get(0)))
             .doing("looking for what is due")?;
         ms.map(from_ms).transpose()
     }
@@ -299,7 +303,7 @@ impl FollowUpRow {
     }
 }
 
-fn fields(row: &Row<'_>) -> rusqlite::Result<Result<FollowUpRow, StoreError>> {
+fn fields(row: &Row<'_>) -> database::Result<Result<FollowUpRow, StoreError>> {
     let client: String = row.get(0)?;
     let Ok(client) = ClientRef::new(&client) else {
         return Ok(Err(StoreError::unreadable("a client's reference of", "a follow-up")));
@@ -308,8 +312,8 @@ fn fields(row: &Row<'_>) -> rusqlite::Result<Result<FollowUpRow, StoreError>> {
         client,
         plan: PlanVersion::from_hash(row.get(1)?),
         head: Head {
-            entries: row.get::<_, i64>(2)? as u64,
-            last: row.get::<_, Option<i64>>(3)?.map(JournalSeq::from_number),
+            entries: row.get::<i64>(2)? as u64,
+            last: row.get::<Option<i64>>(3)?.map(JournalSeq::from_number),
             hash: Digest::kept(row.get(4)?),
         },
         state_format: row.get(5)?,

@@ -7,9 +7,8 @@
 
 use std::time::Duration;
 
-use rusqlite::params;
-
 use super::connection;
+use super::database::params;
 use super::error::{Doing, StoreError};
 use super::folder::DATABASE;
 use super::ids::{FollowUpId, to_ms};
@@ -34,8 +33,25 @@ pub struct Forgotten {
 /// The kind of the occasion that records an erasing.
 const FORGOTTEN: &str = "forgotten";
 
+/// The tables that personal data is erased from, written anew on a server. Its log and its own
+/// copies are the server's matter.
+const REWRITTEN: &str = "SET lock_timeout = '60s'; \
+    VACUUM (FULL) person, client_person, fitting, inbox_mail, outbox_mail, outbox, token";
+
 /// How often, and after what wait, the log is tried to be emptied while others read.
 const EMPTYING: (u32, Duration) = (100, Duration::from_millis(100));
+
+/// Erases mail of nobody known that quotes an address.
+const QUOTING_IN_A_FILE: &str =
+    "DELETE FROM inbox_mail WHERE instr(lower(CAST(raw AS TEXT)), ?1) > 0
+       AND inbox IN (SELECT id FROM inbox WHERE follow_up IS NULL
+                       AND status IN ('filed', 'set-aside'))";
+/// The same where bytes that are no text cannot be taken for one: compared in a form that leaves
+/// ASCII as it is.
+const QUOTING_ON_A_SERVER: &str = "DELETE FROM inbox_mail
+     WHERE position(encode(convert_to(?1, 'UTF8'), 'escape') IN lower(encode(raw, 'escape'))) > 0
+       AND inbox IN (SELECT id FROM inbox WHERE follow_up IS NULL
+                       AND status IN ('filed', 'set-aside'))";
 
 impl Tx<'_> {
     /// Erases what is kept of the people around one follow-up: names, addresses, fittings, mails,
@@ -84,16 +100,13 @@ impl Tx<'_> {
             )?,
             ..Forgotten::default()
         };
+        let quoting = match self.connection.postgres() {
+            None => QUOTING_IN_A_FILE,
+            Some(_) => QUOTING_ON_A_SERVER,
+        };
         for address in &addresses {
-            forgotten.mails += self
-                .connection
-                .execute(
-                    "DELETE FROM inbox_mail WHERE instr(lower(CAST(raw AS TEXT)), ?1) > 0
-                       AND inbox IN (SELECT id FROM inbox WHERE follow_up IS NULL
-                                       AND status IN ('filed', 'set-aside'))",
-                    [address],
-                )
-                .doing("erasing personal data")?;
+            forgotten.mails +=
+                self.connection.execute(quoting, [address]).doing("erasing personal data")?;
         }
         forgotten.tokens = self.erase("DELETE FROM token WHERE follow_up = ?1", id)?;
         self.erase("UPDATE outbox SET address = '', sender = '' WHERE follow_up = ?1", id)?;
@@ -118,7 +131,9 @@ impl Tx<'_> {
         let doing = "erasing old mail";
         // What is erased is overwritten in the file too. Rewriting the whole file every day would
         // hold alerts up for as long as that takes.
-        self.connection.pragma_update(None, "secure_delete", true).doing(doing)?;
+        if let Some(file) = self.connection.sqlite() {
+            file.pragma_update(None, "secure_delete", true).doing(doing)?;
+        }
         let sent = self
             .connection
             .execute(
@@ -166,11 +181,7 @@ impl View<'_> {
     fn addresses_of(&self, follow_up: FollowUpId) -> Result<Vec<String>, StoreError> {
         self.connection
             .prepare("SELECT mail_key FROM person WHERE follow_up = ?1")
-            .and_then(|mut select| {
-                select
-                    .query_map([follow_up.number()], |row| row.get(0))?
-                    .collect::<rusqlite::Result<Vec<_>>>()
-            })
+            .and_then(|mut select| select.query_all([follow_up.number()], |row| row.get(0)))
             .doing("looking for personal data")
     }
 }
@@ -184,6 +195,9 @@ impl Store {
     /// erased may then still lie in the file, and this is to be tried again.
     pub fn scrub(&self) -> Result<(), StoreError> {
         let doing = "rewriting the database";
+        if let Some(server) = self.server() {
+            return connection::open_session(server)?.batch(REWRITTEN).doing(doing);
+        }
         let connection = connection::open_for_writing(&self.folder().join(DATABASE))?;
         connection.pragma_update(None, "secure_delete", true).doing(doing)?;
         connection.execute_batch("VACUUM").doing(doing)?;

@@ -6,9 +6,8 @@
 
 use std::fmt;
 
-use rusqlite::{OptionalExtension, Row, params};
-
 use super::chain::Digest;
+use super::database::{self, OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, InboxId, from_ms, to_ms};
 use super::people::PersonRef;
@@ -122,7 +121,7 @@ impl Tx<'_> {
                  VALUES (?1, ?2, 'new', 0, '') ON CONFLICT (place) DO NOTHING RETURNING id",
             )
             .and_then(|mut insert| {
-                insert.query_row(params![place.0.bytes(), to_ms(now)], |row| row.get(0)).optional()
+                insert.query_one(params![place.0.bytes(), to_ms(now)], |row| row.get(0)).optional()
             })
             .doing(doing)?;
         let Some(id) = id else { return Ok(None) };
@@ -143,7 +142,7 @@ impl Tx<'_> {
         let id: Option<i64> = self
             .connection
             .prepare_cached("SELECT id FROM inbox WHERE status = 'new' ORDER BY id LIMIT 1")
-            .and_then(|mut select| select.query_row([], |row| row.get(0)).optional())
+            .and_then(|mut select| select.query_one((), |row| row.get(0)).optional())
             .doing(doing)?;
         let Some(id) = id else { return Ok(None) };
         self.connection
@@ -209,13 +208,11 @@ impl Tx<'_> {
                  WHERE status = 'taken' AND attempts >= ?1 RETURNING id",
             )
             .and_then(|mut update| {
-                update
-                    .query_map([BEGUN_MAX], |row| row.get(0).map(InboxId::from_number))?
-                    .collect::<rusqlite::Result<Vec<_>>>()
+                update.query_all([BEGUN_MAX], |row| row.get(0).map(InboxId::from_number))
             })
             .doing(doing)?;
         self.connection
-            .execute("UPDATE inbox SET status = 'new' WHERE status = 'taken'", [])
+            .execute("UPDATE inbox SET status = 'new' WHERE status = 'taken'", ())
             .doing(doing)?;
         Ok(aside)
     }
@@ -263,9 +260,7 @@ impl View<'_> {
             .prepare_cached(&format!(
                 "SELECT {KEPT} FROM inbox WHERE status = 'set-aside' ORDER BY id DESC LIMIT ?1"
             ))
-            .and_then(|mut select| {
-                select.query_map([limit], Kept::of)?.collect::<rusqlite::Result<Vec<_>>>()
-            })
+            .and_then(|mut select| select.query_all([limit], Kept::of))
             .doing("reading inbox records")?
             .into_iter()
             .map(Kept::record)
@@ -283,7 +278,7 @@ impl View<'_> {
                 "SELECT count(*), min(received_at_utc_ms) FROM inbox
                  WHERE status IN ('new', 'taken')",
             )
-            .and_then(|mut select| select.query_one([], |row| Ok((row.get(0)?, row.get(1)?))))
+            .and_then(|mut select| select.query_one((), |row| Ok((row.get(0)?, row.get(1)?))))
             .doing("counting the inbox")?;
         Ok((count as u64, oldest.map(from_ms).transpose()?))
     }
@@ -314,7 +309,7 @@ struct Kept {
 }
 
 impl Kept {
-    fn of(row: &Row<'_>) -> rusqlite::Result<Self> {
+    fn of(row: &Row<'_>) -> database::Result<Self> {
         Ok(Self {
             id: row.get(0)?,
             received_at_ms: row.get(1)?,

@@ -6,9 +6,8 @@
 
 use std::collections::HashMap;
 
-use rusqlite::{OptionalExtension, Row, params};
-
 use super::chain::{self, Digest, Link};
+use super::database::{self, OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, JournalSeq, OccasionId, from_ms};
 use super::view::View;
@@ -146,11 +145,7 @@ impl View<'_> {
             .prepare_cached(&format!(
                 "SELECT {KEPT_LINE} FROM journal WHERE seq > ?1 ORDER BY seq LIMIT ?2"
             ))
-            .and_then(|mut select| {
-                select
-                    .query_map(params![after, limit], KeptLine::of)?
-                    .collect::<rusqlite::Result<Vec<_>>>()
-            })
+            .and_then(|mut select| select.query_all(params![after, limit], KeptLine::of))
             .doing("reading the journal")?
             .into_iter()
             .map(KeptLine::line)
@@ -181,15 +176,16 @@ impl View<'_> {
                  FROM journal j LEFT JOIN occasion o ON o.id = j.occasion ORDER BY j.seq",
             )
             .doing(doing)?;
-        let mut rows = select.query([]).doing(doing)?;
-        while let Some(row) = rows.next().doing(doing)? {
-            entries += 1;
-            let follow_up: i64 = row.get(0).doing(doing)?;
-            let Some(chain) = chains.get_mut(&follow_up) else { continue };
-            if chain.finding.is_none() {
-                chain.take(row).doing(doing)?;
-            }
-        }
+        select
+            .query_each((), |row| {
+                entries += 1;
+                match chains.get_mut(&row.get::<i64>(0)?) {
+                    Some(chain) if chain.finding.is_none() => chain.take(row),
+                    _ => Ok(()),
+                }
+            })
+            .doing(doing)?;
+        drop(select);
         let mut findings: Vec<_> = chains.into_values().filter_map(|chain| chain.ended()).collect();
         findings.sort_by_key(|(follow_up, _)| *follow_up);
         let findings = findings.into_iter().map(|(_, finding)| finding).collect();
@@ -208,12 +204,10 @@ impl View<'_> {
             .connection
             .prepare("SELECT id, client_ref, entries, last_hash, last_entry FROM follow_up")
             .and_then(|mut select| {
-                select
-                    .query_map([], |row| {
-                        let end = End { entries: row.get::<_, i64>(2)? as u64, hash: row.get(3)? };
-                        Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?, end))
-                    })?
-                    .collect::<rusqlite::Result<Vec<_>>>()
+                select.query_all((), |row| {
+                    let end = End { entries: row.get::<i64>(2)? as u64, hash: row.get(3)? };
+                    Ok((row.get::<i64>(0)?, row.get::<String>(1)?, end))
+                })
             })
             .doing("verifying the journal")?;
         rows.into_iter()
@@ -245,7 +239,7 @@ struct KeptLine {
 }
 
 impl KeptLine {
-    fn of(row: &Row<'_>) -> rusqlite::Result<Self> {
+    fn of(row: &Row<'_>) -> database::Result<Self> {
         Ok(Self {
             seq: row.get(0)?,
             follow_up: row.get(1)?,
@@ -294,9 +288,9 @@ struct Chain {
 }
 
 impl Chain {
-    fn take(&mut self, row: &Row<'_>) -> rusqlite::Result<()> {
+    fn take(&mut self, row: &Row<'_>) -> database::Result<()> {
         let follow_up = self.follow_up;
-        let number = row.get::<_, i64>(1)? as u64;
+        let number = row.get::<i64>(1)? as u64;
         let expected = self.number + 1;
         if number != expected {
             self.finding = Some(Tampering::OutOfOrder { follow_up, expected, found: number });
@@ -313,8 +307,8 @@ impl Chain {
         Ok(())
     }
 
-    fn hash_of(&self, row: &Row<'_>, number: u64) -> rusqlite::Result<Option<Digest>> {
-        let Some(kind) = row.get::<_, Option<String>>(8)? else { return Ok(None) };
+    fn hash_of(&self, row: &Row<'_>, number: u64) -> database::Result<Option<Digest>> {
+        let Some(kind) = row.get::<Option<String>>(8)? else { return Ok(None) };
         let (at_ms, detail): (i64, String) = (row.get(9)?, row.get(10)?);
         let (rule, body): (String, Vec<u8>) = (row.get(3)?, row.get(4)?);
         let link = Link {

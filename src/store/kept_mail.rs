@@ -3,8 +3,7 @@
 //! Never here: erasing them, reading them.
 //! Promises: in the order of time; what was erased is missing.
 
-use rusqlite::params;
-
+use super::database::params;
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, from_ms};
 use super::view::View;
@@ -48,11 +47,9 @@ impl View<'_> {
                  ORDER BY at",
             )
             .and_then(|mut select| {
-                select
-                    .query_map(params![follow_up.number()], |row| {
-                        Ok((row.get(0)?, row.get(1)?, row.get(2)?))
-                    })?
-                    .collect::<rusqlite::Result<Vec<(i64, bool, Vec<u8>)>>>()
+                select.query_all::<(i64, bool, Vec<u8>)>(params![follow_up.number()], |row| {
+                    Ok((row.get(0)?, row.get(1)?, row.get(2)?))
+                })
             })
             .doing("reading kept mails")?;
         kept.into_iter()

@@ -3,8 +3,7 @@
 //! Never here: names of people, wording.
 //! Promises: a line says what the state says, as of the last change.
 
-use rusqlite::{Row, params};
-
+use super::database::{self, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, from_ms};
 use super::view::View;
@@ -79,9 +78,7 @@ impl View<'_> {
             )
             .and_then(|mut select| {
                 let after = after.map_or(0, FollowUpId::number);
-                select
-                    .query_map(params![after, limit], Kept::of)?
-                    .collect::<rusqlite::Result<Vec<_>>>()
+                select.query_all(params![after, limit], Kept::of)
             })
             .doing("listing the follow-ups")?
             .into_iter()
@@ -103,7 +100,7 @@ struct Kept {
 }
 
 impl Kept {
-    fn of(row: &Row<'_>) -> rusqlite::Result<Self> {
+    fn of(row: &Row<'_>) -> database::Result<Self> {
         Ok(Self {
             id: row.get(0)?,
             client: row.get(1)?,

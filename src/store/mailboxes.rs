@@ -3,8 +3,7 @@
 //! Never here: the mails themselves (the inbox has them).
 //! Promises: the mark moves in the same transaction that puts the mail in.
 
-use rusqlite::{OptionalExtension, params};
-
+use super::database::{OptionalExtension, params};
 use super::error::{Doing, StoreError};
 use super::view::{Tx, View};
 

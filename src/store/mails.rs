@@ -6,8 +6,7 @@
 
 use std::fmt;
 
-use rusqlite::{OptionalExtension, Row, params};
-
+use super::database::{self, OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, JournalSeq, OutboxId, from_ms};
 use super::people::PersonRef;
@@ -200,9 +199,7 @@ impl View<'_> {
     pub fn newest_mails(&self, limit: u32) -> Result<Vec<MailRecord>, StoreError> {
         self.connection
             .prepare_cached(&format!("SELECT {KEPT} FROM outbox ORDER BY id DESC LIMIT ?1"))
-            .and_then(|mut select| {
-                select.query_map(params![limit], Kept::of)?.collect::<rusqlite::Result<Vec<_>>>()
-            })
+            .and_then(|mut select| select.query_all(params![limit], Kept::of))
             .doing("reading mail records")?
             .into_iter()
             .map(Kept::record)
@@ -225,7 +222,7 @@ impl View<'_> {
             .prepare_cached(
                 "SELECT max(target_number) FROM outbox
                  WHERE id <= ?1 AND follow_up = ?2 AND target = 'alert' AND person_kind = ?3
-                   AND person_ref IS ?4",
+                   AND person_ref IS NOT DISTINCT FROM ?4",
             )
             .and_then(|mut select| {
                 let (kind, reference) = (person.kind(), person.reference());
@@ -284,7 +281,7 @@ pub(super) struct Kept {
 }
 
 impl Kept {
-    pub(super) fn of(row: &Row<'_>) -> rusqlite::Result<Self> {
+    pub(super) fn of(row: &Row<'_>) -> database::Result<Self> {
         Ok(Self {
             id: row.get(0)?,
             follow_up: row.get(1)?,

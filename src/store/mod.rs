@@ -1,9 +1,10 @@
-//! The store: journal, due times, mail in and out, people and plans, in one SQLite file.
+//! The store: journal, due times, mail in and out, people and plans, in one SQLite file
+//! or on a PostgreSQL server.
 //!
 //! `Store::open` gives the doors; `Store::write` runs work in one transaction on the one writer,
 //! `Store::read` on one moment of the data. What can be done there stands in the files of its
 //! nouns. All SQL of the project is in this room, and none of it shows in a signature, so that
-//! another database can be put behind the same doors.
+//! both databases stand behind the same doors.
 //!
 //! Never here: clinic rules, wording, clocks (instants arrive as arguments).
 //! Promises: what was told as done is on the disk; a fact and the duties that follow from it are
@@ -15,6 +16,7 @@ pub mod bell;
 mod chain;
 mod changes;
 mod connection;
+mod database;
 mod error;
 mod facts;
 mod fittings;
@@ -28,6 +30,7 @@ mod kept_mail;
 mod listing;
 mod mailboxes;
 mod mails;
+mod moving;
 mod occasions;
 mod opened;
 mod outbox;
@@ -46,6 +49,7 @@ mod writer;
 
 pub use chain::Digest;
 pub use changes::{Change, Head, Loaded};
+pub use database::{BadServer, DatabaseError, Server};
 pub use error::StoreError;
 pub use facts::RememberedInstant;
 pub use fittings::KeptFitting;

@@ -3,7 +3,7 @@
 //! Never here: names, addresses, words of people; `detail` holds references only.
 //! Promises: an occasion once kept is never changed.
 
-use rusqlite::{Row, params};
+use super::database::{self, Row, params};
 use serde_json::Value;
 
 use super::chain::{self, Digest};
@@ -57,12 +57,15 @@ impl Tx<'_> {
                 "INSERT INTO occasion (follow_up, kind, at_utc_ms, detail) VALUES (?1, ?2, ?3, ?4)",
             )
             .and_then(|mut insert| {
-                insert.insert(params![
-                    occasion.follow_up.map(FollowUpId::number),
-                    occasion.kind,
-                    to_ms(occasion.at),
-                    detail,
-                ])
+                insert.insert(
+                    "id",
+                    params![
+                        occasion.follow_up.map(FollowUpId::number),
+                        occasion.kind,
+                        to_ms(occasion.at),
+                        detail,
+                    ],
+                )
             })
             .map(|id| KeptOccasion {
                 id: OccasionId::from_number(id),
@@ -99,12 +102,12 @@ impl View<'_> {
             .connection
             .prepare_cached(
                 "SELECT follow_up, kind, at_utc_ms, detail, id FROM occasion
-                 WHERE ?1 IS NULL OR kind = ?1 ORDER BY id DESC LIMIT ?2",
+                 WHERE CAST(?1 AS TEXT) IS NULL OR kind = ?1 ORDER BY id DESC LIMIT ?2",
             )
             .and_then(|mut select| {
-                select
-                    .query_map(params![kind, limit], |row| Ok((row.get(4)?, fields(row)?)))?
-                    .collect::<rusqlite::Result<Vec<(i64, Fields)>>>()
+                select.query_all::<(i64, Fields)>(params![kind, limit], |row| {
+                    Ok((row.get(4)?, fields(row)?))
+                })
             })
             .doing("reading occasions")?;
         rows.into_iter()
@@ -118,7 +121,7 @@ impl View<'_> {
 
 type Fields = (Option<i64>, String, i64, String);
 
-fn fields(row: &Row<'_>) -> rusqlite::Result<Fields> {
+fn fields(row: &Row<'_>) -> database::Result<Fields> {
     Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
 }
 

@@ -5,19 +5,29 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use tokio::sync::watch;
 
 use super::bell;
-use super::connection;
+use super::connection::{self, Source};
+use super::database::{Connection, Server};
 use super::error::{Doing, StoreError};
 use super::folder::{self, DATABASE, ServiceLock};
+use super::ids::to_ms;
 use super::readers::Readers;
-use super::schema;
+use super::schema::{self, postgres};
 use super::view::{Tx, View};
 use super::writer::Writer;
+use crate::follow_up::Instant;
 
 /// A database larger than this is not checked while opening but by `check_integrity` later on, so
 /// that a large clinic's service is ready within a second (a quick check reads the whole file).
 const CHECKED_AT_OPEN_BYTES_MAX: u64 = 64 * 1024 * 1024;
+
+/// Hosts that take over from each other must agree on the time; those that keep it by NTP do so well
+/// within this (common practice, no source).
+const CLOCKS_MAY_DIFFER_MS: i64 = 5_000;
 
 /// What a store is opened for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,8 +49,13 @@ pub struct Store {
 
 struct Inner {
     folder: PathBuf,
+    server: Option<Server>,
     writer: Option<Writer>,
     readers: Readers,
+    /// Turns true when the writer's session on the server is lost.
+    loss: Option<watch::Receiver<bool>>,
+    /// Whether we end the session ourselves, which is no loss.
+    is_closing: AtomicBool,
 }
 
 impl Store {
@@ -67,8 +82,41 @@ impl Store {
                 Some(open_writer(folder, mode, Some(Box::new(ring)))?)
             }
         };
-        let readers = Readers::of(path);
-        Ok(Self { inner: Arc::new(Inner { folder: folder.to_owned(), writer, readers }) })
+        Ok(Self::of(folder, None, writer, Readers::of(Source::File(path)), None))
+    }
+
+    /// Opens the data on a database server, which several processes may share; the folder holds
+    /// what is this host's alone.
+    ///
+    /// # Errors
+    /// When the server cannot be reached or loses what it keeps, the folder cannot be used, or the
+    /// database is not ours, of a newer version, or (reading only) missing or of an older version.
+    pub fn open_on(server: &Server, folder: &Path, mode: Mode) -> Result<Self, StoreError> {
+        let mut session = connection::open_session(server)?;
+        let (mut writer, mut loss) = (None, None);
+        if mode == Mode::Reading {
+            let found = postgres::check(&Connection::Postgres(session), server)?;
+            let known = postgres::known_format();
+            let path = PathBuf::from(server.to_string());
+            match found {
+                0 => return Err(StoreError::Missing { path }),
+                found if found < known => return Err(StoreError::Older { path, found, known }),
+                _ => {}
+            }
+        } else {
+            folder::prepare(folder)?;
+            if mode == Mode::Command {
+                session.ring_each_commit();
+            }
+            loss = Some(session.loss());
+            let mut connection = Connection::Postgres(session);
+            postgres::check(&connection, server)?;
+            postgres::check_durable(&connection, server)?;
+            postgres::migrate(&mut connection, server)?;
+            writer = Some(Writer::start(connection, None)?);
+        }
+        let readers = Readers::of(Source::Server(server.clone()));
+        Ok(Self::of(folder, Some(server.clone()), writer, readers, loss))
     }
 
     /// Opens a copy of the data, wherever it lies and whatever its name, to look at it only.
@@ -78,8 +126,19 @@ impl Store {
     pub fn open_copy(file: &Path) -> Result<Self, StoreError> {
         let folder = file.parent().unwrap_or(Path::new("")).to_owned();
         check_readable(&folder, file)?;
-        let readers = Readers::of(file.to_owned());
-        Ok(Self { inner: Arc::new(Inner { folder, writer: None, readers }) })
+        Ok(Self::of(&folder, None, None, Readers::of(Source::File(file.to_owned())), None))
+    }
+
+    fn of(
+        folder: &Path,
+        server: Option<Server>,
+        writer: Option<Writer>,
+        readers: Readers,
+        loss: Option<watch::Receiver<bool>>,
+    ) -> Self {
+        let folder = folder.to_owned();
+        let is_closing = AtomicBool::new(false);
+        Self { inner: Arc::new(Inner { folder, server, writer, readers, loss, is_closing }) }
     }
 
     /// Takes the data folder for this process as its service, until the lock is dropped. The
@@ -94,6 +153,48 @@ impl Store {
     /// The data folder.
     pub fn folder(&self) -> &Path {
         &self.inner.folder
+    }
+
+    /// The server that the data is on, where it is on one.
+    pub fn server(&self) -> Option<&Server> {
+        self.inner.server.as_ref()
+    }
+
+    /// Tries to become the one service that works on the data, among all processes that share it.
+    /// It stays so until this store is closed or its connection lost: every write of ours goes over
+    /// the very session that holds the place, so that nothing is written by one who has lost it.
+    /// In a data folder that is settled by `lock_for_service`. Blocks.
+    ///
+    /// # Errors
+    /// When the server cannot be asked, its clock differs from `now`, or a newer version has changed
+    /// the data meanwhile.
+    pub fn try_to_lead(&self, now: Instant) -> Result<bool, StoreError> {
+        let Some(server) = self.inner.server.clone() else { return Ok(true) };
+        self.writer()?.ask(move |connection| {
+            let Some(session) = connection.postgres() else { return Ok(true) };
+            let doing = "looking whether another service works";
+            let by_ms = to_ms(now) - session.now_ms().doing(doing)?;
+            if by_ms.abs() > CLOCKS_MAY_DIFFER_MS {
+                return Err(StoreError::ClocksDiffer { by_ms });
+            }
+            let leads = session.try_lead().doing(doing)?;
+            if leads {
+                postgres::check(connection, &server)?;
+            }
+            Ok(leads)
+        })?
+    }
+
+    /// Completes when nothing can be written any more because the server is out of reach; never
+    /// for a data folder. Whoever leads must end then and begin anew.
+    pub async fn lost(&self) {
+        let ended = match self.inner.loss.clone() {
+            Some(mut loss) => loss.wait_for(|is_lost| *is_lost).await.is_ok(),
+            None => false,
+        };
+        if !ended || self.inner.is_closing.load(Ordering::Relaxed) {
+            std::future::pending::<()>().await;
+        }
     }
 
     /// Runs work in one transaction on the writer thread: committed whole when the work returns
@@ -186,6 +287,7 @@ impl std::fmt::Debug for Store {
 
 impl Inner {
     fn close(&self) {
+        self.is_closing.store(true, Ordering::Relaxed);
         self.readers.close();
         if let Some(writer) = &self.writer {
             writer.end();
@@ -217,14 +319,14 @@ fn open_writer(
     if mode == Mode::Service && size <= CHECKED_AT_OPEN_BYTES_MAX {
         super::backup::quick_check(&connection)?;
     }
-    Writer::start(connection, after_commit)
+    Writer::start(Connection::Sqlite(connection), after_commit)
 }
 
 fn check_readable(folder: &Path, path: &Path) -> Result<(), StoreError> {
     if !path.exists() {
         return Err(StoreError::Missing { path: folder.to_owned() });
     }
-    let connection = connection::open_for_reading(path)?;
+    let connection = connection::open_file_for_reading(path)?;
     let found = schema::check(&connection, path)?;
     let known = schema::known_format();
     if found < known {

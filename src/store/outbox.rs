@@ -7,8 +7,7 @@
 
 use std::sync::LazyLock;
 
-use rusqlite::params;
-
+use super::database::params;
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, JournalSeq, OutboxId, from_ms, to_ms};
 use super::mails::{ClaimedMail, KEPT, Kept, MailRecord, NewMail, Urgency};
@@ -31,19 +30,22 @@ impl Tx<'_> {
                  VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?11, 0, 'queued')",
             )
             .and_then(|mut insert| {
-                insert.insert(params![
-                    mail.follow_up.map(FollowUpId::number),
-                    mail.cause.map(JournalSeq::number),
-                    mail.person.kind(),
-                    mail.person.reference(),
-                    mail.target.name(),
-                    mail.target.number(),
-                    mail.sender,
-                    mail.address,
-                    mail.message_id,
-                    mail.urgency.rank(),
-                    to_ms(now),
-                ])
+                insert.insert(
+                    "id",
+                    params![
+                        mail.follow_up.map(FollowUpId::number),
+                        mail.cause.map(JournalSeq::number),
+                        mail.person.kind(),
+                        mail.person.reference(),
+                        mail.target.name(),
+                        mail.target.number(),
+                        mail.sender,
+                        mail.address,
+                        mail.message_id,
+                        mail.urgency.rank(),
+                        to_ms(now),
+                    ],
+                )
             })
             .doing("putting mail in the outbox")?;
         self.connection
@@ -149,7 +151,7 @@ impl Tx<'_> {
             .prepare_cached(
                 "UPDATE outbox SET status = 'withdrawn', ended_at_utc_ms = ?4
                  WHERE status = 'queued' AND follow_up = ?1 AND target = ?2
-                   AND target_number IS ?3",
+                   AND target_number IS NOT DISTINCT FROM ?3",
             )
             .and_then(|mut update| {
                 update.execute(params![
@@ -169,7 +171,7 @@ impl Tx<'_> {
     /// When the database refuses.
     pub fn requeue_unfinished_mail(&mut self) -> Result<usize, StoreError> {
         self.connection
-            .execute("UPDATE outbox SET status = 'queued' WHERE status = 'sending'", [])
+            .execute("UPDATE outbox SET status = 'queued' WHERE status = 'sending'", ())
             .doing("putting mail back in the queue")
     }
 
@@ -181,9 +183,7 @@ impl Tx<'_> {
                  ORDER BY next_try_at_utc_ms, id LIMIT ?3",
             )
             .and_then(|mut select| {
-                select
-                    .query_map(params![urgency.rank(), to_ms(now), limit], |row| row.get(0))?
-                    .collect::<rusqlite::Result<Vec<_>>>()
+                select.query_all(params![urgency.rank(), to_ms(now), limit], |row| row.get(0))
             })
             .doing("claiming mail")
     }
@@ -261,7 +261,7 @@ impl View<'_> {
         let ms: Option<i64> = self
             .connection
             .prepare_cached(sql)
-            .and_then(|mut select| select.query_one([], |row| row.get(0)))
+            .and_then(|mut select| select.query_one((), |row| row.get(0)))
             .doing("looking for mail to be tried")?;
         ms.map(from_ms).transpose()
     }
@@ -279,9 +279,8 @@ impl View<'_> {
                         (SELECT min(created_at_utc_ms) FROM outbox WHERE status = 'queued')",
             )
             .and_then(|mut select| {
-                select.query_one([], |row| {
-                    Ok((row.get::<_, i64>(0)?, row.get::<_, i64>(1)?, row.get(2)?))
-                })
+                select
+                    .query_one((), |row| Ok((row.get::<i64>(0)?, row.get::<i64>(1)?, row.get(2)?)))
             })
             .doing("counting mail")?;
         let oldest = Option::<i64>::map(oldest, from_ms).transpose()?;
@@ -300,5 +299,5 @@ fn of_all_urgencies(least_or_greatest: &str) -> String {
             urgency.rank()
         )
     });
-    format!("SELECT {least_or_greatest}(at) FROM ({})", each.join(" UNION ALL "))
+    format!("SELECT {least_or_greatest}(at) FROM ({}) AS queues", each.join(" UNION ALL "))
 }

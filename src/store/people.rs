@@ -7,8 +7,7 @@
 
 use std::fmt;
 
-use rusqlite::{OptionalExtension, Row, params};
-
+use super::database::{self, OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::FollowUpId;
 use super::view::{Tx, View};
@@ -196,9 +195,9 @@ impl View<'_> {
                  ORDER BY follow_up IS NOT NULL, follow_up DESC, ref",
             )
             .and_then(|mut select| {
-                select
-                    .query_map([key(mail)], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?
-                    .collect::<rusqlite::Result<Vec<(Option<i64>, String, Option<String>)>>>()
+                select.query_all::<(Option<i64>, String, Option<String>)>([key(mail)], |row| {
+                    Ok((row.get(0)?, row.get(1)?, row.get(2)?))
+                })
             })
             .doing("looking a mail address up")?
             .into_iter()
@@ -227,7 +226,7 @@ impl View<'_> {
     }
 }
 
-fn fields(row: &Row<'_>) -> rusqlite::Result<Person> {
+fn fields(row: &Row<'_>) -> database::Result<Person> {
     Ok(Person { name: row.get(0)?, mail: row.get(1)?, language: row.get(2)? })
 }
 

@@ -3,8 +3,7 @@
 //! Never here: how a version's hash is worked out.
 //! Promises: a version once added never changes.
 
-use rusqlite::{OptionalExtension, params};
-
+use super::database::{OptionalExtension, params};
 use super::error::{Doing, StoreError};
 use super::ids::to_ms;
 use super::view::{Tx, View};
@@ -46,7 +45,7 @@ impl View<'_> {
             .connection
             .prepare_cached("SELECT body FROM plan WHERE version = ?1")
             .and_then(|mut select| {
-                select.query_row([version.as_str()], |row| row.get(0)).optional()
+                select.query_one([version.as_str()], |row| row.get(0)).optional()
             })
             .doing("reading a plan")?;
         let body = body.ok_or_else(|| StoreError::UnknownPlan { version: version.clone() })?;
@@ -65,9 +64,7 @@ impl View<'_> {
         self.connection
             .prepare_cached("SELECT version FROM plan ORDER BY added_at_utc_ms, version")
             .and_then(|mut select| {
-                select
-                    .query_map([], |row| row.get(0).map(PlanVersion::from_hash))?
-                    .collect::<rusqlite::Result<Vec<_>>>()
+                select.query_all((), |row| row.get(0).map(PlanVersion::from_hash))
             })
             .doing("reading the plans")
     }

@@ -3,8 +3,7 @@
 //! Never here: the limits themselves.
 //! Promises: counts are of what is committed.
 
-use rusqlite::params;
-
+use super::database::params;
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, to_ms};
 use super::people::PersonRef;
@@ -26,8 +25,8 @@ impl View<'_> {
         // By the newest numbers back, which need no index of their own.
         self.connection
             .prepare_cached(
-                "SELECT count(*) FROM (SELECT * FROM inbox ORDER BY id DESC LIMIT ?5)
-                 WHERE follow_up = ?1 AND person_kind = ?2 AND person_ref IS ?3
+                "SELECT count(*) FROM (SELECT * FROM inbox ORDER BY id DESC LIMIT ?5) AS newest
+                 WHERE follow_up = ?1 AND person_kind = ?2 AND person_ref IS NOT DISTINCT FROM ?3
                    AND received_at_utc_ms > ?4 AND status IN ('filed', 'set-aside')",
             )
             .and_then(|mut select| {
@@ -49,7 +48,7 @@ impl View<'_> {
     pub fn desk_mail_since(&self, since: Instant, look_back: u32) -> Result<u32, StoreError> {
         self.connection
             .prepare_cached(
-                "SELECT count(*) FROM (SELECT * FROM outbox ORDER BY id DESC LIMIT ?2)
+                "SELECT count(*) FROM (SELECT * FROM outbox ORDER BY id DESC LIMIT ?2) AS newest
                  WHERE follow_up IS NULL AND created_at_utc_ms > ?1",
             )
             .and_then(|mut select| {

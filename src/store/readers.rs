@@ -3,12 +3,10 @@
 //! Never here: writing.
 //! Promises: a reader sees one moment, also while a transaction is being written.
 
-use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use rusqlite::Connection;
-
-use super::connection;
+use super::connection::{self, Source};
+use super::database::{Connection, For};
 use super::error::{Doing, StoreError};
 use super::view::View;
 
@@ -17,14 +15,14 @@ const KEPT_MAX: usize = 4;
 
 /// The readers of one process.
 pub(super) struct Readers {
-    path: PathBuf,
+    source: Source,
     idle: Mutex<Vec<Connection>>,
 }
 
 impl Readers {
-    /// Readers of the database at a path.
-    pub(super) fn of(path: PathBuf) -> Self {
-        Self { path, idle: Mutex::new(Vec::new()) }
+    /// Readers of a database.
+    pub(super) fn of(source: Source) -> Self {
+        Self { source, idle: Mutex::new(Vec::new()) }
     }
 
     /// Runs work on a view; blocks for as long as the work takes.
@@ -32,16 +30,16 @@ impl Readers {
         &self,
         work: impl FnOnce(&View<'_>) -> Result<T, E>,
     ) -> Result<T, E> {
-        let idle = self.lock().pop();
+        let idle = self.lock().pop().filter(|connection| !connection.is_lost());
         let mut connection = match idle {
             Some(connection) => connection,
-            None => connection::open_for_reading(&self.path)?,
+            None => connection::open_for_reading(&self.source)?,
         };
-        let moment = connection.transaction().doing("beginning to read")?;
+        let moment = connection.transaction(For::Reading).doing("beginning to read")?;
         let value = work(&View::over(&moment));
-        moment.finish().doing("ending to read")?;
+        drop(moment);
         let mut idle = self.lock();
-        if idle.len() < KEPT_MAX {
+        if idle.len() < KEPT_MAX && !connection.is_lost() {
             idle.push(connection);
         }
         value

@@ -1,8 +1,10 @@
-//! Brings a database to the present format, one numbered step after the other.
+//! Brings an embedded database to the present format, one numbered step after the other.
 //!
 //! Never here: what the tables are used for.
 //! Promises: each step is one transaction; a database from a newer version, or of another
 //! program, is refused before anything in it is touched.
+
+pub(super) mod postgres;
 
 use std::path::Path;
 
@@ -29,7 +31,7 @@ pub(super) fn check(connection: &Connection, path: &Path) -> Result<u32, StoreEr
         Err(error) if error.sqlite_error_code() == Some(ErrorCode::NotADatabase) => {
             return Err(StoreError::NotADatabase { path: path.to_owned() });
         }
-        Err(error) => return Err(StoreError::of("opening the database", error)),
+        Err(error) => return Err(StoreError::of("opening the database", error.into())),
     };
     let application = pragma(connection, "application_id").doing("opening the database")?;
     let tables: i64 = connection

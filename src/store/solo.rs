@@ -8,10 +8,10 @@
 
 use std::path::{Path, PathBuf};
 
-use rusqlite::Connection;
 use rusqlite::config::DbConfig;
 
 use super::connection;
+use super::database::Connection;
 use super::error::{Doing, StoreError};
 use super::folder;
 use super::schema;
@@ -35,12 +35,13 @@ impl Solo {
     /// # Errors
     /// When there is no memory for it.
     pub fn in_memory() -> Result<Self, StoreError> {
-        let connection = Connection::open_in_memory().doing("opening a database in memory")?;
+        let connection =
+            rusqlite::Connection::open_in_memory().doing("opening a database in memory")?;
         connection::prepare(&connection).doing("opening a database in memory")?;
         let connection = ready(connection, Path::new(":memory:"))?;
         // Nothing in memory outlives the process, so nothing has to wait for a disk.
         connection.pragma_update(None, "journal_mode", "MEMORY").doing("opening a database")?;
-        Ok(Self { connection, folder: None })
+        Ok(Self { connection: Connection::Sqlite(connection), folder: None })
     }
 
     /// Opens a data folder; it is made where it is missing.
@@ -51,7 +52,7 @@ impl Solo {
         folder::prepare(folder)?;
         let path = folder::prepare_database(folder)?;
         let connection = ready(connection::open_for_writing(&path)?, &path)?;
-        Ok(Self { connection, folder: Some(folder.to_owned()) })
+        Ok(Self { connection: Connection::Sqlite(connection), folder: Some(folder.to_owned()) })
     }
 
     /// Runs work in one transaction: committed whole when the work returns `Ok`, else taken back
@@ -83,19 +84,16 @@ impl Solo {
     /// When the database refuses.
     pub fn set_full(&mut self, full: Fullness) -> Result<(), StoreError> {
         let doing = "limiting the database";
+        let Some(file) = self.connection.sqlite() else { return Err(StoreError::OnAServer) };
         let pages = match full {
             Fullness::NoPageLeft => {
-                let pages: i64 = self
-                    .connection
-                    .pragma_query_value(None, "page_count", |row| row.get(0))
-                    .doing(doing)?;
+                let pages: i64 =
+                    file.pragma_query_value(None, "page_count", |row| row.get(0)).doing(doing)?;
                 u32::try_from(pages).unwrap_or(PAGES_MAX)
             }
             Fullness::Room => PAGES_MAX,
         };
-        self.connection
-            .query_row(&format!("PRAGMA max_page_count = {pages}"), [], |_| Ok(()))
-            .doing(doing)
+        file.query_row(&format!("PRAGMA max_page_count = {pages}"), [], |_| Ok(())).doing(doing)
     }
 
     /// What a killed process leaves, opened anew. In memory that is the same database; on a disk
@@ -105,8 +103,8 @@ impl Solo {
     /// When the database cannot be opened any more.
     pub fn killed(self) -> Result<Self, StoreError> {
         let Some(folder) = self.folder else { return Ok(self) };
-        self.connection
-            .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
+        let Some(file) = self.connection.sqlite() else { return Err(StoreError::OnAServer) };
+        file.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
             .doing("ending at once")?;
         drop(self.connection);
         Self::open(&folder)
@@ -122,7 +120,10 @@ pub enum Fullness {
     NoPageLeft,
 }
 
-fn ready(mut connection: Connection, path: &Path) -> Result<Connection, StoreError> {
+fn ready(
+    mut connection: rusqlite::Connection,
+    path: &Path,
+) -> Result<rusqlite::Connection, StoreError> {
     schema::check(&connection, path)?;
     connection::settle_writer(&connection)?;
     schema::migrate(&mut connection, path)?;

@@ -20,11 +20,9 @@ fn put(store: &Store, fill: u8, bytes: usize) -> Result<bool, StoreError> {
 fn leave_room(store: &Store, pages: i64) {
     store
         .write_blocking(move |tx| {
-            let used: i64 =
-                tx.connection.pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
-            tx.connection
-                .pragma_update_and_check(None, "max_page_count", used + pages, |_| Ok(()))
-                .unwrap();
+            let file = tx.connection.sqlite().unwrap();
+            let used: i64 = file.pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
+            file.pragma_update_and_check(None, "max_page_count", used + pages, |_| Ok(())).unwrap();
             Ok::<_, StoreError>(())
         })
         .unwrap();
@@ -54,7 +52,11 @@ fn a_database_kept_locked_by_another_process_is_reported_as_busy() {
     let other = rusqlite::Connection::open(folder.path().join(super::DATABASE)).unwrap();
     store
         .write_blocking(|tx| {
-            tx.connection.busy_timeout(std::time::Duration::from_millis(1)).unwrap();
+            tx.connection
+                .sqlite()
+                .unwrap()
+                .busy_timeout(std::time::Duration::from_millis(1))
+                .unwrap();
             Ok::<_, StoreError>(())
         })
         .unwrap();

@@ -11,9 +11,8 @@
 use std::fmt;
 use std::str::FromStr;
 
-use rusqlite::{Row, params};
-
 use super::chain::Digest;
+use super::database::{self, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, OutboxId, from_ms, to_ms};
 use super::people::PersonRef;
@@ -213,9 +212,7 @@ impl View<'_> {
                    outbox, made_at_utc_ms
                  FROM token WHERE key = ?1",
             )
-            .and_then(|mut select| {
-                select.query_map([token.key], Kept::of)?.collect::<rusqlite::Result<Vec<_>>>()
-            })
+            .and_then(|mut select| select.query_all([token.key], Kept::of))
             .doing("looking a token up")?;
         let hash = token.secret_hash();
         candidates
@@ -241,7 +238,7 @@ struct Kept {
 }
 
 impl Kept {
-    fn of(row: &Row<'_>) -> rusqlite::Result<Self> {
+    fn of(row: &Row<'_>) -> database::Result<Self> {
         Ok(Self {
             secret_hash: row.get(0)?,
             follow_up: row.get(1)?,

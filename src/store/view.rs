@@ -5,7 +5,7 @@
 
 use std::ops::Deref;
 
-use rusqlite::Connection;
+use super::database::Connection;
 
 /// The data at one moment; what is committed meanwhile is not seen.
 #[derive(Debug)]

@@ -1,8 +1,9 @@
-//! The writer: one thread that owns the only read-write connection of the process.
+//! The writer: one thread that owns the only read-write connection of the process. Writers of other
+//! processes are kept out by the transaction itself: an IMMEDIATE one, or the server's lock.
 //!
 //! Never here: what is written.
-//! Promises: jobs run one at a time, in the order of their coming; each is one IMMEDIATE
-//! transaction that is committed or taken back whole before its answer is given; a job that
+//! Promises: jobs run one at a time, in the order of their coming; each is one
+//! transaction for writing that is committed or taken back whole before its answer is given; a job that
 //! panics is taken back, and the panic goes on in the one who asked.
 
 use std::any::Any;
@@ -10,9 +11,9 @@ use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 
-use rusqlite::{Connection, TransactionBehavior};
 use tokio::sync::{mpsc, oneshot};
 
+use super::database::{Connection, For};
 use super::error::{Doing, StoreError};
 use super::view::Tx;
 
@@ -75,6 +76,21 @@ impl Writer {
         self.answered(answer.blocking_recv().map_err(|_| StoreError::Closed)?)
     }
 
+    /// Asks something of the connection itself, outside of any transaction, and waits for the
+    /// answer; for threads that are not part of an async runtime.
+    pub(super) fn ask<T: Send + 'static>(
+        &self,
+        ask: impl FnOnce(&Connection) -> T + Send + 'static,
+    ) -> Result<T, StoreError> {
+        let (answer, answered) = oneshot::channel();
+        let job = Box::new(move |connection: &mut Connection| {
+            // Whoever asked may have gone.
+            let _ = answer.send(ask(connection));
+        });
+        self.orders.blocking_send(Order::Run(job)).map_err(|_| StoreError::Closed)?;
+        answered.blocking_recv().map_err(|_| StoreError::Closed)
+    }
+
     /// Ends the thread once the jobs before are done; the log is moved into the database.
     pub(super) fn end(&self) {
         let Some(thread) = self.lock().take() else { return };
@@ -113,9 +129,7 @@ pub(super) fn in_one_transaction<T, E: From<StoreError>>(
     connection: &mut Connection,
     work: impl FnOnce(&mut Tx<'_>) -> Result<T, E>,
 ) -> Result<T, E> {
-    let transaction = connection
-        .transaction_with_behavior(TransactionBehavior::Immediate)
-        .doing("beginning to write")?;
+    let transaction = connection.transaction(For::Writing).doing("beginning to write")?;
     let value = work(&mut Tx::over(&transaction))?;
     transaction.commit().doing("committing what was written")?;
     Ok(value)
@@ -142,8 +156,10 @@ fn run(mut connection: Connection, mut orders: mpsc::Receiver<Order>) {
     while let Some(Order::Run(job)) = orders.blocking_recv() {
         job(&mut connection);
     }
+    // A server keeps its own log.
+    let Some(file) = connection.sqlite() else { return };
     let checkpoint =
-        connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get::<_, i64>(0));
+        file.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get::<_, i64>(0));
     match checkpoint {
         // Not an error: a reader of another process is at work, and the log stays for next time.
         Ok(1) => tracing::debug!("another process reads; the write-ahead log stays"),

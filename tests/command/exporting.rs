@@ -3,6 +3,10 @@
 use std::fs;
 use std::os::unix::fs::PermissionsExt as _;
 
+use chrono::{NaiveDate, TimeDelta};
+use fadewatch::service::daily;
+use fadewatch::store::{RememberedInstant, StoreError, Urgency, View};
+use mail_parser::{MessageParser, MimeHeaders as _};
 use serde_json::Value;
 
 use super::world::{PLAN, World};
@@ -87,6 +91,67 @@ fn a_stop_cancels_what_was_planned_instead_of_leaving_it_out() {
         assert_eq!(found.status, "CANCELLED");
         assert!(found.sequence > item.sequence);
     }
+}
+
+/// What is planned for a client on a day.
+fn on<'a>(items: &'a [Item], client: &str, day: NaiveDate) -> Vec<&'a Item> {
+    let (ending, day) = (format!("({client})"), day.to_string());
+    let of = |item: &&Item| item.summary.ends_with(&ending) && item.start.starts_with(&day);
+    planned(items).into_iter().filter(of).collect()
+}
+
+/// The calendar that goes with the message of a day's morning.
+fn of_the_morning(world: &World, day: NaiveDate) -> Vec<Item> {
+    let at = world.at(day, 8, 0);
+    world.write(move |office, tx| {
+        tx.remember(RememberedInstant::DailyMessage, at - TimeDelta::days(1))?;
+        let report = daily::report(office, tx, at)?;
+        daily::write(office, tx, report, at).map(|_| ())
+    });
+    let newest = |view: &View<'_>| -> Result<_, StoreError> {
+        let mail = view.newest_mail_of(Urgency::Digest)?.unwrap();
+        Ok(view.raw_mail(mail.id)?.unwrap())
+    };
+    let raw = world.store.read_blocking(newest).unwrap();
+    let mail = MessageParser::default().parse(&raw).unwrap();
+    assert!(!String::from_utf8_lossy(&raw).contains("Sam"), "a name stands in it");
+    let file = mail.attachment(0).unwrap();
+    let kind = file.content_type().unwrap();
+    assert_eq!((kind.ctype(), kind.subtype()), ("text", Some("calendar")));
+    assert_eq!(kind.attribute("method"), Some("PUBLISH"));
+    assert_eq!(file.attachment_name(), Some("skin-checks.ics"));
+    let read = python::run("command/read_calendar.py", &[], file.contents());
+    serde_json::from_str(&read).unwrap()
+}
+
+#[test]
+fn the_mornings_calendar_moves_and_cancels_what_the_one_before_it_said() {
+    let world = World::busy();
+    let first = of_the_morning(&world, world.today);
+    let tomorrow = world.today + chrono::Days::new(1);
+    // Two sittings a day with one look each. A7 is stopped, D4 has ended.
+    let said = on(&first, "C3", tomorrow);
+    assert_eq!(said.len(), 4, "{first:#?}");
+    assert_eq!(on(&first, "A7", tomorrow), Vec::<&Item>::new());
+    assert_eq!(on(&first, "D4", tomorrow), Vec::<&Item>::new());
+    let ran = world.run(&["decide", "C3", "keep-stopped", "--by", "seating"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let second = of_the_morning(&world, tomorrow);
+    for item in said {
+        let now = second.iter().find(|now| now.uid == item.uid).unwrap();
+        assert_eq!(now.status, "CANCELLED", "{now:?}");
+        assert!(now.sequence > item.sequence, "{now:?} {item:?}");
+    }
+}
+
+#[test]
+fn a_calendar_written_by_hand_and_that_of_the_morning_know_entries_by_the_same_ids() {
+    let world = World::busy();
+    let tomorrow = world.today + chrono::Days::new(1);
+    let morning = of_the_morning(&world, tomorrow);
+    let by_hand = items(&world, &["C3", "--days", "2"]);
+    assert_eq!(on(&morning, "C3", tomorrow).len(), 4, "{morning:#?}");
+    assert_eq!(on(&morning, "C3", tomorrow), on(&by_hand, "C3", tomorrow));
 }
 
 #[test]

@@ -27,6 +27,8 @@ by_first = []
 for event in first.walk("VEVENT"):
     assert not event.errors, event.errors
     assert "DTSTAMP" in event
+    # RFC 5546, 3.2.1: what is published names its publisher and invites nobody.
+    assert str(event["ORGANIZER"]).startswith("mailto:") and "ATTENDEE" not in event
     by_first.append({
         "uid": str(event["UID"]),
         "sequence": int(event["SEQUENCE"]),

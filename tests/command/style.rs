@@ -1,5 +1,7 @@
 //! What all commands have in common.
 
+use serde_json::json;
+
 use super::world::World;
 
 /// The commands below one, as its help lists them.
@@ -23,18 +25,19 @@ fn all_commands(world: &World) -> Vec<Vec<String>> {
 }
 
 #[test]
-fn every_command_shows_an_example_and_most_print_json() {
+fn every_command_shows_an_example_its_exit_codes_and_prints_json() {
     let world = World::empty();
     let all = all_commands(&world);
     assert!(all.len() > 30, "{all:?}");
-    // Those whose output is a format of its own, and those that only hold others.
-    let without = ["serve", "letter", "calendar", "demo", "simulate", "schema", "contact", "plan"];
-    for command in all {
+    for command in &all {
         let path: Vec<&str> = command.iter().map(String::as_str).collect();
         let help = world.run(&[&path[..], &["--help"]].concat()).out;
         assert!(help.contains("Example"), "{command:?} has no example");
-        let prints_json = help.contains("--json");
-        assert!(prints_json || without.contains(&path[0]), "{command:?} has no --json");
+        assert!(help.contains("Exit codes: 0 done"), "{command:?} says nothing of exit codes");
+        // Those that only hold others print nothing of their own.
+        let holds_others = all.iter().any(|other| other.len() > 1 && other[0] == command[0])
+            && help.contains("<COMMAND>");
+        assert!(holds_others || help.contains("--json"), "{command:?} has no --json");
     }
 }
 
@@ -45,6 +48,36 @@ fn every_exit_code_is_described() {
     let described: Vec<&str> =
         codes.lines().filter_map(|line| line.split_whitespace().next()).collect();
     assert_eq!(described, ["0", "1", "2", "3", "4", "5"]);
+}
+
+#[test]
+fn what_is_piped_holds_no_progress() {
+    let world = World::busy();
+    for args in [
+        &["journal", "verify"][..],
+        &["backup", "copy.db"],
+        &["restore", "--check", "copy.db"],
+        &["export", "A7"],
+        &["simulate", "--seeds", "0..2", "--days", "2"],
+    ] {
+        let ran = world.run(args);
+        assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{args:?}");
+        assert!(!ran.out.contains('\r') && !ran.out.contains('\u{1b}'), "{args:?}");
+    }
+}
+
+#[test]
+fn what_prints_a_format_of_its_own_prints_json_too() {
+    let world = World::busy();
+    let calendar = world.json(&["calendar", "C3", "--days", "2", "--json"]);
+    assert!(calendar["calendar"].as_str().unwrap().starts_with("BEGIN:VCALENDAR"));
+    assert!(calendar["entries"].as_u64().unwrap() > 0);
+    let letter = world.json(&["letter", "C3", "--json"]);
+    assert!(letter["html"].as_str().unwrap().contains("<html"), "{letter}");
+    let tally = world.json(&["simulate", "--seeds", "0..2", "--days", "2", "--json"]);
+    assert_eq!((&tally["runs"], &tally["broken"]), (&json!(2), &json!([])));
+    let files = world.json(&["schema", "--folder", "schemas", "--json"]);
+    assert!(files.as_array().unwrap().contains(&json!("schemas/wording.schema.json")), "{files}");
 }
 
 #[test]

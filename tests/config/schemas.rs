@@ -1,4 +1,4 @@
-//! The JSON Schemas of the settings files, held against the shipped files by an outside validator.
+//! The JSON Schemas of the TOML files, held against the shipped files by an outside validator.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -59,6 +59,46 @@ fn every_shipped_file_is_valid_by_its_schema_and_each_misspelt_key_is_not() {
         assert!(count >= 5, "{name}: only {count} keys");
         assert_eq!(through, Vec::<String>::new(), "{name}: misspelt and let through");
     }
+}
+
+/// The schema that the program prints for a kind of file.
+fn printed(kind: &str) -> Value {
+    let program = assert_cmd::cargo::cargo_bin!("fadewatch");
+    let output = std::process::Command::new(program).args(["schema", kind]).output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+#[test]
+fn the_words_of_every_language_are_valid_by_their_schemas_and_each_misspelt_key_is_not() {
+    let mut files = Vec::new();
+    for (file, kind) in
+        [("wording", "wording"), ("lexicon", "lexicon"), ("fitting", "fitting-words")]
+    {
+        let schema = printed(kind);
+        for language in ["de", "en", "es", "fr"] {
+            let path = here(&format!("config/languages/{language}/{file}.toml"));
+            let toml = fs::read_to_string(path).unwrap();
+            files.push(
+                json!({ "name": format!("{language}-{kind}"), "schema": schema, "toml": toml }),
+            );
+        }
+    }
+    let said = held_against(&files);
+    assert_eq!(said.len(), files.len());
+    for (name, count, through) in said {
+        assert!(count >= 50, "{name}: only {count} keys");
+        // Places and ideas of which a language says nothing may be left out of a lexicon.
+        assert_eq!(through, Vec::<String>::new(), "{name}: misspelt and let through");
+    }
+}
+
+#[test]
+fn a_text_that_lacks_a_slot_or_has_one_too_many_is_refused_by_the_schema() {
+    let schema = &printed("fitting-words")["properties"]["next"]["properties"]["add-piece"];
+    let pattern = schema["pattern"].as_str().unwrap();
+    assert_eq!(pattern, r"^([^{]|\{(side)\})*$");
+    assert_eq!(schema["allOf"], json!([{ "pattern": r"\{side\}" }]));
 }
 
 #[test]

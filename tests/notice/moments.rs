@@ -14,8 +14,8 @@ use fadewatch::follow_up::event::{
 use fadewatch::follow_up::state::{Alert, Phase, Standing};
 use fadewatch::follow_up::{Entry, Event, LookId, Noticed, SittingNumber, State, StepNumber};
 use fadewatch::notice::{
-    Backdrop, Desk, DueMeanwhile, Languages, Notice, Picture, Recipient, Said, Standings,
-    UnreadMail, UnreadReason, for_event, for_reply,
+    Backdrop, DayCalendar, Desk, DueMeanwhile, Languages, Notice, Picture, Recipient, Said,
+    Standings, UnreadMail, UnreadReason, for_event, for_reply,
 };
 
 use crate::fixture::*;
@@ -391,11 +391,11 @@ pub fn desk(people: &People, language: &str) -> Vec<Moment> {
         DueMeanwhile { client: client("B2"), looks: 0, sittings: 0 },
         DueMeanwhile { client: client("C4"), looks: 1, sittings: 0 },
     ];
-    let calm = Standings { follow_ups: 1, stopped: 0, suspended: 0, overdue: Vec::new() };
+    let calm = Standings { follow_ups: 1, ..Standings::default() };
     let busy = Standings {
         follow_ups: 12,
-        stopped: 1,
-        suspended: 2,
+        stopped: vec![(client("E1"), at("8T12:40"))],
+        suspended: vec![client("B2"), client("D9")],
         overdue: vec![(client("A7"), at("9T07:15")), (client("C4"), at("8T20:00"))],
     };
     let problems = ["two-week.toml:7:14: `sit` is longer than a day".to_owned()];
@@ -406,8 +406,9 @@ pub fn desk(people: &People, language: &str) -> Vec<Moment> {
         ("clock set back", desk.clock_was_set_back(at("9T10:00"), Noticed::AtOnce)),
         ("clock set back, unseen", desk.clock_was_set_back(at("9T10:00"), Noticed::AtStart)),
         ("plan with problems", desk.plan_has_problems("two-week.toml", &problems)),
-        ("daily report, calm", desk.still_alive(&calm)),
-        ("daily report, busy", desk.still_alive(&busy)),
+        ("daily report, calm", desk.still_alive(&calm, DayCalendar::Nothing)),
+        ("daily report, busy", desk.still_alive(&busy, DayCalendar::File(String::new()))),
+        ("daily report, crowded", desk.still_alive(&calm, DayCalendar::TooLong)),
         ("trial message", desk.trial("Riverside Seating Clinic")),
         ("trial message to itself", desk.trial_to_itself("Riverside Seating Clinic")),
     ]

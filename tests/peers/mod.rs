@@ -114,6 +114,16 @@ impl Peers {
         self.script("start", &[which]);
     }
 
+    /// Both servers show a certificate that has lapsed.
+    pub fn let_certificate_lapse(&self) {
+        self.script("lapse", &[]);
+    }
+
+    /// Both servers show a valid certificate again.
+    pub fn renew_certificate(&self) {
+        self.script("renew", &[]);
+    }
+
     /// The user's maildir.
     pub fn maildir(&self, user: &str) -> PathBuf {
         Path::new(&self.known["DIR"])

@@ -7,6 +7,8 @@
 #   peers.sh down DIR          stops both and removes the folder
 #   peers.sh stop DIR WHICH    stops one of them; WHICH is smtp or imap
 #   peers.sh start DIR WHICH   starts it again, on the same ports
+#   peers.sh lapse DIR         both show a certificate that has lapsed, from now on
+#   peers.sh renew DIR         both show one that is valid again
 #   peers.sh token DIR USER SECONDS   prints an OAuth 2 token valid that long (below zero: expired)
 #
 # Nothing can leave the machine, and nothing outside DIR is touched, but for Debian's packages, which
@@ -75,13 +77,31 @@ write_certificates() {
         -keyout "$tls/key.pem" -out "$tls/request.pem" 2>/dev/null
     printf '%s\n' "subjectAltName=DNS:localhost,IP:127.0.0.1" "basicConstraints=CA:FALSE" \
         "extendedKeyUsage=serverAuth" > "$tls/extensions"
-    openssl x509 -req -days 30 -in "$tls/request.pem" -CA "$tls/ca.pem" -CAkey "$tls/ca-key.pem" \
-        -set_serial 2 -extfile "$tls/extensions" -out "$tls/leaf.pem" 2>/dev/null
-    cat "$tls/leaf.pem" "$tls/ca.pem" > "$tls/cert.pem"
+    : > "$tls/index"
+    printf '%s\n' "[ca]" "default_ca = test" "[test]" "database = $tls/index" "rand_serial = yes" \
+        "unique_subject = no" "new_certs_dir = $tls" "default_md = sha256" "policy = any" \
+        "[any]" "commonName = supplied" > "$tls/ca.cnf"
+    sign_certificate
     # An authority that signed nothing here.
     openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -days 30 \
         -subj "/CN=Another authority" -addext "basicConstraints=critical,CA:TRUE" \
         -keyout "$tls/other-key.pem" -out "$tls/other-ca.pem" 2>/dev/null
+}
+
+# Signs the servers' certificate; `-startdate` and `-enddate` may say from when until when.
+sign_certificate() {
+    local tls=$D/tls
+    openssl ca -batch -notext -config "$tls/ca.cnf" -cert "$tls/ca.pem" -keyfile "$tls/ca-key.pem" \
+        -days 30 -in "$tls/request.pem" -extfile "$tls/extensions" -out "$tls/leaf.pem" "$@" \
+        2>/dev/null
+    cat "$tls/leaf.pem" "$tls/ca.pem" > "$tls/cert.pem"
+}
+
+# Both servers read their certificate when they start.
+show_certificate() {
+    stop_smtp; stop_imap
+    sign_certificate "$@"
+    start_imap; start_smtp
 }
 
 write_dovecot() {
@@ -383,6 +403,8 @@ case "${1:-}" in
     down) known "${2:-}"; down ;;
     stop) known "${2:-}"; "stop_${3:?smtp or imap}" ;;
     start) known "${2:-}"; "start_${3:?smtp or imap}" ;;
+    lapse) known "${2:-}"; show_certificate -startdate 20200101000000Z -enddate 20200131000000Z ;;
+    renew) known "${2:-}"; show_certificate ;;
     token) known "${2:-}"; token "${3:?user}" "${4:?seconds}" ;;
-    *) sed -n '2,13s/^# \{0,1\}//p' "$0" >&2; exit 2 ;;
+    *) sed -n '2,15s/^# \{0,1\}//p' "$0" >&2; exit 2 ;;
 esac

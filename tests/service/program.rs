@@ -80,6 +80,18 @@ impl Running {
         panic!("the service did not say {word}:\n{}", self.log());
     }
 
+    /// Hears from now on whatever the service tells the service manager: what nobody fetches blocks
+    /// it, as it never does with a real one.
+    pub fn hear_all(&self) {
+        let (told, told_at) = (self.told.try_clone().unwrap(), self.told_at.clone());
+        std::thread::spawn(move || {
+            let mut heard = [0; 512];
+            while told_at.exists() {
+                let _ = told.recv(&mut heard);
+            }
+        });
+    }
+
     /// What the service has logged so far, in this run and those before it.
     pub fn log(&self) -> String {
         std::fs::read_to_string(&self.log).unwrap_or_default()

@@ -1,30 +1,33 @@
 //! A process that is killed in the middle of writing leaves all or nothing.
 
 use std::io::{BufRead, BufReader};
-use std::path::Path;
 use std::process::{Command, Stdio};
 
-use fadewatch::store::{Mode, NewMail, PersonRef, RequestTarget, Store, StoreError, Urgency};
+use fadewatch::store::{Mode, NewMail, PersonRef, RequestTarget, StoreError, Urgency};
 
-use crate::sample::{self, Bench, at};
+use super::Bench;
+use crate::bench::Host as _;
+use crate::sample::{self, at};
 
 /// Set for the child process: the data folder that it is to write to until it is killed.
 const CHILD: &str = "FADEWATCH_TEST_WRITES_IN";
 /// How often a child is killed.
 const KILLS: u32 = 12;
+/// The name of the test, by which the child runs it too.
+const TEST: &str = "a_killed_writer_leaves_whole_transactions_and_everything_it_reported";
 
 #[test]
 fn a_killed_writer_leaves_whole_transactions_and_everything_it_reported() {
-    if let Some(folder) = std::env::var_os(CHILD) {
-        write_for_ever(Path::new(&folder));
+    if let Ok(told) = std::env::var(CHILD) {
+        write_for_ever(&told);
     }
     let bench = Bench::new();
     let follow_up = bench.enroll("C-1");
     bench.store.close();
     let mut reported = 0;
     for kill in 0..KILLS {
-        reported = last_report_before_kill(bench.folder.path(), 1 + kill % 5);
-        let store = Store::open(bench.folder.path(), Mode::Service).unwrap();
+        reported = last_report_before_kill(&bench.host.told(), 1 + kill % 5);
+        let store = bench.host.open(Mode::Service);
         let (entries, mails) = store
             .read_blocking(|view| {
                 view.check_integrity()?;
@@ -43,11 +46,11 @@ fn a_killed_writer_leaves_whole_transactions_and_everything_it_reported() {
 }
 
 /// Starts the writer, reads some of its reports and kills it; returns the last report.
-fn last_report_before_kill(folder: &Path, reports: u32) -> u64 {
+fn last_report_before_kill(told: &str, reports: u32) -> u64 {
     let mut child = Command::new(std::env::current_exe().unwrap())
         .args(["--exact", "--nocapture"])
-        .arg("crash::a_killed_writer_leaves_whole_transactions_and_everything_it_reported")
-        .env(CHILD, folder)
+        .arg(format!("{}::{TEST}", module_path!().split_once("::").unwrap().1))
+        .env(CHILD, told)
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
@@ -63,8 +66,8 @@ fn last_report_before_kill(folder: &Path, reports: u32) -> u64 {
 }
 
 /// Writes entries and a mail in each transaction, and reports how many entries are committed.
-fn write_for_ever(folder: &Path) -> ! {
-    let store = Store::open(folder, Mode::Service).unwrap();
+fn write_for_ever(told: &str) -> ! {
+    let store = super::Host::from_told(told).open(Mode::Service);
     let follow_up = store.read_blocking(|view| view.follow_ups(None, 1)).unwrap()[0].follow_up;
     loop {
         let entries = store

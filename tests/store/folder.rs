@@ -8,7 +8,8 @@ use std::process::Command;
 
 use fadewatch::store::{DATABASE, Mode, Store, StoreError};
 
-use crate::sample::{self, Bench, at};
+use crate::bench::{Bench, InAFile};
+use crate::sample::{self, at};
 
 /// Set for a child process without rights: the folder that it is to open.
 const CHILD: &str = "FADEWATCH_TEST_OPENS";
@@ -49,27 +50,27 @@ fn a_folder_with_other_peoples_files_is_not_closed_to_them() {
 
 #[test]
 fn a_second_service_on_one_folder_is_refused_until_the_first_ends() {
-    let bench = Bench::new();
-    let lock = Store::lock_for_service(bench.folder.path()).unwrap();
-    let refused = Store::lock_for_service(bench.folder.path()).unwrap_err();
+    let bench = Bench::<InAFile>::new();
+    let lock = Store::lock_for_service(bench.host.folder()).unwrap();
+    let refused = Store::lock_for_service(bench.host.folder()).unwrap_err();
     assert!(matches!(refused, StoreError::ServiceRunning { .. }), "{refused}");
     assert!(refused.to_string().contains("another `fadewatch serve` already runs"));
-    Store::open(bench.folder.path(), Mode::Command).unwrap();
+    Store::open(bench.host.folder(), Mode::Command).unwrap();
     drop(lock);
-    Store::lock_for_service(bench.folder.path()).unwrap();
+    Store::lock_for_service(bench.host.folder()).unwrap();
 }
 
 #[test]
 fn a_database_of_a_newer_version_is_refused_and_left_as_it_is() {
-    let bench = Bench::new();
+    let bench = Bench::<InAFile>::new();
     bench.store.close();
-    let path = bench.folder.path().join(DATABASE);
+    let path = bench.host.folder().join(DATABASE);
     let file = rusqlite::Connection::open(&path).unwrap();
     file.pragma_update(None, "user_version", 99).unwrap();
     file.close().unwrap();
     let before = fs::read(&path).unwrap();
     for mode in [Mode::Service, Mode::Command, Mode::Reading] {
-        let refused = Store::open(bench.folder.path(), mode).unwrap_err();
+        let refused = Store::open(bench.host.folder(), mode).unwrap_err();
         assert!(matches!(refused, StoreError::Newer { found: 99, .. }), "{refused}");
         assert!(refused.to_string().contains("newer than this program"));
     }
@@ -92,19 +93,19 @@ fn files_that_are_not_our_database_are_refused_and_left_as_they_are() {
 
 #[test]
 fn a_damaged_database_is_noticed_at_the_start() {
-    let bench = Bench::new();
+    let bench = Bench::<InAFile>::new();
     let follow_up = bench.enroll("C-1");
     for minutes in 0..40 {
         bench.clock(follow_up, at(minutes * 30));
     }
     bench.store.close();
-    let path = bench.folder.path().join(DATABASE);
+    let path = bench.host.folder().join(DATABASE);
     let mut bytes = fs::read(&path).unwrap();
     // All pages but the first, which holds the header and the tables' definitions.
     let (page, end) = (4096, bytes.len());
     bytes[page..end].iter_mut().step_by(7).for_each(|byte| *byte ^= 0x55);
     fs::write(&path, bytes).unwrap();
-    assert!(matches!(refusal(bench.folder.path()), StoreError::Damaged { .. }));
+    assert!(matches!(refusal(bench.host.folder()), StoreError::Damaged { .. }));
 }
 
 #[test]
@@ -113,9 +114,9 @@ fn reading_only_makes_nothing_and_writes_nothing() {
     let missing = Store::open(folder.path(), Mode::Reading).unwrap_err();
     assert!(matches!(missing, StoreError::Missing { .. }));
     assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
-    let bench = Bench::new();
+    let bench = Bench::<InAFile>::new();
     let follow_up = bench.enroll("C-1");
-    let reading = Store::open(bench.folder.path(), Mode::Reading).unwrap();
+    let reading = Store::open(bench.host.folder(), Mode::Reading).unwrap();
     assert!(reading.read_blocking(|view| view.load(follow_up)).is_ok());
     let refused = reading.write_blocking(|tx| tx.add_occasion(&sample::due(at(0))));
     assert!(matches!(refused, Err(StoreError::Closed)));
@@ -140,7 +141,10 @@ fn a_folder_that_may_not_be_written_to_is_refused_as_read_only() {
     // Readable, so that it looks like a folder on a disk mounted for reading.
     fs::set_permissions(&folder, Permissions::from_mode(0o555)).unwrap();
     let copy = place.path().join("test");
-    fs::copy(std::env::current_exe().unwrap(), &copy).unwrap();
+    // By a process of its own: a program that a fork of another test still holds open for writing
+    // cannot be started.
+    let copied = Command::new("cp").arg(std::env::current_exe().unwrap()).arg(&copy).status();
+    assert!(copied.unwrap().success());
     let mut child = Command::new(copy);
     child
         .args(["--exact", "--nocapture"])
@@ -163,7 +167,7 @@ fn is_root() -> bool {
 
 #[test]
 fn a_backup_made_while_the_store_is_written_opens_whole() {
-    let bench = Bench::new();
+    let bench = Bench::<InAFile>::new();
     let follow_up = bench.enroll("C-1");
     bench.clock(follow_up, at(0));
     let place = tempfile::tempdir().unwrap();
@@ -188,10 +192,10 @@ fn a_backup_made_while_the_store_is_written_opens_whole() {
 
 #[test]
 fn closing_leaves_one_file_and_refuses_later_writes() {
-    let bench = Bench::new();
+    let bench = Bench::<InAFile>::new();
     bench.enroll("C-1");
     bench.store.close();
-    let log = bench.folder.path().join(format!("{DATABASE}-wal"));
+    let log = bench.host.folder().join(format!("{DATABASE}-wal"));
     assert!(fs::metadata(log).map_or(0, |file| file.len()) == 0);
     let refused = bench.store.write_blocking(|tx| tx.add_occasion(&sample::due(at(0))));
     assert!(matches!(refused, Err(StoreError::Closed)));

@@ -1,10 +1,12 @@
 //! Follow-ups: enrolled once, changed whole, found when due.
 
 use fadewatch::care::ClientRef;
-use fadewatch::store::{ListedAlert, ListedStanding, Mode, OccasionRecord, Store, StoreError};
+use fadewatch::store::{ListedAlert, ListedStanding, Mode, OccasionRecord, StoreError};
 use serde_json::json;
 
-use crate::sample::{self, Bench, at};
+use super::Bench;
+use crate::bench::Host as _;
+use crate::sample::{self, at};
 
 #[test]
 fn a_follow_up_loads_as_it_was_left_also_after_a_restart() {
@@ -13,7 +15,7 @@ fn a_follow_up_loads_as_it_was_left_also_after_a_restart() {
     bench.clock(follow_up, at(0));
     let before = bench.load(follow_up);
     bench.store.close();
-    let store = Store::open(bench.folder.path(), Mode::Service).unwrap();
+    let store = bench.host.open(Mode::Service);
     let after = store.read_blocking(|view| view.load(follow_up)).unwrap();
     assert_eq!(before, after);
     assert!(after.head.entries > 1);
@@ -58,8 +60,8 @@ fn a_state_in_a_form_of_another_version_is_rebuilt_when_it_is_loaded() {
     let follow_up = bench.enroll("C-1");
     bench.clock(follow_up, at(0));
     let before = bench.load(follow_up);
-    let bench = bench.with_file(|file| {
-        file.execute("UPDATE follow_up SET state_format = 1, state = x'00'", []).unwrap();
+    let bench = bench.with_hands(|host| {
+        host.run("UPDATE follow_up SET state_format = 1, state = x'00'").unwrap();
     });
     assert_eq!(bench.load(follow_up), before);
 }
@@ -69,10 +71,10 @@ fn a_changed_state_is_told_from_the_journalled_one() {
     let bench = Bench::new();
     let (changed, untouched) = (bench.enroll("C-1"), bench.enroll("C-2"));
     bench.clock(changed, at(0));
-    let bench = bench.with_file(|file| {
-        let sql = "UPDATE follow_up SET state = (SELECT state FROM follow_up WHERE id = ?2)
-                   WHERE id = ?1";
-        file.execute(sql, [changed.number(), untouched.number()]).unwrap();
+    let bench = bench.with_hands(|host| {
+        let (to, from) = (changed.number(), untouched.number());
+        let state = format!("(SELECT state FROM follow_up WHERE id = {from})");
+        host.run(&format!("UPDATE follow_up SET state = {state} WHERE id = {to}")).unwrap();
     });
     let same = |follow_up| {
         bench.store.read_blocking(move |view| view.is_state_as_journalled(follow_up)).unwrap()
@@ -200,10 +202,10 @@ async fn work_that_was_handed_over_is_done_even_when_it_holds_the_last_handle() 
     begun.await.unwrap();
     handed_over.abort();
     assert!(handed_over.await.unwrap_err().is_cancelled());
-    let Bench { folder, store } = bench;
+    let Bench { host, store } = bench;
     drop(store);
     go.send(()).unwrap();
-    let store = Store::open(folder.path(), Mode::Service).unwrap();
+    let store = host.open(Mode::Service);
     // Waits for the writer's transaction, if it is not committed yet.
     store.write(|tx| tx.add_occasion(&sample::due(at(1)))).await.unwrap();
     let kept = store.read(|view| view.newest_occasions(None, 9)).await.unwrap();

@@ -2,7 +2,9 @@
 
 use fadewatch::store::{JournalLine, StoreError, Tampering};
 
-use crate::sample::{Bench, at};
+use super::Bench;
+use crate::bench::Host as _;
+use crate::sample::at;
 
 fn with_two_follow_ups() -> Bench {
     let bench = Bench::new();
@@ -17,15 +19,8 @@ fn with_two_follow_ups() -> Bench {
 
 /// Does to the file what our own program never would, and returns what verifying finds.
 fn findings_after(tampering: &str) -> Vec<Tampering> {
-    let bench = with_two_follow_ups().with_file(|file| {
-        file.execute_batch(
-            "PRAGMA foreign_keys = OFF;
-             DROP TRIGGER journal_is_never_changed; DROP TRIGGER journal_is_never_deleted;
-             DROP TRIGGER occasion_is_never_changed; DROP TRIGGER occasion_is_never_deleted;",
-        )
-        .unwrap();
-        file.execute_batch(tampering).unwrap();
-        assert!(file.changes() > 0, "the tampering did nothing");
+    let bench = with_two_follow_ups().with_hands(|host| {
+        assert!(host.tamper(tampering) > 0, "the tampering did nothing");
     });
     bench.store.read_blocking(|view| view.verify_journal()).unwrap().findings
 }
@@ -89,7 +84,7 @@ fn the_whole_journal_can_be_followed_piece_by_piece() {
 
 #[test]
 fn the_database_itself_refuses_to_change_or_delete_what_is_journalled() {
-    with_two_follow_ups().with_file(|file| {
+    with_two_follow_ups().with_hands(|host| {
         for forbidden in [
             "UPDATE journal SET rule = 'R1' WHERE seq = 1",
             "DELETE FROM journal WHERE seq = 1",
@@ -97,7 +92,7 @@ fn the_database_itself_refuses_to_change_or_delete_what_is_journalled() {
             "UPDATE occasion SET detail = '{}' WHERE id = 1",
             "DELETE FROM occasion WHERE id = 1",
         ] {
-            let refused = file.execute(forbidden, []).unwrap_err().to_string();
+            let refused = host.run(forbidden).unwrap_err();
             assert!(refused.contains("append-only"), "{forbidden}: {refused}");
         }
     });
@@ -105,7 +100,7 @@ fn the_database_itself_refuses_to_change_or_delete_what_is_journalled() {
 
 #[test]
 fn the_database_itself_refuses_rows_that_cannot_be() {
-    with_two_follow_ups().with_file(|file| {
+    with_two_follow_ups().with_hands(|host| {
         for (forbidden, named) in [
             ("UPDATE follow_up SET standing = 'lost'", "follow_up_standing_is_known"),
             ("UPDATE follow_up SET standing = 'closed'", "follow_up_closed_has_nothing_due"),
@@ -121,7 +116,7 @@ fn the_database_itself_refuses_rows_that_cannot_be() {
                 "person_contact_belongs_to_a_follow_up",
             ),
         ] {
-            let refused = file.execute(forbidden, []).unwrap_err().to_string();
+            let refused = host.run(forbidden).unwrap_err();
             assert!(refused.contains(named), "{forbidden}: {refused}");
         }
     });

@@ -7,7 +7,9 @@ use fadewatch::store::{
     RememberedInstant, RequestTarget, StoreError, Token, TokenMeaning, Urgency,
 };
 
-use crate::sample::{self, Bench, at};
+use super::Bench;
+use crate::bench::Host as _;
+use crate::sample::{self, at};
 
 fn mail(number: u32, urgency: Urgency) -> NewMail {
     NewMail {
@@ -232,8 +234,8 @@ fn a_token_finds_its_request_and_a_guess_finds_nothing() {
     assert_eq!(find(guess.parse().unwrap()), None);
     assert_eq!(find(Token::new(at(0)).unwrap()), None);
     let text = token.to_string();
-    bench.with_file(|file| {
-        let bytes = std::fs::read(file.path().unwrap()).unwrap();
+    bench.with_hands(|host| {
+        let bytes = host.bytes();
         let secret = &text.as_bytes()[13..];
         assert!(!bytes.windows(secret.len()).any(|found| found == secret));
     });

@@ -1,14 +1,17 @@
-//! The store as the rest of the service meets it: on real files, through its public doors.
+//! The store as the rest of the service meets it: on real files and on a real server, through its
+//! public doors. What must hold on both is said once and run on both.
 //!
 //! Never here: clinic rules, mail servers.
-//! Promises: each test has a data folder of its own.
+//! Promises: each test has a store of its own.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says so by stopping")]
 
 mod bell;
-mod crash;
+mod bench;
 mod folder;
-mod follow_ups;
-mod journal;
-mod mail;
+mod in_a_file;
+mod on_a_server;
 mod sample;
+#[path = "../server/mod.rs"]
+mod server;
+mod shared;

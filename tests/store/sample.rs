@@ -1,4 +1,4 @@
-//! An invented client on an invented plan, and a store to keep them in.
+//! An invented client on an invented plan.
 
 use std::collections::BTreeMap;
 
@@ -9,48 +9,8 @@ use fadewatch::care::{
     StopTerms,
 };
 use fadewatch::follow_up::{Basis, Calendar, Entry, Event, Instant, Occasion, State, Terms};
-use fadewatch::store::{
-    Appended, Enrolment, FollowUpId, Loaded, Mode, OccasionRecord, Store, StoreError, Tx,
-};
+use fadewatch::store::{Appended, Enrolment, FollowUpId, Loaded, OccasionRecord, StoreError, Tx};
 use serde_json::json;
-use tempfile::TempDir;
-
-/// A store of its own, gone at the end of the test.
-pub struct Bench {
-    pub folder: TempDir,
-    pub store: Store,
-}
-
-impl Bench {
-    pub fn new() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let store = Store::open(folder.path(), Mode::Service).unwrap();
-        Self { folder, store }
-    }
-
-    /// Closes the store, lets somebody else at the file, and opens it again.
-    pub fn with_file(self, work: impl FnOnce(&rusqlite::Connection)) -> Self {
-        self.store.close();
-        let path = self.folder.path().join(fadewatch::store::DATABASE);
-        work(&rusqlite::Connection::open(path).unwrap());
-        let store = Store::open(self.folder.path(), Mode::Service).unwrap();
-        Self { folder: self.folder, store }
-    }
-
-    pub fn enroll(&self, client: &str) -> FollowUpId {
-        let client = ClientRef::new(client).unwrap();
-        self.store.write_blocking(move |tx| enroll(tx, &client)).unwrap()
-    }
-
-    /// Lets whatever is due at an instant happen, and journals it.
-    pub fn clock(&self, follow_up: FollowUpId, now: Instant) -> Appended {
-        self.store.write_blocking(move |tx| clock(tx, follow_up, now)).unwrap()
-    }
-
-    pub fn load(&self, follow_up: FollowUpId) -> Loaded {
-        self.store.read_blocking(|view| view.load(follow_up)).unwrap()
-    }
-}
 
 /// Minutes after the sample's first sitting, which is at 09:00 UTC.
 pub fn at(minutes: i64) -> Instant {

@@ -14,7 +14,10 @@ use crate::world::World;
 /// Writes the day's message, where it is due then. Returns whether it was.
 fn message_at(world: &World, now: Instant) -> bool {
     let before = newest(world);
-    world.write(move |office, tx| daily::write(office, tx, now).map(|_| ()));
+    world.write(move |office, tx| {
+        let report = daily::report(office, tx, now)?;
+        daily::write(office, tx, report, now).map(|_| ())
+    });
     newest(world) != before
 }
 
@@ -39,6 +42,7 @@ fn one_message_a_day_says_how_all_stand_and_one_that_does_not_leave_is_noticed()
     let text = message.body_text(0).unwrap();
     assert!(text.contains("3 follow-ups"), "{text}");
     assert!(text.contains("1 is stopped"), "{text}");
+    assert!(text.contains("- A7: stopped since"), "{text}");
 
     assert!(!is_held_up(&world, first + TimeDelta::minutes(20)));
     assert!(is_held_up(&world, first + TimeDelta::minutes(31)));

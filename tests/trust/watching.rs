@@ -61,6 +61,7 @@ async fn with_service<F: Future<Output = ()>>(
         outlet,
         inbox: Inbox::Maildir(MaildirInbox::new(world.path("mail/in")).unwrap()),
         mailbox: "maildir".to_owned(),
+        board: None,
         second_outlet: Some(Outlet::Maildir(
             MaildirOutlet::new(world.path("mail/second")).unwrap(),
         )),
@@ -85,7 +86,8 @@ async fn until_told(place: &Path, words: &str) {
     }
 }
 
-fn all_text(place: &Path) -> String {
+/// The words of all mails and files at a place, one after the other.
+pub fn all_text(place: &Path) -> String {
     if place.is_file() {
         let raw = std::fs::read(place).unwrap_or_default();
         let mail = MessageParser::default().parse(&raw);

@@ -57,6 +57,9 @@ pub enum DemoError {
         /// For how long.
         seconds: u64,
     },
+    /// The board cannot be shown.
+    #[error("the board cannot open: is the port in use? name another one with --board")]
+    Board,
     /// The service ended before the demonstration did.
     #[error("the service ended early; look for its reasons with FADEWATCH_LOG=info")]
     Ended,

@@ -33,8 +33,10 @@ use tokio::sync::{Notify, oneshot};
 
 pub use error::DemoError;
 
+use crate::board::Board;
+use crate::config::BoardSettings;
 use crate::service::clock::SteppedClock;
-use crate::service::{Clock, Service, serve};
+use crate::service::{Beside, Clock, Service, serve};
 use cast::Cast;
 use conductor::{Conductor, Pace};
 use stage::Stage;
@@ -50,6 +52,9 @@ pub struct Demo {
     pub pace: Duration,
     /// Whether to use colours.
     pub colour: bool,
+    /// A board to look at: on this port the clock stands still when most is going on, and the
+    /// demonstration waits until it is ended.
+    pub board: Option<u16>,
 }
 
 impl Demo {
@@ -77,7 +82,8 @@ impl Demo {
         let clock = SteppedClock::new(stage.from);
         let committed = Arc::new(Notify::new());
         let (stop, stopped) = oneshot::channel::<()>();
-        let running = serve(service(stage, &clock, &committed)?, async move {
+        let (service, board) = self.service(stage, &clock, &committed)?;
+        let running = serve(service, async move {
             // A conductor who is gone has ended the demonstration, one way or another.
             let _ = stopped.await;
         });
@@ -93,32 +99,70 @@ impl Demo {
             cast: Cast::new(stage)?,
             watcher,
         };
-        let conducted = conductor.conduct(stage.until, &running, out).await;
+        let until = if board.is_some() { stage.most_going_on() } else { stage.until };
+        let mut conducted = conductor.conduct(until, &running, out).await;
+        if let (Ok(()), Some(board)) = (&conducted, board) {
+            conducted = self.show_board(stage, board, out).await;
+        }
         drop(stop);
         running.await.map_err(|_| DemoError::Ended)??;
         conducted?;
         Ok(conductor.watcher)
     }
-}
 
-fn service(
-    stage: &Stage,
-    clock: &SteppedClock,
-    committed: &Arc<Notify>,
-) -> Result<Service, DemoError> {
-    let mail = &stage.office.clinic.mail;
-    // The demonstration's mail lies in folders: no token lapses.
-    let (outlet, _) = crate::service::lines::outlet(&mail.out, "mail.out")?;
-    let (inbox, _) = crate::service::lines::inbox(mail, stage.from)?;
-    Ok(Service {
-        outlet,
-        inbox,
-        second_outlet: None,
-        rhythm: crate::service::Rhythm::default(),
-        mailbox: crate::service::lines::mailbox_name(&mail.incoming),
-        office: Arc::clone(&stage.office),
-        store: stage.store.clone(),
-        clock: Clock::Stepped(clock.clone()),
-        committed: Arc::clone(committed),
-    })
+    /// The service of the demonstration, and its board where there is to be one.
+    fn service(
+        &self,
+        stage: &Stage,
+        clock: &SteppedClock,
+        committed: &Arc<Notify>,
+    ) -> Result<(Service, Option<(Board, Beside)>), DemoError> {
+        let mail = &stage.office.clinic.mail;
+        // The demonstration's mail lies in folders: no token lapses.
+        let (outlet, _) = crate::service::lines::outlet(&mail.out, "mail.out")?;
+        let (inbox, _) = crate::service::lines::inbox(mail, stage.from)?;
+        let clock = Clock::Stepped(clock.clone());
+        let board = self.board.map(|port| {
+            let service = (Arc::clone(&stage.office), stage.store.clone(), clock.clone());
+            let settings = BoardSettings::on_loopback(port);
+            Board::new(settings, service, outlet.clone(), Arc::clone(committed))
+        });
+        let beside = board.as_ref().map(Board::open).transpose()?;
+        let service = Service {
+            outlet,
+            inbox,
+            second_outlet: None,
+            board: beside.clone(),
+            rhythm: crate::service::Rhythm::default(),
+            mailbox: crate::service::lines::mailbox_name(&mail.incoming),
+            office: Arc::clone(&stage.office),
+            store: stage.store.clone(),
+            clock,
+            committed: Arc::clone(committed),
+        };
+        Ok((service, board.zip(beside)))
+    }
+
+    /// Shows the board, with a link for each of the staff, until the process is told to end.
+    async fn show_board(
+        &self,
+        stage: &Stage,
+        (board, mut beside): (Board, Beside),
+        out: &mut (dyn Write + Send),
+    ) -> Result<(), DemoError> {
+        let mut text =
+            "\nThe clock stands still now. Sign in on the board, each link once:\n".to_owned();
+        for person in &stage.office.clinic.clinicians {
+            let link = board.link_for(&person.id).map_err(DemoError::Threads)?;
+            let (id, role) = (person.id.as_str(), person.role.name());
+            text.push_str(&format!("  {id:<10} {role:<10} {link}\n"));
+        }
+        text.push_str("Ctrl-C ends it.\n");
+        out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(DemoError::Output)?;
+        let is_hindered = beside.hindered.wait_for(Option::is_some);
+        tokio::select! {
+            _ = tokio::signal::ctrl_c() => Ok(()),
+            _ = is_hindered => Err(DemoError::Board),
+        }
+    }
 }

@@ -95,6 +95,13 @@ impl Stage {
         Ok(Self { folder, office, store, mailbox, clients, from, until, _lock: lock })
     }
 
+    /// When most is going on: a stop that nobody has decided, a suspension, looks that wait.
+    pub(super) fn most_going_on(&self) -> Instant {
+        let day = first_day() + Days::new(5);
+        let time = NaiveTime::from_hms_opt(8, 3, 0).expect("OK because there is such a time");
+        self.office.calendar.instant(day, time)
+    }
+
     /// The plan that all clients are on.
     pub(super) fn plan(&self) -> &Plan {
         &self.clients[0].file.plan

@@ -56,6 +56,7 @@ impl World<'_> {
         self.excuse_sending();
         self.station.stuck.clear();
         self.station.is_up = false;
+        self.station.off.get_or_insert((self.now, TimeDelta::zero()));
         self.station.has_woken = false;
         self.station.wakes_at = None;
         self.office.begin_anew(self.trial.seed ^ (self.station.runs << 20));
@@ -133,6 +134,9 @@ impl World<'_> {
         if back {
             self.set_back = Some((self.now, by.abs()));
             self.was_set_back = true;
+            if let Some((_, hidden)) = &mut self.station.off {
+                *hidden += by.abs();
+            }
         }
         // The service looks at its clock again within a quarter of an hour.
         let wait = TimeDelta::minutes(self.dice.faults.between(0, 15));

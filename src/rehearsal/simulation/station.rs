@@ -57,6 +57,11 @@ pub(super) struct Station {
     pub(super) is_full: bool,
     /// Since when there is room.
     pub(super) room_since: Instant,
+    /// Since when it is off, and by how much the clock was set back since.
+    pub(super) off: Option<(Instant, TimeDelta)>,
+    /// When it started after such a step, and by how much what waited then may wait longer: how much
+    /// of its absence the step hid nobody can tell it.
+    pub(super) hidden: Vec<(Instant, TimeDelta)>,
     /// Time slept through on purpose.
     pub(super) leapt: TimeDelta,
     /// The steady clock's watch over the other one, from each start anew.
@@ -80,6 +85,8 @@ impl Station {
             unsettled: Vec::new(),
             is_full: false,
             room_since: Instant::UNIX_EPOCH,
+            off: None,
+            hidden: Vec::new(),
             leapt: TimeDelta::zero(),
             clock_watch: ClockWatch::default(),
             stuck: Vec::new(),
@@ -129,6 +136,11 @@ impl World<'_> {
         let woke = self.commit("wakes", None, waking::wake)?;
         self.live_on(woke)?;
         self.station.has_woken = true;
+        if let Some((since, by)) = self.station.off.take()
+            && by > TimeDelta::zero()
+        {
+            self.station.hidden.push((self.now, by.min(self.now - since)));
+        }
         self.pump()
     }
 

@@ -1,10 +1,10 @@
-//! What is planned for one client, as an iCalendar file (RFC 5545): sittings, looks, reviews.
+//! What is planned for clients, as an iCalendar file (RFC 5545): sittings, looks, reviews.
 //!
 //! An entry's UID says which sitting, look or review it is, not when it is, and its SEQUENCE grows
 //! with the journal: after a change of plan or step a calendar moves its entries and adds none. What
 //! takes place no longer is in the file as cancelled, so that a calendar which knows it drops it.
 //!
-//! Never here: the words of the entries (`notice`); mail.
+//! Never here: the words of the entries (`agenda`); mail.
 //! Promises: nothing that is over; no names, only the clinic's reference; times are exact (UTC).
 
 use std::collections::HashMap;
@@ -12,44 +12,74 @@ use std::collections::HashMap;
 use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 use icalendar::{Calendar, Component, Event as Item, EventLike, EventStatus};
 
-use super::dossier::Dossier;
-use crate::care::{Ladder, Minutes, Step};
+use super::agenda::Agenda;
+use crate::care::{ClientRef, Ladder, Minutes, Plan, Step};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::state::{Course, LookStatus, Phase};
 use crate::follow_up::{Event, Instant, SittingNumber, State};
-use crate::notice::Agenda;
 
-/// What a calendar is made from.
-#[derive(Clone, Copy, Debug)]
-pub struct CalendarOf<'a> {
-    /// The client's file.
-    pub dossier: &'a Dossier,
+/// What the entries of one client are made from.
+#[derive(Clone, Debug)]
+pub struct Planned<'a> {
+    /// The clinic's reference for the client.
+    pub client: &'a ClientRef,
+    /// How the follow-up stands.
+    pub state: &'a State,
+    /// The plan that it is pinned to.
+    pub plan: &'a Plan,
+    /// Its journal, from the first entry on.
+    pub journal: Vec<&'a Event>,
     /// The words.
-    pub agenda: &'a Agenda<'a>,
+    pub agenda: Agenda<'a>,
+    /// The service's own mail address: it publishes the entries, and makes their ids its own.
+    pub publisher: &'a str,
     /// How many days ahead, today included.
     pub days: u32,
+    /// Now.
+    pub now: Instant,
 }
 
 /// A look of a sitting takes a few minutes (common practice, no source).
 const LOOK: TimeDelta = TimeDelta::minutes(10);
 
-/// The calendar as a file.
-pub fn calendar(of: CalendarOf<'_>) -> String {
-    let sheet = Sheet::new(of);
-    let mut calendar = Calendar::empty();
-    calendar.append_property(("VERSION", "2.0"));
-    calendar.append_property(("PRODID", "-//fadewatch//skin checks//EN"));
-    calendar.append_property(("CALSCALE", "GREGORIAN"));
-    calendar.name(&of.agenda.name());
-    calendar.append_property(("METHOD", "PUBLISH"));
-    for item in sheet.items() {
-        calendar.push(item);
+/// A calendar of some clients' entries under one name, as a file.
+#[derive(Debug)]
+pub struct CalendarFile {
+    calendar: Calendar,
+}
+
+impl CalendarFile {
+    /// An empty calendar.
+    pub fn new(name: &str) -> Self {
+        let mut calendar = Calendar::empty();
+        calendar.append_property(("VERSION", "2.0"));
+        calendar.append_property(("PRODID", "-//fadewatch//skin checks//EN"));
+        calendar.append_property(("CALSCALE", "GREGORIAN"));
+        calendar.name(name);
+        calendar.append_property(("METHOD", "PUBLISH"));
+        Self { calendar }
     }
-    calendar.done().to_string()
+
+    /// Adds what is planned for a client.
+    pub fn add(&mut self, of: &Planned<'_>) {
+        for item in Sheet::new(of).items() {
+            self.calendar.push(item);
+        }
+    }
+
+    /// How many entries it has.
+    pub fn entries(&self) -> usize {
+        self.calendar.len()
+    }
+
+    /// The file.
+    pub fn text(&self) -> String {
+        self.calendar.to_string()
+    }
 }
 
 struct Sheet<'a> {
-    of: CalendarOf<'a>,
+    of: &'a Planned<'a>,
     state: &'a State,
     ladder: Option<&'a Ladder>,
     /// The sittings that have begun, by the day and time that they were planned for.
@@ -70,13 +100,13 @@ enum Stands {
 }
 
 impl<'a> Sheet<'a> {
-    fn new(of: CalendarOf<'a>) -> Self {
+    fn new(of: &'a Planned<'a>) -> Self {
         let (mut begun, mut dropped) = (HashMap::new(), Vec::new());
         let (mut sittings_most, mut looks_most) = (0, 0);
-        let times = &of.dossier.state.terms.sittings_at;
+        let times = &of.state.terms.sittings_at;
         let place = |time: &NaiveTime| times.iter().position(|planned| planned == time);
-        for (line, _) in &of.dossier.journal {
-            match &line.entry.event {
+        for event in &of.journal {
+            match event {
                 Event::Sitting { sitting, slot, offsets, .. } => {
                     begun.insert(*slot, *sitting);
                     sittings_most = place(&slot.1).map_or(0, |at| at + 1).max(sittings_most);
@@ -89,14 +119,14 @@ impl<'a> Sheet<'a> {
                 _ => {}
             }
         }
-        let state = &of.dossier.state;
-        let ladder = of.dossier.plan.ladder(&state.terms.risk);
+        let state = of.state;
+        let ladder = of.plan.ladder(&state.terms.risk);
         Self { of, state, ladder, begun, dropped, sittings_most, looks_most }
     }
 
     fn items(&self) -> Vec<Item> {
         let mut items = Vec::new();
-        let today = self.state.terms.zone.date(self.of.dossier.now);
+        let today = self.state.terms.zone.date(self.of.now);
         for ahead in 0..u64::from(self.of.days) {
             let Some(day) = today.checked_add_days(Days::new(ahead)) else { break };
             self.sittings_of(day, &mut items);
@@ -104,7 +134,7 @@ impl<'a> Sheet<'a> {
         }
         self.rechecks(&mut items);
         self.reviews(&mut items);
-        items.retain(|(ends, _)| *ends > self.of.dossier.now);
+        items.retain(|(ends, _)| *ends > self.of.now);
         items.into_iter().map(|(_, item)| item).collect()
     }
 
@@ -229,18 +259,20 @@ impl<'a> Sheet<'a> {
     }
 
     fn bare(&self, key: &str, summary: &str, stands: Stands) -> Item {
-        let dossier = self.of.dossier;
-        let entries = dossier.journal.last().map_or(0, |(line, _)| line.number);
+        let of = self.of;
+        let domain = of.publisher.rsplit_once('@').map_or(of.publisher, |(_, domain)| domain);
         let mut item = Item::new();
-        item.uid(&format!("{key}-{}@{}", dossier.client, dossier.domain))
-            .timestamp(exact(dossier.now))
-            .sequence(u32::try_from(entries).unwrap_or(u32::MAX))
+        item.uid(&format!("{key}-{}@{domain}", of.client))
+            .timestamp(exact(of.now))
+            .sequence(u32::try_from(of.journal.len()).unwrap_or(u32::MAX))
             .summary(summary)
             .description(&self.of.agenda.note())
             .status(match stands {
                 Stands::Planned => EventStatus::Confirmed,
                 Stands::Cancelled => EventStatus::Cancelled,
             });
+        // Whoever publishes has to be named (RFC 5546, 3.2.1); nobody is invited.
+        item.add_property("ORGANIZER", format!("mailto:{}", of.publisher));
         // Nobody is busy in a calendar for a sitting of somebody else.
         item.add_property("TRANSP", "TRANSPARENT");
         item.done()

@@ -1,6 +1,6 @@
-//! How a follow-up stands, in the few facts that lists and outcomes show.
+//! How a follow-up stands, in the few facts that lists, outcomes and pages show.
 //!
-//! Never here: SQL, tables.
+//! Never here: SQL, tables, pages.
 //! Promises: every fact is the state's own; what is stopped is never shown as going on.
 
 use std::sync::Arc;
@@ -8,29 +8,27 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use super::moments::{clock, moment, stamp, time_of_day};
-use super::setting::{CommandError, now};
-use super::table::Ink;
 use crate::care::{ClientRef, ClinicianId, Ladder, Plan};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::state::{LookStatus, Phase, Standing};
 use crate::follow_up::{Basis, Due, Instant, State};
-use crate::service::{Office, covering};
+use crate::service::{Office, ServiceError, covering};
 use crate::store::{FollowUpId, View};
 
 /// A follow-up as it stands.
 #[derive(Clone, Debug)]
-pub(super) struct Stand {
-    pub(super) client: ClientRef,
-    pub(super) state: State,
-    pub(super) plan: Arc<Plan>,
+pub(crate) struct Stand {
+    pub(crate) client: ClientRef,
+    pub(crate) state: State,
+    pub(crate) plan: Arc<Plan>,
     /// Who is on cover for the client, in calling order.
-    pub(super) cover: Vec<ClinicianId>,
-    pub(super) next: Option<(Instant, Due)>,
+    pub(crate) cover: Vec<ClinicianId>,
+    pub(crate) next: Option<(Instant, Due)>,
 }
 
 /// What somebody waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Waiting {
+pub(crate) enum Waiting {
     /// An alert that nobody has taken up.
     Clinician,
     /// A stop that nobody has decided about.
@@ -47,7 +45,7 @@ pub(super) enum Waiting {
 
 /// The facts as programs read them.
 #[derive(Debug, Serialize)]
-pub(super) struct StandJson {
+pub(crate) struct StandJson {
     client: String,
     standing: &'static str,
     /// None in the routine phase.
@@ -66,20 +64,24 @@ pub(super) struct StandJson {
 }
 
 impl Stand {
-    /// Loads a follow-up.
-    pub(super) fn load(
+    /// Loads a follow-up as it stands now.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(crate) fn load(
         office: &Office,
         view: &View<'_>,
         follow_up: FollowUpId,
-    ) -> Result<Self, CommandError> {
+        now: Instant,
+    ) -> Result<Self, ServiceError> {
         let loaded = view.load(follow_up)?;
         let plan = office.plan(view, &loaded.plan)?;
-        let cover = covering::cover(office, view, &loaded.state, now())?;
+        let cover = covering::cover(office, view, &loaded.state, now)?;
         Ok(Self::of(loaded.client, loaded.state, plan, cover))
     }
 
     /// A follow-up in a state.
-    pub(super) fn of(
+    pub(crate) fn of(
         client: ClientRef,
         state: State,
         plan: Arc<Plan>,
@@ -89,12 +91,12 @@ impl Stand {
         Self { client, state, plan, cover, next }
     }
 
-    pub(super) fn ladder(&self) -> Option<&Ladder> {
+    pub(crate) fn ladder(&self) -> Option<&Ladder> {
         self.plan.ladder(&self.state.terms.risk)
     }
 
     /// The standing in one word, loud where nobody may sit.
-    pub(super) fn standing(&self) -> &'static str {
+    pub(crate) fn standing(&self) -> &'static str {
         match self.state.standing {
             Standing::Open => "open",
             Standing::Suspended => "suspended",
@@ -104,17 +106,8 @@ impl Stand {
         }
     }
 
-    pub(super) fn ink(&self) -> Ink {
-        match self.state.standing {
-            Standing::Open => Ink::Plain,
-            Standing::Suspended | Standing::Paused { .. } => Ink::Marked,
-            Standing::Stopped { .. } => Ink::Strong,
-            Standing::Closed => Ink::Faint,
-        }
-    }
-
     /// `2 of 5, 30min`, or `routine`.
-    pub(super) fn step(&self) -> String {
+    pub(crate) fn step(&self) -> String {
         let steps = self.ladder().map_or(0, |ladder| ladder.steps.len());
         match self.state.phase {
             Phase::Routine { .. } => "routine".to_owned(),
@@ -125,18 +118,18 @@ impl Stand {
         }
     }
 
-    fn plan_step(&self) -> Option<&crate::care::Step> {
+    pub(crate) fn plan_step(&self) -> Option<&crate::care::Step> {
         let step = self.state.step()?;
         self.ladder()?.steps.get(step.count().checked_sub(1)? as usize)
     }
 
     /// `2 of 4`; none in the routine phase.
-    pub(super) fn run(&self) -> Option<String> {
+    pub(crate) fn run(&self) -> Option<String> {
         let needed = self.plan_step()?.clear_to_advance;
         Some(format!("{} of {needed}", self.state.run.credits))
     }
 
-    pub(super) fn alert(&self) -> &'static str {
+    pub(crate) fn alert(&self) -> &'static str {
         match &self.state.alert {
             None => "none",
             Some(alert) if alert.acknowledged.is_some() => "acknowledged",
@@ -145,7 +138,7 @@ impl Stand {
     }
 
     /// What somebody waits for, the most pressing first, and since when.
-    pub(super) fn waiting(&self) -> Option<(Waiting, Instant)> {
+    pub(crate) fn waiting(&self) -> Option<(Waiting, Instant)> {
         let state = &self.state;
         if let Some(alert) = &state.alert {
             let waits = alert.acknowledged.is_none();
@@ -188,7 +181,7 @@ impl Stand {
 
     /// Stopped first, then unanswered, then marks that wait, then by what is due next; what has
     /// ended last.
-    pub(super) fn order(&self) -> impl Ord + use<> {
+    pub(crate) fn order(&self) -> impl Ord + use<> {
         let rank = match (&self.state.standing, self.waiting()) {
             (Standing::Closed, _) => 9,
             (_, Some((Waiting::Clinician, _))) => 0,
@@ -206,7 +199,7 @@ impl Stand {
     }
 
     /// What is due next, in words.
-    pub(super) fn next_in_words(&self) -> Option<String> {
+    pub(crate) fn next_in_words(&self) -> Option<String> {
         self.next.map(|(_, due)| self.due_in_words(due))
     }
 
@@ -238,7 +231,7 @@ impl Stand {
     }
 
     /// One line: how it stands now.
-    pub(super) fn in_a_line(&self) -> String {
+    pub(crate) fn in_a_line(&self) -> String {
         let zone = &self.state.terms.zone;
         let mut line = format!("now: {}, step {}", self.standing(), self.step());
         if let Some(run) = self.run() {
@@ -250,7 +243,7 @@ impl Stand {
         line
     }
 
-    pub(super) fn json(&self) -> StandJson {
+    pub(crate) fn json(&self) -> StandJson {
         let zone = &self.state.terms.zone;
         let waiting = self.waiting();
         StandJson {
@@ -275,7 +268,7 @@ impl Stand {
     }
 
     /// `answer since 11:15`, with the day where it is another than today's.
-    pub(super) fn waiting_in_words(&self, now: Instant) -> Option<String> {
+    pub(crate) fn waiting_in_words(&self, now: Instant) -> Option<String> {
         let zone = &self.state.terms.zone;
         let (what, since) = self.waiting()?;
         let at = if zone.date(since) == zone.date(now) {
@@ -289,7 +282,7 @@ impl Stand {
 
 impl Waiting {
     /// What is waited for, in one word.
-    pub(super) fn name(self) -> &'static str {
+    pub(crate) fn name(self) -> &'static str {
         match self {
             Self::Clinician => "clinician",
             Self::Decision => "decision",

@@ -9,28 +9,28 @@ use crate::care::Minutes;
 use crate::follow_up::{Calendar, Instant};
 
 /// `2026-03-06 10:15`, by a clock.
-pub(super) fn moment(zone: &Calendar, at: Instant) -> String {
+pub(crate) fn moment(zone: &Calendar, at: Instant) -> String {
     zone.local(at).format("%Y-%m-%d %H:%M").to_string()
 }
 
 /// `10:15`, by a clock.
-pub(super) fn clock(zone: &Calendar, at: Instant) -> String {
+pub(crate) fn clock(zone: &Calendar, at: Instant) -> String {
     time_of_day(zone.local(at).time())
 }
 
 /// `10:15`.
-pub(super) fn time_of_day(time: NaiveTime) -> String {
+pub(crate) fn time_of_day(time: NaiveTime) -> String {
     time.format("%H:%M").to_string()
 }
 
 /// RFC 3339 with the offset of a clock, for programs.
-pub(super) fn stamp(zone: &Calendar, at: Instant) -> String {
+pub(crate) fn stamp(zone: &Calendar, at: Instant) -> String {
     zone.local(at).to_rfc3339_opts(chrono::SecondsFormat::Secs, true)
 }
 
 /// How long something has lasted, in whole minutes; after two days in whole hours, after two weeks
 /// in whole days, since nobody wants to know more.
-pub(super) fn lasted(since: Instant, now: Instant) -> Minutes {
+pub(crate) fn lasted(since: Instant, now: Instant) -> Minutes {
     let minutes = u32::try_from((now - since).num_minutes()).unwrap_or(0);
     let grain = match minutes {
         0..TWO_DAYS => 1,

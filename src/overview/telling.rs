@@ -15,7 +15,7 @@ use crate::follow_up::{Calendar, Event, SittingNumber};
 use crate::rehearsal::phrases;
 
 /// Whether an event only keeps the books: another entry beside it says what happened.
-pub(super) fn keeps_the_books(event: &Event) -> bool {
+pub(crate) fn keeps_the_books(event: &Event) -> bool {
     matches!(
         event,
         Event::LookPlanned { .. }
@@ -30,7 +30,7 @@ pub(super) fn keeps_the_books(event: &Event) -> bool {
 }
 
 /// An event in plain words; times are by the client's clock.
-pub(super) fn told(event: &Event, zone: &Calendar) -> String {
+pub(crate) fn told(event: &Event, zone: &Calendar) -> String {
     sittings(event, zone)
         .or_else(|| looks(event, zone))
         .or_else(|| credit(event))
@@ -292,7 +292,7 @@ fn told_why(why: TellReason, detail: &TellDetail) -> String {
 }
 
 /// `first look, sitting 3`, `recheck`, `routine look`.
-pub(super) fn named(kind: LookKind, sitting: Option<SittingNumber>) -> String {
+pub(crate) fn named(kind: LookKind, sitting: Option<SittingNumber>) -> String {
     let kind = match kind {
         LookKind::First => "first look",
         LookKind::Recheck => "recheck",
@@ -302,7 +302,7 @@ pub(super) fn named(kind: LookKind, sitting: Option<SittingNumber>) -> String {
 }
 
 /// A finding in words.
-pub(super) fn finding(finding: Finding) -> &'static str {
+pub(crate) fn finding(finding: Finding) -> &'static str {
     match finding {
         Finding::Clear => "clear",
         Finding::Faded => "faded",
@@ -313,7 +313,7 @@ pub(super) fn finding(finding: Finding) -> &'static str {
 }
 
 /// ` at ischium-left, coccyx`, or nothing.
-pub(super) fn at_sites(sites: &[Site]) -> String {
+pub(crate) fn at_sites(sites: &[Site]) -> String {
     if sites.is_empty() { String::new() } else { format!(" at {}", list(sites)) }
 }
 

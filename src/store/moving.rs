@@ -1,0 +1,126 @@
+//! Moving all rows from a database on a server to a file, and from a file to an empty database.
+//!
+//! Never here: checking what is moved; names and places of copies.
+//! Promises: all rows go over, under their own numbers, or none does; nothing is written into a
+//! database that holds anything.
+
+use std::path::Path;
+
+use rusqlite::types::Value;
+
+use super::connection;
+use super::database::{self, Connection};
+use super::error::{Doing, StoreError};
+use super::opened::Store;
+
+const DOING: &str = "copying the database";
+
+impl Store {
+    /// Puts a copy in place of nothing: into a database without a single row. Numbers that are given
+    /// later follow on those of the copy. Blocks.
+    ///
+    /// # Errors
+    /// `NotEmpty` when anything is kept already; when the copy is not ours or of another version; when
+    /// the database refuses. Nothing was changed then.
+    pub fn load_copy(&self, file: &Path) -> Result<(), StoreError> {
+        // Looks whether it is ours and of the present format.
+        drop(Self::open_copy(file)?);
+        let from = connection::open_file_for_reading(file)?;
+        self.write_blocking(move |tx| read_in(&from, tx.connection))
+    }
+}
+
+/// Writes all rows of a database on a server to a new file that has its tables.
+pub(super) fn write_out(
+    from: &Connection,
+    to: &mut rusqlite::Connection,
+) -> Result<(), StoreError> {
+    let rows = to.transaction().doing(DOING)?;
+    for table in Table::all(&rows).doing(DOING)? {
+        let mut insert = rows.prepare(&table.insert()).doing(DOING)?;
+        from.prepare(&table.select())
+            .and_then(|mut select| {
+                select.query_each((), |row| {
+                    let values = (0..table.columns.len()).map(|column| row.get::<Value>(column));
+                    let values = values.collect::<database::Result<Vec<_>>>()?;
+                    insert.execute(rusqlite::params_from_iter(values))?;
+                    Ok(())
+                })
+            })
+            .doing(DOING)?;
+    }
+    rows.commit().doing(DOING)
+}
+
+fn read_in(from: &rusqlite::Connection, to: &Connection) -> Result<(), StoreError> {
+    let tables = Table::all(from).doing(DOING)?;
+    for table in &tables {
+        let sql = format!("SELECT count(*) FROM {}", table.name);
+        let rows: i64 = to.query_row(&sql, (), |row| row.get(0)).doing(DOING)?;
+        if rows > 0 {
+            return Err(StoreError::NotEmpty);
+        }
+    }
+    for table in &tables {
+        let mut insert = to.prepare(&table.insert()).doing(DOING)?;
+        let mut select = from.prepare(&table.select()).doing(DOING)?;
+        let mut rows = select.query([]).doing(DOING)?;
+        while let Some(row) = rows.next().doing(DOING)? {
+            let values: Vec<Value> = (0..table.columns.len())
+                .map(|column| row.get(column))
+                .collect::<rusqlite::Result<_>>()
+                .doing(DOING)?;
+            insert.execute(values).doing(DOING)?;
+        }
+        if to.postgres().is_some()
+            && let Some(sql) = table.numbers_go_on()
+        {
+            to.prepare(&sql).and_then(|mut set| set.query_each((), |_| Ok(()))).doing(DOING)?;
+        }
+    }
+    Ok(())
+}
+
+/// A table of ours; both databases have it.
+struct Table {
+    name: String,
+    columns: Vec<String>,
+}
+
+impl Table {
+    /// The tables of a file, each after those that it refers to.
+    fn all(file: &rusqlite::Connection) -> rusqlite::Result<Vec<Self>> {
+        let mut names =
+            file.prepare("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY rowid")?;
+        let mut columns = file.prepare("SELECT name FROM pragma_table_info(?1) ORDER BY cid")?;
+        let names = names.query_map([], |row| row.get::<_, String>(0))?;
+        names
+            .map(|name| {
+                let name = name?;
+                let columns = columns.query_map([&name], |row| row.get(0))?;
+                Ok(Self { columns: columns.collect::<rusqlite::Result<_>>()?, name })
+            })
+            .collect()
+    }
+
+    fn select(&self) -> String {
+        format!("SELECT {} FROM {}", self.columns.join(", "), self.name)
+    }
+
+    fn insert(&self) -> String {
+        let places: Vec<String> = (1..=self.columns.len()).map(|n| format!("?{n}")).collect();
+        let (name, columns) = (&self.name, self.columns.join(", "));
+        format!("INSERT INTO {name} ({columns}) VALUES ({})", places.join(", "))
+    }
+
+    /// Lets a server give numbers after the greatest that is there, where it gives any.
+    fn numbers_go_on(&self) -> Option<String> {
+        let key = self.columns.first().filter(|key| ["id", "seq"].contains(&key.as_str()))?;
+        let name = &self.name;
+        Some(format!(
+            "SELECT setval(pg_get_serial_sequence('{name}', '{key}'), greatest)
+             FROM (SELECT max({key}) AS greatest FROM {name}) AS newest
+             WHERE greatest IS NOT NULL"
+        ))
+    }
+}

@@ -1,0 +1,108 @@
+//! Starts a PostgreSQL for a test binary, and stops it when that ends.
+//!
+//! Never here: what is tested.
+//! Promises: the server ends with the test process, however that ends; each [`Schema`] is a database
+//! of its own to the program.
+
+// Each test binary uses its own part of this.
+#![allow(dead_code)]
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+use fadewatch::store::Server;
+
+/// The user that owns everything on the server of the tests.
+const USER: &str = "fadewatch";
+const DATABASE: &str = "postgres";
+
+/// A running server; its standard input holds it up.
+struct Running {
+    folder: PathBuf,
+    _child: Child,
+}
+
+/// A place for one store on the server.
+#[derive(Clone, Debug)]
+pub struct Schema {
+    folder: PathBuf,
+    name: String,
+}
+
+impl Schema {
+    /// A new, empty one.
+    pub fn new() -> Self {
+        static MADE: AtomicU32 = AtomicU32::new(0);
+        let number = MADE.fetch_add(1, Ordering::Relaxed);
+        let schema = Self { folder: shared().folder.clone(), name: format!("s{number}") };
+        schema.run(&format!("CREATE SCHEMA {}", schema.name)).unwrap();
+        schema
+    }
+
+    /// One that another process of the tests has made.
+    pub fn known(folder: &Path, name: &str) -> Self {
+        Self { folder: folder.to_owned(), name: name.to_owned() }
+    }
+
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// Its address, as it stands in a clinic file.
+    pub fn address(&self) -> String {
+        let (folder, name) = (self.folder.display(), &self.name);
+        format!("host={folder} dbname={DATABASE} user={USER} options='-c search_path={name}'")
+    }
+
+    pub fn server(&self) -> Server {
+        Server::new(&self.address(), None, None).unwrap()
+    }
+
+    /// Runs SQL by the server's own program, past ours. Returns how many rows the last statement
+    /// changed or gave, or what the server complained of.
+    pub fn run(&self, sql: &str) -> Result<usize, String> {
+        let told = self.asked(sql)?;
+        let counted = told.lines().last().and_then(|tag| tag.rsplit(' ').next());
+        Ok(counted.and_then(|count| count.parse().ok()).unwrap_or(0))
+    }
+
+    /// What the server answers, a line a row, with the statement's name at the end.
+    pub fn asked(&self, sql: &str) -> Result<String, String> {
+        let asked = Command::new("psql")
+            .args(["--no-psqlrc", "--tuples-only", "--no-align", "-v", "ON_ERROR_STOP=1"])
+            .args(["-U", USER, "-d", DATABASE, "-h"])
+            .arg(&self.folder)
+            .args(["-c", sql])
+            .env("PGOPTIONS", format!("-c search_path={}", self.name))
+            .output()
+            .expect("psql of Debian's package is there");
+        let text = |bytes| String::from_utf8_lossy(bytes).into_owned();
+        if asked.status.success() { Ok(text(&asked.stdout)) } else { Err(text(&asked.stderr)) }
+    }
+}
+
+fn shared() -> &'static Running {
+    static SHARED: OnceLock<Running> = OnceLock::new();
+    SHARED.get_or_init(|| {
+        let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/server/server.sh");
+        let mut child = Command::new("bash")
+            .arg(script)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("bash starts");
+        let lines = BufReader::new(child.stdout.take().expect("output is piped")).lines();
+        let folder = lines
+            .map_while(Result::ok)
+            .find_map(|line| line.strip_prefix("READY ").map(PathBuf::from))
+            .expect("the server of Debian's package starts; see above");
+        Running { folder, _child: child }
+    })
+}
