@@ -56,7 +56,9 @@ impl World<'_> {
         self.excuse_sending();
         self.station.stuck.clear();
         self.station.is_up = false;
-        self.station.off.get_or_insert((self.now, TimeDelta::zero()));
+        let reading = self.reading();
+        let unwritten = self.station.clock_watch.before_steps(reading) - reading.shown;
+        self.station.off.get_or_insert(unwritten.max(TimeDelta::zero()));
         self.station.has_woken = false;
         self.station.wakes_at = None;
         self.office.begin_anew(self.trial.seed ^ (self.station.runs << 20));
@@ -134,7 +136,7 @@ impl World<'_> {
         if back {
             self.set_back = Some((self.now, by.abs()));
             self.was_set_back = true;
-            if let Some((_, hidden)) = &mut self.station.off {
+            if let Some(hidden) = &mut self.station.off {
                 *hidden += by.abs();
             }
         }

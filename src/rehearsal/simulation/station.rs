@@ -57,10 +57,11 @@ pub(super) struct Station {
     pub(super) is_full: bool,
     /// Since when there is room.
     pub(super) room_since: Instant,
-    /// Since when it is off, and by how much the clock was set back since.
-    pub(super) off: Option<(Instant, TimeDelta)>,
-    /// When it started after such a step, and by how much what waited then may wait longer: how much
-    /// of its absence the step hid nobody can tell it.
+    /// While it is off: by how much the clock was set back since, or before where it could not write
+    /// that down.
+    pub(super) off: Option<TimeDelta>,
+    /// When it started after such a step, and by how much at most what waited then may wait longer:
+    /// how much of its absence the step hid nobody can tell it.
     pub(super) hidden: Vec<(Instant, TimeDelta)>,
     /// Time slept through on purpose.
     pub(super) leapt: TimeDelta,
@@ -136,10 +137,8 @@ impl World<'_> {
         let woke = self.commit("wakes", None, waking::wake)?;
         self.live_on(woke)?;
         self.station.has_woken = true;
-        if let Some((since, by)) = self.station.off.take()
-            && by > TimeDelta::zero()
-        {
-            self.station.hidden.push((self.now, by.min(self.now - since)));
+        if let Some(by) = self.station.off.take().filter(|by| *by > TimeDelta::zero()) {
+            self.station.hidden.push((self.now, by));
         }
         self.pump()
     }
