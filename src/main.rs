@@ -4,6 +4,10 @@
 
 use std::process::ExitCode;
 
+/// An act allocates thousands of small pieces, which took a fifth of its time in libc's allocator.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() -> ExitCode {
     fadewatch::command::run()
 }

@@ -12,10 +12,10 @@ mod world;
 
 #[path = "peers/mod.rs"]
 mod peers;
-mod risk_table;
 #[allow(dead_code, reason = "made for the tests of the service, which use all of it")]
 #[path = "service/program.rs"]
 mod program;
+mod risk_table;
 #[path = "service/room.rs"]
 mod room;
 

@@ -163,7 +163,7 @@ fn read(
         because: because_of(line),
         is_stop: line.told.starts_with("STOPPED"),
     });
-    let row = Row::of(&stand, view.call_name(follow_up)?, now);
+    let row = Row::of(&stand, view.call_name(follow_up)?, (office.calendar.zone_name(), now));
     let (fitting, guide) = fitting_and_guide(office, view, follow_up, &stand)?;
     let title = if row.call_name.is_empty() {
         row.client.clone()

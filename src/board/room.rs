@@ -5,13 +5,15 @@
 //! out; the service hears of every act at once.
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use tokio::sync::{Notify, Semaphore, watch};
+use tokio::sync::{Mutex, Notify, Semaphore, watch};
 
 use super::pace::Pace;
 use super::passes::Passes;
 use super::refused::Refused;
+use super::today::Rows;
 use crate::config::BoardSettings;
 use crate::follow_up;
 use crate::post::Outlet;
@@ -34,6 +36,10 @@ pub(super) struct Room {
     pub(super) settings: BoardSettings,
     /// Counts what the service commits.
     pub(super) commits: watch::Sender<u64>,
+    /// Counts the acts that were done here.
+    pub(super) acts: AtomicU64,
+    /// What today's page showed last.
+    pub(super) rows: Mutex<Option<Arc<Rows>>>,
     /// Rung after each act.
     pub(super) acted: Arc<Notify>,
     pub(super) passes: Passes,
@@ -88,6 +94,8 @@ impl Room {
             outlet,
             settings,
             commits: watch::Sender::new(0),
+            acts: AtomicU64::new(0),
+            rows: Mutex::default(),
             acted: Arc::default(),
             passes: Passes::default(),
             // Both are common practice, no source: enough for a clumsy day, too few to search with.
@@ -143,6 +151,7 @@ impl Room {
         let done =
             drawing::write(&self.store, &self.office, move |office, tx| act(office, tx, now))
                 .await?;
+        self.acts.fetch_add(1, Ordering::Relaxed);
         self.acted.notify_one();
         Ok(done)
     }

@@ -117,13 +117,20 @@ pub(super) struct Row {
     pub(super) since: Option<String>,
     /// What is to be done.
     pub(super) task: String,
+    /// Whose clock the times are by, where it is not the clinic's.
+    pub(super) abroad: Option<String>,
     /// Whether an alert waits to be taken up.
     pub(super) is_untaken: bool,
     since_at: Instant,
 }
 
 impl Row {
-    pub(super) fn of(stand: &Stand, call_name: Option<String>, now: Instant) -> Self {
+    /// `clinic_zone` is the name of the clinic's own zone.
+    pub(super) fn of(
+        stand: &Stand,
+        call_name: Option<String>,
+        (clinic_zone, now): (&str, Instant),
+    ) -> Self {
         let group = group(stand, now);
         let since_at = since(stand, group, now);
         let zone = &stand.state.terms.zone;
@@ -138,6 +145,7 @@ impl Row {
             waited: since_at.map(|at| lasted(at, now).to_string()),
             since: since_at.map(shown),
             task: task(stand, group, now),
+            abroad: Some(zone.zone_name().to_owned()).filter(|zone| zone != clinic_zone),
             is_untaken: stand.alert() == "open",
             since_at: since_at.or(stand.next.map(|(at, _)| at)).unwrap_or(Instant::MAX_UTC),
         }
@@ -203,13 +211,14 @@ fn overdue(stand: &Stand, now: Instant) -> Option<Instant> {
 
 /// Looks that were asked and not answered, with since when.
 fn asked(state: &State) -> impl Iterator<Item = (&Look, Instant)> {
-    let open = state.looks.iter().filter(|look| look.is_unsettled());
+    let open = state.looks.iter().map(|look| &**look).filter(|look| look.is_unsettled());
     open.filter_map(|look| Some((look, look.clock.as_ref()?.first_asked)))
 }
 
 /// Second looks at a mark that are not answered.
 fn marks(state: &State) -> impl Iterator<Item = &Look> {
-    state.looks.iter().filter(|look| look.kind == LookKind::Recheck && look.is_unsettled())
+    let looks = state.looks.iter().map(|look| &**look);
+    looks.filter(|look| look.kind == LookKind::Recheck && look.is_unsettled())
 }
 
 fn task(stand: &Stand, group: Group, now: Instant) -> String {

@@ -4,6 +4,8 @@
 //! Promises: what is stopped stands first; every row says what is to be done.
 
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::{Duration, Instant};
 
 use askama::Template;
 use axum::extract::State;
@@ -15,7 +17,7 @@ use super::room::Room;
 use super::standing::{Group, Row};
 use super::visitor::Visitor;
 use crate::care::ClinicianId;
-use crate::follow_up::Instant;
+use crate::follow_up;
 use crate::overview;
 use crate::overview::moments::moment;
 use crate::overview::standing::Stand;
@@ -44,6 +46,29 @@ struct Listed {
     rows: Vec<Row>,
 }
 
+/// All follow-ups that run, in order, as they were read.
+pub(super) struct Rows {
+    rows: Vec<Row>,
+    ended: usize,
+    read_at: Instant,
+    /// What the service had committed then, and how many acts were done on the board, by count.
+    commits: u64,
+    acts: u64,
+}
+
+/// How long rows count where nothing was committed, since waiting times grow.
+const ROWS_LAST: Duration = Duration::from_secs(15);
+/// How long they count although the service has committed something: many pages listen for that.
+const ROWS_LAST_IN_A_RUSH: Duration = Duration::from_secs(2);
+
+impl Rows {
+    /// Whether they may still be shown. Whoever acts on the board sees at once what it led to.
+    fn holds(&self, commits: u64, acts: u64) -> bool {
+        let lasts = if commits == self.commits { ROWS_LAST } else { ROWS_LAST_IN_A_RUSH };
+        acts == self.acts && self.read_at.elapsed() < lasts
+    }
+}
+
 /// `GET /`
 pub(super) async fn show(
     State(room): State<Arc<Room>>,
@@ -51,27 +76,48 @@ pub(super) async fn show(
 ) -> Result<Response, Refused> {
     let frame = Frame::of(&visitor, "Today").live();
     let reports = visitor.role.reports();
+    let all = rows(&room).await?;
     let now = room.now();
     let page_read =
-        room.read(move |office, view| read(office, view, frame, (reports, now))).await?;
+        room.read(move |office, view| read(office, view, (frame, &all), (reports, now))).await?;
     Ok(page(&page_read))
+}
+
+/// All rows as they were within the last seconds; one reading serves all who ask meanwhile.
+async fn rows(room: &Arc<Room>) -> Result<Arc<Rows>, Refused> {
+    let mut kept = room.rows.lock().await;
+    let commits = *room.commits.borrow();
+    let acts = room.acts.load(Ordering::Relaxed);
+    if let Some(kept) = kept.as_ref().filter(|kept| kept.holds(commits, acts)) {
+        return Ok(Arc::clone(kept));
+    }
+    let now = room.now();
+    let read = room
+        .read(move |office, view| {
+            let (mut rows, mut ended) = (Vec::new(), 0);
+            let clinic = (office.calendar.zone_name(), now);
+            for listed in overview::all(view)? {
+                if listed.standing == ListedStanding::Closed {
+                    ended += 1;
+                    continue;
+                }
+                let stand = Stand::load(office, view, listed.follow_up, now)?;
+                rows.push(Row::of(&stand, view.call_name(listed.follow_up)?, clinic));
+            }
+            rows.sort_by_key(Row::order);
+            Ok(Rows { rows, ended, read_at: Instant::now(), commits, acts })
+        })
+        .await?;
+    Ok(Arc::clone(kept.insert(Arc::new(read))))
 }
 
 fn read(
     office: &Office,
     view: &View<'_>,
-    frame: Frame,
-    (reports, now): (bool, Instant),
+    (frame, all): (Frame, &Rows),
+    (reports, now): (bool, follow_up::Instant),
 ) -> Result<Today, Refused> {
-    let all = overview::all(view)?;
-    let running = all.iter().filter(|listed| listed.standing != ListedStanding::Closed);
-    let mut rows = Vec::new();
-    for listed in running {
-        let stand = Stand::load(office, view, listed.follow_up, now)?;
-        rows.push(Row::of(&stand, view.call_name(listed.follow_up)?, now));
-    }
-    let ended = all.len() - rows.len();
-    rows.sort_by_key(Row::order);
+    let (rows, ended) = (all.rows.clone(), all.ended);
     let is_empty = rows.is_empty();
     let mut groups: Vec<Listed> =
         Group::ALL.map(|group| Listed { group, rows: Vec::new() }).into_iter().collect();

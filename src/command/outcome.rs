@@ -46,7 +46,7 @@ pub(super) fn tell(
         let cover = covering::cover(office, view, &acted.state, now())?;
         Ok((office.plan(view, &acted.state.terms.plan)?, cover))
     })?;
-    let stand = Stand::of(client, acted.state, plan, cover);
+    let stand = Stand::of(client, std::sync::Arc::unwrap_or_clone(acted.state), plan, cover);
     if json {
         let entry = |entry| serde_json::to_value(entry).expect("OK because an entry always prints");
         paper::print_json(&OutcomeJson {

@@ -17,18 +17,13 @@ pub(super) struct Progress(ProgressBar);
 impl Progress {
     /// Work that nobody knows the length of, such as `checking the journal`.
     pub(super) fn of(doing: &'static str) -> Self {
-        Self::styled(ProgressBar::new_spinner(), "{spinner} {msg} ({elapsed})", doing)
+        Self::styled(ProgressBar::new_spinner(), "{spinner} {prefix} ({elapsed})", doing)
     }
 
     /// Work of so many like parts.
     pub(super) fn of_parts(doing: &'static str, parts: u64) -> Self {
-        let template = "{msg} [{bar:30}] {pos} of {len}, {eta} to go";
+        let template = "{prefix} [{bar:30}] {pos} of {len}, {eta} to go {msg}";
         Self::styled(ProgressBar::new(parts), template, doing)
-    }
-
-    /// What is known so far, in place of what was said before.
-    pub(super) fn says(&self, what: String) {
-        self.0.set_message(what);
     }
 
     /// One part is done.
@@ -36,11 +31,16 @@ impl Progress {
         self.0.inc(1);
     }
 
+    /// Says more about where it stands.
+    pub(super) fn say(&self, so_far: String) {
+        self.0.set_message(so_far);
+    }
+
     fn styled(bar: ProgressBar, template: &str, doing: &'static str) -> Self {
         let style = ProgressStyle::with_template(template)
             .expect("OK because the templates above are well-formed");
         bar.set_style(style.progress_chars("=> ").tick_chars("-\\|/ "));
-        bar.set_message(doing);
+        bar.set_prefix(doing);
         bar.enable_steady_tick(DRAWN_EVERY);
         Self(bar)
     }

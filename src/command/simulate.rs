@@ -17,7 +17,7 @@ use super::exit::Exit;
 use super::paper;
 use super::progress::Progress;
 use super::setting::CommandError;
-use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, Tally, shrink};
+use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, SoFar, Tally, shrink};
 
 /// Failing seeds after which a campaign ends.
 const FAILURES_MAX: usize = 5;
@@ -123,19 +123,12 @@ impl SimulateArgs {
             failures_max: self.failures,
         };
         let began = Instant::now();
-        let progress =
-            Progress::of_parts("simulating", self.seeds.end.saturating_sub(self.seeds.start));
+        let bar = Progress::of_parts("simulating", self.seeds.end.saturating_sub(self.seeds.start));
         let tally = campaign.run_watched(|so_far| {
-            progress.part_done();
-            progress.says(format!(
-                "{:.0} follow-up-days a second, {} broken promises; to go on later: --seeds {}..{}",
-                pace(so_far.follow_up_days, began.elapsed().as_secs_f64()),
-                so_far.failures,
-                so_far.done_before,
-                self.seeds.end
-            ));
+            bar.part_done();
+            bar.say(self.so_far(so_far, began));
         });
-        drop(progress);
+        drop(bar);
         if self.json {
             paper::print_json(&TallyJson::of(&tally, began.elapsed().as_secs_f64()))?;
             return Ok(if tally.failures.is_empty() { Exit::Done } else { Exit::Unwell }.into());
@@ -188,6 +181,17 @@ impl SimulateArgs {
             trial.faults,
             on_disk(trial.medium)
         );
+    }
+
+    /// How far it is, and where to go on if it is ended now.
+    fn so_far(&self, so_far: &SoFar, began: Instant) -> String {
+        format!(
+            "({:.0} follow-up-days a second, {} broken promises; to go on later: --seeds {}..{})",
+            pace(so_far.follow_up_days, began.elapsed().as_secs_f64()),
+            so_far.failures,
+            so_far.done_before,
+            self.seeds.end
+        )
     }
 }
 

@@ -9,6 +9,7 @@ use super::event::{
     TellDetail, TellReason, WithdrawReason,
 };
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
+use super::remembered::Remembered;
 use super::state::{
     Alert, Course, Look, LookClock, LookStatus, Outcome, Phase, Request, Run, Sitting, Standing,
     State,
@@ -65,7 +66,7 @@ impl State {
             Event::Sitting { sitting, step, minutes, start, slot, to, offsets } => {
                 self.sitting_cursor.handled = Some(*slot);
                 let announcement = self.request(to, at);
-                self.sittings.push(Sitting {
+                self.sittings.push(Remembered::from(Sitting {
                     number: *sitting,
                     step: *step,
                     sit: *minutes,
@@ -83,7 +84,7 @@ impl State {
                     named: BTreeSet::new(),
                     repeat_told: false,
                     point: None,
-                });
+                }));
                 self.plan_first_looks(*sitting, *start, offsets);
             }
             Event::Started { sitting, start } => self.sitting_mut(*sitting).start = *start,
@@ -248,7 +249,7 @@ impl State {
         if let Some(marked) = of {
             self.look_mut(marked).recheck = Some(id);
         }
-        self.looks.push(Look {
+        self.looks.push(Remembered::from(Look {
             id,
             kind,
             sitting,
@@ -264,7 +265,7 @@ impl State {
             found_in: 0,
             mark_sites: Vec::new(),
             unasked: false,
-        });
+        }));
     }
 
     fn request(&mut self, to: &ContactId, at: Instant) -> Request {

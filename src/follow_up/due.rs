@@ -103,7 +103,7 @@ impl State {
     /// Looks that wait to be asked or answered. They are among the last ones as a rule, but a
     /// look may stay open for as long as the plan says, so all are considered.
     fn unsettled_looks(&self) -> impl Iterator<Item = &Look> {
-        self.looks.iter().filter(|look| look.is_unsettled())
+        self.looks.iter().map(|look| &**look).filter(|look| look.is_unsettled())
     }
 
     /// The open look whose time is over: first and routine looks before rechecks, each the

@@ -21,6 +21,7 @@ pub mod ids;
 mod ladder;
 pub mod occasion;
 mod pausing;
+mod remembered;
 mod replies;
 mod routing;
 pub mod rulings;

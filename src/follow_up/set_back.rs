@@ -63,7 +63,7 @@ impl State {
         if let Some(alert) = &mut self.alert {
             alert.set_back(by);
         }
-        let is_unsettled: Vec<bool> = self.looks.iter().map(Look::is_unsettled).collect();
+        let is_unsettled: Vec<bool> = self.looks.iter().map(|look| look.is_unsettled()).collect();
         let waits = |id: &LookId| is_unsettled[id.count() as usize - 1];
         for sitting in &mut self.sittings {
             if sitting.looks.iter().any(waits) {
@@ -74,7 +74,8 @@ impl State {
             not_ahead(&mut sitting.announcement.at, now);
         }
         for look in &mut self.looks {
-            look.set_back(by, now, look.recheck.as_ref().is_some_and(waits));
+            let is_rechecked = look.recheck.as_ref().is_some_and(waits);
+            look.set_back(by, now, is_rechecked);
         }
         if let Some(gone_at) = &mut self.gone_at {
             *gone_at -= by;

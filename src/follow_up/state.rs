@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::calendar::{Cursor, Instant};
 use super::event::{AlertCause, Found, LookKind, NoCreditReason, PauseReason, WithdrawReason};
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
+use super::remembered::Remembered;
 use super::terms::Terms;
 use crate::care::{ClinicianId, ContactId, Finding, FittingVersion, Minutes, Site};
 
@@ -33,9 +34,9 @@ pub struct State {
     /// Sittings with a missed look in a row (R16).
     pub missed_in_a_row: u32,
     /// All sittings that began, in order.
-    pub sittings: Vec<Sitting>,
+    pub sittings: Vec<Remembered<Sitting>>,
     /// All looks, in the order in which they came to be planned.
-    pub looks: Vec<Look>,
+    pub looks: Vec<Remembered<Look>>,
     /// When a mark was last reported gone in time (R4).
     #[serde(with = "super::stored::maybe_instant")]
     pub gone_at: Option<Instant>,

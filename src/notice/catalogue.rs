@@ -470,6 +470,7 @@ wordings! {
     trouble_daily() = "trouble.daily";
     trouble_backup() = "trouble.backup";
     trouble_flood() = "trouble.flood";
+    trouble_strangers() = "trouble.strangers";
     trouble_board() = "trouble.board";
     trouble_too_many() = "trouble.too_many";
     trouble_do() = "trouble.do";

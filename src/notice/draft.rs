@@ -147,8 +147,8 @@ impl Draft {
     pub fn addressed(&self, reply_address: &str) -> Notice {
         Notice {
             subject: self.subject.clone(),
-            text: plain::rendered(self),
-            html: html::rendered(self, reply_address),
+            text: self.text(),
+            html: self.html(reply_address),
             taps: self
                 .answers()
                 .map(|answer| Tap {
@@ -163,7 +163,28 @@ impl Draft {
         }
     }
 
-    fn pictures(&self) -> impl Iterator<Item = &Picture> {
+    /// The subject line.
+    pub fn subject(&self) -> &str {
+        &self.subject
+    }
+
+    /// The plain-text part.
+    pub fn text(&self) -> String {
+        plain::rendered(self)
+    }
+
+    /// The HTML part, with answers going to `reply_address`.
+    pub fn html(&self, reply_address: &str) -> String {
+        html::rendered(self, reply_address)
+    }
+
+    /// The iCalendar file that goes with it.
+    pub fn calendar(&self) -> Option<&str> {
+        self.calendar.as_deref()
+    }
+
+    /// The pictures that the HTML part shows.
+    pub fn pictures(&self) -> impl Iterator<Item = &Picture> {
         self.blocks.iter().filter_map(|block| match block {
             Block::Picture { picture, .. } => Some(picture),
             Block::Lead(_)

@@ -30,7 +30,7 @@ pub(super) fn list(page: &Page<'_>, lines_max: usize) -> (List, usize) {
     }
     for look in state.looks.iter().filter(|look| look.kind == LookKind::Routine) {
         let recheck = look.recheck.map(|id| state.look(id));
-        let looks: Vec<&Look> = [Some(look), recheck].into_iter().flatten().collect();
+        let looks: Vec<&Look> = [Some(&**look), recheck].into_iter().flatten().collect();
         if sittings_table::are_clear(&looks) {
             continue;
         }

@@ -63,6 +63,8 @@ pub enum ServiceTrouble {
     Backup,
     /// So much mail comes that cannot be placed that it is no longer shown one by one.
     Flood,
+    /// So much mail of strangers came in a day that only the head of more is kept.
+    StrangersMail,
     /// The board cannot open.
     Board,
 }
@@ -119,6 +121,7 @@ pub fn trouble_in_words(w: &Wording, what: ServiceTrouble) -> String {
         ServiceTrouble::DailyMessage => w.trouble_daily(),
         ServiceTrouble::Backup => w.trouble_backup(),
         ServiceTrouble::Flood => w.trouble_flood(),
+        ServiceTrouble::StrangersMail => w.trouble_strangers(),
         ServiceTrouble::Board => w.trouble_board(),
     }
 }

@@ -5,7 +5,7 @@
 //! understood is a doubt.
 
 use super::claim::{Kind, Maker, excepts};
-use super::clause::{Item, Joint, Segment, Stance};
+use super::clause::{Item, Joint, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::stance::SIGNS;
 
@@ -16,7 +16,9 @@ impl Maker<'_> {
     /// Claims that nothing is there.
     pub(super) fn calm(&mut self) {
         let segment = self.segment();
-        let hedged = segment.says_any(&[C::Maybe, C::Think, C::Reported])
+        let hearsay = segment.says(C::Reported) && !self.sentence_says(C::Look);
+        let hedged = segment.says_any(&[C::Maybe, C::Think])
+            || hearsay
             || segment.queried
             || (0..segment.items.len()).any(|i| {
                 segment.items[i].is_any(&[C::Clear, C::Normal]) && segment.has_slip_beside(i)
@@ -84,7 +86,13 @@ impl Maker<'_> {
         if !segment.means(C::Normal, Stance::Plain) && !okay_skin {
             return;
         }
+        let headed = segment.joint == Joint::Colon
+            && self.at.checked_sub(1).is_some_and(|head| {
+                let head = &self.segments[head];
+                head.sentence == segment.sentence && head.items.iter().all(names_place)
+            });
         let of_skin = segment.has_place()
+            || headed
             || segment.says_any(&[C::Skin, C::All, C::Look, C::See, C::There, C::It, C::Same]);
         let of_person = segment.says_any(&[C::Person, C::Feels]);
         let alone = segment.items.iter().all(|item| item.is_any(&[C::Normal, C::Yes, C::Now]));
@@ -159,7 +167,9 @@ impl Maker<'_> {
         let Some(look) = segment.items.iter().position(|item| item.is(C::Look)) else {
             let claimed = self.out.iter().any(|claim| claim.segment == self.at);
             let seated = segment.means(C::OffSeat, Stance::Denied);
-            if (segment.says(C::NotNow) || seated) && !claimed {
+            // 'Till red' may be 'still red'.
+            let of_sign = segment.items.len() <= 2 && segment.says_any(SIGNS);
+            if (segment.says(C::NotNow) || seated) && !claimed && !of_sign {
                 self.push(Kind::Busy);
             }
             return;
@@ -170,12 +180,17 @@ impl Maker<'_> {
             .is_some_and(|next| next.is_any(SIGNS) || next.is_any(&[C::Normal, C::Clear, C::Same]));
         let item = &segment.items[look];
         let planned = segment.items[..look].iter().any(|item| item.is(C::Will));
+        // 'No redness seen on inspection': what is denied stands before the look.
+        let denies_sign = segment.items[..look]
+            .iter()
+            .any(|item| item.stance == Stance::Denied && item.is_any(SIGNS));
+        let not_made = item.stance == Stance::Denied && !denies_sign;
         if copula {
-        } else if item.stance == Stance::Denied || planned {
+        } else if not_made || planned {
             self.push(Kind::NotLooked);
         } else if segment.says(C::NotNow) {
             self.push(Kind::Busy);
-        } else if item.stance == Stance::Plain {
+        } else if item.stance == Stance::Plain || denies_sign {
             self.push(Kind::Looked);
         }
     }
@@ -200,7 +215,7 @@ impl Maker<'_> {
         if denied_sitting && !other {
             return self.push(Kind::NoSitting);
         }
-        let planned = segment.says_any(&[C::Will, C::If]);
+        let planned = segment.says_any(&[C::Will, C::If, C::Maybe]);
         let begun = |item: &Item| {
             item.stance == Stance::Plain && item.is_any(&[C::InSeat, C::Begin, C::Sit])
         };
@@ -208,7 +223,9 @@ impl Maker<'_> {
         if item.is_some() && !planned && !segment.says_any(&[C::OffSeat, C::NotAtTime, C::Nothing])
         {
             let sure = items.iter().any(|item| begun(item) && item.is_any(&[C::InSeat, C::Begin]));
-            if sure {
+            // 'Sat 10.05'.
+            let timed = items.iter().any(|item| matches!(item.value, Value::Clock(_)));
+            if sure || timed {
                 self.push(Kind::Started);
             }
         }
@@ -222,6 +239,20 @@ impl Maker<'_> {
     pub(super) fn doubt(&mut self) {
         let segment = self.segment();
         if segment.says(C::Doubt) && !segment.says(C::Wonder) {
+            self.push(Kind::Doubt);
+        }
+        // 'Could be pink, could be the sunset'.
+        let maybes = |s: &Segment| s.items.iter().filter(|item| item.is(C::Maybe)).count();
+        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
+        let before = before.filter(|b| b.sentence == segment.sentence).map_or(0, maybes);
+        if maybes(segment) > 0 && maybes(segment) + before > 1 {
+            self.push(Kind::Doubt);
+        }
+        // 'Gone, I think'.
+        let afterthought = [C::Think, C::Maybe, C::Pleasantry];
+        if segment.items.iter().all(|item| item.is_any(&afterthought))
+            && segment.says_any(&[C::Think, C::Maybe])
+        {
             self.push(Kind::Doubt);
         }
         let marked = self.out.iter().any(|claim| claim.kind == Kind::Mark);
@@ -279,11 +310,18 @@ impl Maker<'_> {
         {
             self.push(Kind::SeenIt);
         }
+        // '… but anyway I did look at his bottom': tells of the look, where nothing was said before.
+        let told = [Kind::Calm, Kind::HalfCalm, Kind::Gone];
+        let looks = segment.means(C::Look, Stance::Plain)
+            && segment.says_any(&[C::Person, C::Subject])
+            && !unknown
+            && !self.out.iter().any(|claim| told.contains(&claim.kind));
         if segment.joint == Joint::Except && segment.has_place() {
             self.push(Kind::Mark);
         } else if segment.joint == Joint::Except {
             self.push(Kind::NotCalm);
         } else if excepts(segment)
+            && !looks
             && (unknown && !segment.says(C::Thing)
                 || segment.has_place()
                 || segment.says(C::Skin)
@@ -294,6 +332,11 @@ impl Maker<'_> {
             self.push(Kind::Doubt);
         }
     }
+}
+
+/// 'Bottom - …', 'left heel: …'.
+fn names_place(item: &Item) -> bool {
+    item.place.is_some() || item.is_any(&[C::Left, C::Right, C::Both, C::Definite, C::Skin])
 }
 
 /// 'Normal' alone says enough; 'fine' alone may be the person.

@@ -82,6 +82,10 @@ impl Case<'_> {
     fn is_as_ever(&self, same: usize) -> bool {
         let said = &self.segments[self.claims[same].segment];
         let sentence = said.sentence;
+        // 'No colour change' at a second look is said of the mark.
+        if said.items.iter().any(|item| item.is(C::Same) && item.is(C::ClearOfMarks)) {
+            return false;
+        }
         let of_skin = [C::Usual, C::Skin, C::All, C::Normal, C::Clear, C::ClearOfMarks];
         let other = self
             .claims
@@ -176,8 +180,14 @@ impl Case<'_> {
         }
         let mut not_looked = self.of(&[Kind::NotLooked]);
         let mut no_sitting = self.of(&[Kind::NoSitting]);
-        let told = [Kind::NotLooked, Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting];
-        if self.of(&told).is_empty() {
+        // 'Can't, the chair has a puncture' before a sitting tells of no look; 'not yet' does.
+        let yet = not_looked.iter().any(|i| self.segments[self.claims[*i].segment].says(C::Yet));
+        let told: &[Kind] = if self.answering == Answering::Start && !yet {
+            &[Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting]
+        } else {
+            &[Kind::NotLooked, Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting]
+        };
+        if self.of(told).is_empty() {
             no_sitting = self.of(&[Kind::Reason]);
         }
         let started = self.of(&[Kind::Started]);
@@ -250,11 +260,24 @@ impl Case<'_> {
                 verdict(Reading::Unclear, &[no_sitting, started].concat())
             }
             _ if !no_sitting.is_empty() => verdict(Reading::NoSitting, no_sitting),
+            Answering::Start if started.is_empty() && self.is_not_done(not_looked) => {
+                verdict(Reading::NoSitting, not_looked)
+            }
             Answering::Start if !started.is_empty() => verdict(Reading::Started, started),
             Answering::Start => None,
             _ if !not_looked.is_empty() => verdict(Reading::NotLooked, not_looked),
             _ => None,
         }
+    }
+
+    /// 'Didn't do it', said of a sitting that was about to begin.
+    fn is_not_done(&self, not_looked: &[usize]) -> bool {
+        let of_look = [C::Yet, C::NotNow, C::PlanLook, C::Will, C::Look, C::See, C::Skin, C::Mark];
+        !not_looked.is_empty()
+            && not_looked.iter().all(|i| {
+                let segment = &self.segments[self.claims[*i].segment];
+                !segment.says_any(&of_look) && !segment.has_place()
+            })
     }
 
     /// A finding stands beside 'not looked' only when the look came after: 'forgot at first, just

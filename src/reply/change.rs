@@ -23,14 +23,13 @@ impl Maker<'_> {
         let pale_denied =
             segment.means(C::Pale, Stance::Denied) || segment.means(C::Pale, Stance::Ended);
         let gone_denied = gone.is_some_and(|i| segment.items[i].stance == Stance::Denied);
+        // 'Everything the same brown as always, I pressed all the bony bits'.
+        let as_ever = segment.says_any(&[C::Normal, C::Usual]) && segment.says(C::All);
         let lasts_pale = segment.says(C::Lasts) && segment.says(C::Pale);
         let unblanching = pale_denied
             || lasts_pale
-            || pressed
-                && (change_denied
-                    || gone_denied
-                    || segment.says_any(&[C::Same, C::Lasts, C::Still]))
-            || pressed && segment.says(C::Same);
+            || pressed && (change_denied || gone_denied || segment.says_any(&[C::Lasts, C::Still]))
+            || pressed && segment.says(C::Same) && !as_ever;
         if unblanching && !(pale_denied && denies_term(segment)) {
             self.push(Kind::Alarm);
             return true;
@@ -62,7 +61,9 @@ impl Maker<'_> {
         let after = &segment.items[i + 1..];
         let taken_back = after.first().is_some_and(|item| item.is(C::Present))
             && after.get(1).is_some_and(|item| item.is(C::Not));
+        let hearsay = segment.says(C::Reported) && !self.sentence_says(C::Look);
         let unsure = segment.says_any(&[C::Maybe, C::Think])
+            || hearsay
             || segment.has_slip_beside(i)
             || segment.queried
             || taken_back;
@@ -106,6 +107,11 @@ impl Maker<'_> {
             return true;
         }
         let of_mark = segment.says_any(&[C::Mark, C::Colour, C::It]) || segment.has_place();
+        if segment.means(C::Returned, Stance::Denied) && of_mark {
+            // 'Yesterday's redness has not come back'.
+            self.push(Kind::Calm);
+            return true;
+        }
         let of_person = any(C::Person) && !of_mark;
         if any(C::Fading) && !of_person && !segment.means(C::Fading, Stance::Supposed) {
             self.push(Kind::Fading);
@@ -163,8 +169,17 @@ impl Maker<'_> {
             && !segment.says(C::Past)
             && segment.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
         let of_mark = self.worst(Sign::Mark) || segment.says(C::It);
-        let since = segment.says(C::Since) && of_mark && !segment.says_any(&calm);
-        still_there || lasts || since || for_long && self.worst(Sign::Mark)
+        let seated = [C::Sit, C::InSeat, C::NoSitting];
+        let since = segment.says(C::Since)
+            && of_mark
+            && !segment.says_any(&calm)
+            && !segment.says_any(&seated);
+        // 'Pink over the sacrum and it has been like that 40 minutes'.
+        let told = self.out.iter().any(|claim| {
+            claim.kind == Kind::Mark && self.segments[claim.segment].sentence == segment.sentence
+        });
+        let of_told = told && segment.says(C::It) && !segment.says_any(&seated);
+        still_there || lasts || since || for_long && (self.worst(Sign::Mark) || of_told)
     }
 
     /// 'Still, 35 minutes later': it has stayed for so long.
@@ -196,10 +211,22 @@ impl Maker<'_> {
             segment.items[..r].iter().rev().take(2).any(|item| item.is_any(&who))
                 || segment.items[r].is(C::NotNow)
         });
+        // 'Not there at three, back at four'.
+        let told = self.out.iter().any(|claim| {
+            let of_mark = matches!(claim.kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Fading);
+            of_mark && self.segments[claim.segment].sentence == segment.sentence
+        });
+        let by_person = by_person && !(told && !segment.says_any(&[C::Person, C::Helper]));
         let returned =
             segment.means(C::Returned, Stance::Plain) && (!by_person || self.worst(Sign::Mark));
         let unmoved = change_denied && segment.says_any(&[C::Mark, C::Colour, C::It]);
-        returned || segment.says(C::Worse) || unmoved
+        // 'Left worse than right' compares the sides.
+        let versus = segment.items.iter().position(|item| item.is(C::Versus));
+        let sides = versus.is_some_and(|v| {
+            let side = [C::Left, C::Right, C::Other];
+            segment.items[v + 1..].iter().any(|item| item.is_any(&side))
+        });
+        returned || segment.says(C::Worse) && !sides || unmoved
     }
 
     /// 'It is not there', 'not visible'; but not 'no marks there', which is nothing seen.
@@ -245,7 +272,9 @@ fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
         return true;
     }
     let at = segment.items.iter().position(|item| std::ptr::eq(item, gone)).unwrap_or(0);
-    let noun = segment.items[..at].iter().rev().find(|item| {
+    // 'I looked again gone': who looked is not what went.
+    let before = segment.items[..at].iter().rev();
+    let noun = before.take_while(|item| !item.is(C::Look)).find(|item| {
         item.place.is_some()
             || item.is_any(&[C::Mark, C::Colour, C::It, C::Person, C::Thing, C::Says, C::Skin])
             || item.is_any(&[C::Fever, C::Ill, C::Helper])

@@ -3,10 +3,9 @@
 //! Never here: which claim wins.
 //! Promises: claims keep the order of the reply; each holds the words that led to it.
 
-use super::clause::{Item, Joint, Segment, Stance, Value};
+use super::clause::{Joint, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::sign::{Sign, sign_at};
-use super::stance::SIGNS;
 use super::whereabouts;
 use crate::care::Site;
 
@@ -149,7 +148,7 @@ impl<'a> Maker<'a> {
         if self.segment().question {
             return self.question();
         }
-        if self.elliptic() {
+        if self.leans_back() {
             return;
         }
         if self.segment().says_any(&[C::Believed, C::Awaited]) && self.believed() {
@@ -178,137 +177,6 @@ impl<'a> Maker<'a> {
             None if segment.says(C::PlanLook) => self.push(Kind::NotLooked),
             None => {}
         }
-    }
-
-    /// '… but it isn't', 'was red, now not': denies what was said before.
-    fn elliptic(&mut self) -> bool {
-        let segment = self.segment();
-        let Some(last) = segment.items.last() else { return false };
-        // 'No redness on the sacrum nor heels' goes on a list.
-        if segment.joint == Joint::Or {
-            return false;
-        }
-        let aside = |item: &Item| item.is_any(&[C::Okay, C::Pleasantry]);
-        let bare_no =
-            segment.items[0].is_any(&[C::No, C::Not]) && segment.items[1..].iter().all(aside);
-        if bare_no && segment.joint == Joint::But {
-            return self.but_no();
-        }
-        let besides = [
-            C::Thing,
-            C::Person,
-            C::Normal,
-            C::Clear,
-            C::Not,
-            C::No,
-            C::Sit,
-            C::Gone,
-            C::Okay,
-            C::Skin,
-            C::Complexion,
-            C::Wh,
-        ];
-        if segment.says(C::Exists)
-            && segment.says(C::It)
-            && !segment.says_any(SIGNS)
-            && !segment.says_any(&besides)
-        {
-            return self.affirmed();
-        }
-        let there_denied = segment.means(C::There, Stance::Denied);
-        let ends_denied = segment.says_any(&[C::Not, C::No]) && !there_denied;
-        if segment.says(C::Nothing) {
-            return false;
-        }
-        // 'But she is now', with no word besides.
-        let spare = segment.items.iter().all(|item| !item.set.is_empty());
-        let denies = segment.says_any(&[C::Not, C::No]);
-        let empty = |item: &Item| {
-            denies
-                && (item.is_any(&[C::Other, C::Left, C::Right, C::Definite, C::Article])
-                    || item.place.is_some())
-                || item.place.is_none()
-                    && (item.set.is_empty()
-                        || item.is_any(&[
-                            C::It,
-                            C::Subject,
-                            C::Present,
-                            C::Now,
-                            C::Not,
-                            C::No,
-                            C::Past,
-                            C::There,
-                            C::Exists,
-                            C::Yes,
-                        ]))
-                    && !item.is_any(&[C::Sit, C::Look, C::See])
-                    && (!item.is(C::Person) || item.is(C::Subject) && spare)
-        };
-        let whole =
-            last.is_any(&[C::It, C::Subject]) && last.is_any(&[C::Past, C::Present, C::Exists]);
-        if segment.items.len() < 2 && !whole || !segment.items.iter().all(empty) {
-            return false;
-        }
-        if there_denied {
-            return false;
-        }
-        if !ends_denied {
-            return self.affirmed();
-        }
-        let said = self
-            .out
-            .iter()
-            .rev()
-            .map(|claim| claim.kind)
-            .find(|kind| matches!(kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Lasting));
-        let believed = self
-            .at
-            .checked_sub(1)
-            .map(|b| &self.segments[b])
-            .filter(|before| before.sentence == segment.sentence && before.says(C::Believed));
-        let believed_gone = believed.is_some_and(|b| b.says_any(&[C::Gone, C::Clear, C::Normal]));
-        match said {
-            _ if believed_gone => self.push(Kind::Lasting),
-            Some(Kind::Gone) => self.push(Kind::Lasting),
-            Some(Kind::Calm) => self.push(Kind::NotCalm),
-            Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
-            _ => self.push(Kind::Doubt),
-        }
-        true
-    }
-
-    /// 'I thought it had gone but no'.
-    fn but_no(&mut self) -> bool {
-        let sentence = self.segment().sentence;
-        let before = self.segments[self.at.saturating_sub(2)..self.at].iter();
-        let gone = before
-            .filter(|s| s.sentence == sentence)
-            .any(|s| s.says_any(&[C::Gone, C::Clear, C::Normal]));
-        if gone {
-            self.push(Kind::Lasting);
-        }
-        gone
-    }
-
-    /// '… but it was', '… but there is one': what was denied just before is there.
-    fn affirmed(&mut self) -> bool {
-        let segment = self.segment();
-        let exists =
-            segment.says_any(&[C::Present, C::Past]) && segment.says_any(&[C::It, C::Subject]);
-        let contrasts =
-            segment.joint == Joint::But || segment.items.len() >= 2 && segment.says(C::Exists);
-        let only_past = segment.says(C::Past) && !segment.says(C::Now);
-        let denied = self.out.last().map(|claim| claim.kind);
-        match denied {
-            Some(Kind::HalfCalm) if exists && contrasts => self.push(Kind::Alarm),
-            Some(Kind::Calm) if only_past => {}
-            Some(Kind::Calm | Kind::Gone | Kind::Doubt) if exists && contrasts => {
-                self.push(Kind::Mark);
-            }
-            None if segment.says(C::Exists) && segment.says(C::It) => self.push(Kind::Mark),
-            _ => return false,
-        }
-        true
     }
 
     /// 'I thought it had gone': what was believed is not claimed; 'I thought I would find a mark'
@@ -368,7 +236,10 @@ impl<'a> Maker<'a> {
                 (Sign::Fever | Sign::Ill, _) => continue,
                 (Sign::Mark, Stance::Plain) if spoken_for => continue,
                 (Sign::Mark, Stance::Plain) => Kind::Mark,
-                (Sign::Mark, Stance::Denied) if segment.says_any(&[C::Maybe, C::Think]) => {
+                (Sign::Mark, Stance::Denied)
+                    if segment.says_any(&[C::Maybe, C::Think])
+                        || segment.says(C::Reported) && !self.sentence_says(C::Look) =>
+                {
                     Kind::Doubt
                 }
                 (Sign::Mark, Stance::Denied)

@@ -155,7 +155,18 @@ impl Segment {
     /// Whether a word that says nothing, and may be a misspelled 'not', stands directly beside the
     /// item.
     pub(crate) fn has_slip_beside(&self, i: usize) -> bool {
-        let slip = |item: &Item| !item.exact && item.set.is_empty() && item.place.is_none();
+        // 'Nto gone': what was taken for a small word may be a 'not' as well.
+        let small = [
+            Concept::Preposition,
+            Concept::Article,
+            Concept::Definite,
+            Concept::Within,
+            Concept::AtTime,
+        ];
+        let slip = |item: &Item| {
+            let says_little = item.set.is_empty() || item.is_any(&small);
+            !item.exact && says_little && item.place.is_none()
+        };
         let before = i.checked_sub(1).and_then(|b| self.items.get(b));
         before.is_some_and(slip) || self.items.get(i + 1).is_some_and(slip)
     }
@@ -244,10 +255,15 @@ fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Option<(Value, usize)>
         && phrase_concepts(lexicon, std::slice::from_ref(&words[at - 1])).has(Concept::AtTime);
     let clock = || clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used));
     let glued_unit = rest.get(1).is_some_and(|w| w.glued && w.kind == TokenKind::Word);
-    // 'Depuis 10h' is a clock time, 'depuis 2 heures' how long.
-    let at_hour = (after_at && glued_unit).then(clock).flatten();
+    // 'Depuis 10h' and '14.00 hrs' are clock times, 'depuis 2 heures' how long.
+    let of_day = rest[0].text.len() == 5 && rest[0].text.contains(['.', ':']);
+    let at_hour = (after_at && glued_unit || of_day).then(clock).flatten();
+    let lasting = duration(lexicon, rest).map(|(minutes, used)| (Value::Minutes(minutes), used));
+    // 'Ten minutes past eleven'.
+    let longer = || clock().filter(|(_, used)| lasting.is_some_and(|(_, shorter)| *used > shorter));
     at_hour
-        .or_else(|| duration(lexicon, rest).map(|(minutes, used)| (Value::Minutes(minutes), used)))
+        .or_else(longer)
+        .or(lasting)
         .or_else(clock)
         .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)))
 }
@@ -286,6 +302,8 @@ fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, us
     // '0 marks'.
     let none = value == Value::Number(0) && taken.iter().all(|w| w.text == "0");
     let set = if none { set.with(Concepts::of(Concept::No)) } else { set };
+    // '38.9 this morning'.
+    let set = if is_temperature(taken) { set.with(Concepts::of(Concept::Fever)) } else { set };
     let known = value != Value::None
         || !set.is_empty()
         || place.is_some()
@@ -309,6 +327,16 @@ fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, us
         },
         used,
     )
+}
+
+/// Whether a number alone can only be a body temperature, in °C or °F, with its tenths.
+fn is_temperature(words: &[Word]) -> bool {
+    let [word] = words else { return false };
+    let tenths = word.text.split_once(['.', ',']).is_some_and(|(_, tenths)| tenths.len() == 1);
+    let degrees = word.text.replace(',', ".").parse::<f32>().ok();
+    word.kind == TokenKind::Number
+        && tenths
+        && degrees.is_some_and(|d| (37.5..43.0).contains(&d) || (99.5..108.0).contains(&d))
 }
 
 /// The side that the name of a place holds: 'back of the left thigh'.

@@ -5,7 +5,7 @@
 //! question, a condition or a doubt they are `unclear` or the stop.
 
 use super::caregiver::Judgement;
-use super::clause::{Joint, Segment, Stance};
+use super::clause::{Item, Joint, Segment, Stance, Value};
 use super::concept::Concept as C;
 use crate::care::Reading;
 
@@ -72,15 +72,15 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     }
     let denied_later = resumes_at
         .is_some_and(|r| segment.items[r + 1..].iter().any(|item| item.is_any(&[C::Not, C::No])));
-    let but_not = segments[i + 1..]
-        .iter()
-        .take(2)
-        .any(|s| s.joint == Joint::But && s.says_any(&[C::Not, C::No, C::NoSitting]));
+    // 'Resume but check with the nurse'; 'resume but only 15 minutes' is one order.
+    let but_not =
+        segments[i + 1..].iter().take(2).any(|s| s.joint == Joint::But && !names_amount(s));
+    let told_of = resumes_at.is_some_and(|at| is_told_of(segment, at));
     let doubtful = doubtful || denied_later || but_not || has_unknown(segment);
     if resumes(segment) {
         // 'I will tell you when to restart' and 'stay off until I restart' permit nothing.
         let led_by_stop = segments[..i].iter().any(stops);
-        out.push(match (conditional || doubtful || past, led_by_stop || planned) {
+        out.push(match (conditional || doubtful || past || told_of, led_by_stop || planned) {
             (_, true) if conditional || planned || segment.joint == Joint::Because => {
                 return with_seen(out, segment);
             }
@@ -89,7 +89,10 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
         });
     }
     if closes(segment) {
-        out.push(if conditional || doubtful || past || planned { Act::Unsure } else { Act::Close });
+        let close_at = segment.items.iter().position(|i| i.is_any(&[C::Close, C::CloseAll]));
+        let told_of = close_at.is_some_and(|at| is_told_of(segment, at));
+        let unsure = conditional || doubtful || past || planned || told_of;
+        out.push(if unsure { Act::Unsure } else { Act::Close });
     }
     with_seen(out, segment)
 }
@@ -100,6 +103,25 @@ fn with_seen(mut out: Vec<Act>, segment: &Segment) -> Vec<Act> {
         out.push(Act::Seen);
     }
     out
+}
+
+/// 'Defer restart', 'discuss closing': beside another deed the order is not given but spoken of,
+/// unless it is allowed in so many words.
+fn is_told_of(segment: &Segment, at: usize) -> bool {
+    let before = segment.items[..at].iter().rev();
+    !segment.items[at].is(C::Allow)
+        && before.take_while(|item| !item.is(C::Allow)).any(is_plain_word)
+}
+
+/// A word of the language that says nothing here: most likely a deed.
+fn is_plain_word(item: &Item) -> bool {
+    item.set.is_empty() && item.place.is_none() && item.value == Value::None
+}
+
+/// Whether it names a step or how long, and nothing that takes the order back.
+fn names_amount(segment: &Segment) -> bool {
+    let amount = |item: &Item| item.value != Value::None || item.is(C::StepWord);
+    segment.items.iter().any(amount) && !segment.says_any(&[C::Not, C::No, C::NoSitting])
 }
 
 /// Whether a condition governs the segment: in it, or in the segment beside it.
@@ -162,11 +184,20 @@ fn resumes(segment: &Segment) -> bool {
     let allow =
         segment.items.iter().position(|item| item.is(C::Allow) && item.stance == Stance::Plain);
     let sits = allow.is_some_and(|a| {
-        segment.items[a + 1..].iter().any(|item| {
-            item.is_any(&[C::Sit, C::InSeat, C::Begin]) && item.stance != Stance::Denied
-        })
+        segment.items.iter().enumerate().skip(a + 1).any(|(i, item)| {
+            item.is_any(&[C::Sit, C::InSeat, C::Begin])
+                && item.stance != Stance::Denied
+                && !begins_other(segment, i)
+        }) && stopped.is_none_or(|s| s < a)
     });
     resume || sits
+}
+
+/// 'Start antibiotics', 'use the hoist': what is begun or used is not the sitting.
+fn begins_other(segment: &Segment, at: usize) -> bool {
+    let leads = |item: &&Item| item.is_any(&[C::Article, C::Definite, C::Preposition]);
+    let object = segment.items[at + 1..].iter().find(|item| !leads(item));
+    object.is_some_and(|item| is_plain_word(item) || item.is_any(&[C::Thing, C::Neutral]))
 }
 
 fn stops(segment: &Segment) -> bool {
@@ -181,7 +212,31 @@ fn stops(segment: &Segment) -> bool {
 fn closes(segment: &Segment) -> bool {
     segment.means(C::CloseAll, Stance::Plain)
         || segment.means(C::Close, Stance::Plain)
-            && (segment.says(C::FollowUp) || segment.items.len() <= 2 && is_bare_close(segment))
+            && (closes_follow_up(segment) || segment.items.len() <= 2 && is_bare_close(segment))
+}
+
+/// 'Close this follow-up', 'the case can be closed'; but not 'closing date for the referral'.
+fn closes_follow_up(segment: &Segment) -> bool {
+    let at = |concept| segment.items.iter().position(|item| item.is(concept));
+    let (Some(close), Some(what)) = (at(C::Close), at(C::FollowUp)) else { return false };
+    let between = close.min(what)..close.max(what);
+    let leads = [
+        C::Definite,
+        C::Preposition,
+        C::Article,
+        C::It,
+        C::Allow,
+        C::Pleasantry,
+        C::Now,
+        C::Person,
+        C::Skin,
+        C::Look,
+        C::Present,
+        C::Close,
+        C::FollowUp,
+        C::Sit,
+    ];
+    segment.items[between].iter().all(|item| item.is_any(&leads) && !item.is(C::Neutral))
 }
 
 /// 'Close', 'close please', but not 'wound closed' or 'clinic closed'.

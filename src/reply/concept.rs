@@ -204,6 +204,8 @@ concepts! {
     Within = "within",
     /// Off the seat, got out, hoisted back.
     OffSeat = "off-seat",
+    /// Than, unlike: what follows is what something is compared with.
+    Versus = "versus",
     /// The left side.
     Left = "left",
     /// The right side.

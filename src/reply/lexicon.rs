@@ -14,7 +14,9 @@ use super::clock::ClockSaying;
 use super::concept::{Concept, Concepts};
 use super::fold::fold;
 use super::pattern::{Element, expand};
+use super::tap_answer;
 use super::taps::{Tap, TapTable};
+use super::token::Token;
 use crate::care::Place;
 
 /// Why a language file cannot be used.
@@ -68,6 +70,8 @@ pub struct Lexicon {
     pub(crate) by_length: BTreeMap<usize, Vec<(String, u32)>>,
     pub(crate) phrases: HashMap<String, Vec<Phrase>>,
     taps: BTreeMap<Answering, Vec<Tap>>,
+    /// The words of each tap's body, in the same order.
+    tap_words: BTreeMap<Answering, Vec<Vec<Token>>>,
 }
 
 /// How grave it is to miss a word. A misspelling is taken for the gravest of the words that it is
@@ -205,7 +209,13 @@ impl Lexicon {
             phrases: HashMap::new(),
             elisions,
             taps: file.taps.checked().map_err(entry("taps"))?,
+            tap_words: BTreeMap::new(),
         };
+        lexicon.tap_words = lexicon
+            .taps
+            .iter()
+            .map(|(answering, taps)| (*answering, taps.iter().map(tap_answer::cut).collect()))
+            .collect();
         for ClockFile { say, minute } in &file.clock {
             let sayings = ClockSaying::parse(say, minute).map_err(entry("clock"))?;
             lexicon.clock.extend(sayings);
@@ -247,6 +257,12 @@ impl Lexicon {
     /// The one-tap answers to a kind of message, in the order to offer them.
     pub fn taps(&self, answering: Answering) -> &[Tap] {
         self.taps.get(&answering).map_or(&[], Vec::as_slice)
+    }
+
+    /// The same, each with the words of its body.
+    pub(crate) fn cut_taps(&self, answering: Answering) -> impl Iterator<Item = (&Tap, &[Token])> {
+        let words = self.tap_words.get(&answering).into_iter().flatten();
+        self.taps(answering).iter().zip(words.map(Vec::as_slice))
     }
 
     /// Whether the language has this written word.

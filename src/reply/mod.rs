@@ -20,6 +20,7 @@ mod clock;
 mod concept;
 mod cutter;
 mod duration;
+mod ellipsis;
 mod fold;
 pub mod letter;
 mod lexicon;

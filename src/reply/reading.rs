@@ -32,7 +32,7 @@ const REASONS_MAX: usize = 12;
 
 /// Another language is asked too when it knows at least this share of the words that the best one
 /// knows, in percent.
-const NEAR_SHARE_PERCENT: usize = 80;
+const NEAR_SHARE_PERCENT: usize = 88;
 
 /// The contact's own language is heard where another knows more words but understands nothing,
 /// if it knows at least one word for so many of those.
@@ -231,7 +231,7 @@ fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     }
     let timed = judgement.reading.finding().is_some() || judgement.reading == Reading::Started;
     if timed {
-        verdict.stated_at = times::stated_at(lexicon, &words, &segments, &led);
+        verdict.stated_at = times::stated_at(lexicon, &words, &segments, &led, answering);
     }
     because(verdict, &segments, &led)
 }
@@ -290,7 +290,16 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
     let any_found = claims.iter().any(|c| found(c.kind));
     for (i, named) in sites.iter().enumerate() {
         let own: Vec<Kind> = claims.iter().filter(|c| c.segment == i).map(|c| c.kind).collect();
-        let calm = own.iter().any(|k| matches!(k, Kind::Calm)) && !own.iter().any(|k| found(*k));
+        // 'L heel: nothing'.
+        let headed = segments.get(i + 1).is_some_and(|next| {
+            next.joint == Joint::Colon && next.sentence == segments[i].sentence && own.is_empty()
+        });
+        let calmed = |k: &Kind| matches!(k, Kind::Calm | Kind::HalfCalm);
+        let calm_below = headed
+            && claims.iter().any(|c| c.segment == i + 1)
+            && claims.iter().filter(|c| c.segment == i + 1).all(|c| calmed(&c.kind));
+        let calm = calm_below
+            || own.iter().any(|k| matches!(k, Kind::Calm)) && !own.iter().any(|k| found(*k));
         let loose = own.iter().all(|k| !found(*k))
             && !calm
             && any_found

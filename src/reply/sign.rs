@@ -38,7 +38,9 @@ pub(crate) fn sign_at(segment: &Segment, i: usize) -> Option<(Sign, Stance)> {
     } else if item.is(C::Fever) && !is_normal_temperature(item) && !is_of_helper(segment, i) {
         Sign::Fever
     } else if item.is(C::Mark)
-        || item.is_any(&[C::Colour, C::Warm]) && !is_of_thing(segment, i, false)
+        || item.is_any(&[C::Colour, C::Warm])
+            && !is_of_thing(segment, i, false)
+            && !is_said_of_thing(segment, i)
     {
         Sign::Mark
     } else if item.is(C::Vague) {
@@ -84,6 +86,16 @@ fn is_of_thing(segment: &Segment, i: usize, also_before: bool) -> bool {
         verb |= item.is_any(&[C::Present, C::Past]) || item.text == "'s";
     }
     false
+}
+
+/// 'The cushion is red'; but not 'under the cushion is red'.
+fn is_said_of_thing(segment: &Segment, i: usize) -> bool {
+    let [before @ .., thing, verb] = &segment.items[..i] else { return false };
+    let led =
+        before.iter().rev().take(2).any(|item| {
+            item.is_any(&[C::Preposition, C::Because, C::OffSeat]) || item.place.is_some()
+        });
+    thing.is(C::Thing) && verb.is(C::Present) && !verb.is(C::Subject) && !led
 }
 
 /// Whether a preposition leads to the thing: 'out of the chair'.

@@ -92,7 +92,7 @@ pub(crate) fn share_known(lexicon: &Lexicon, tokens: &[Token]) -> usize {
     let (mut all, mut known) = (0, 0);
     for token in words {
         all += 1;
-        known += usize::from(!unfolded(lexicon, &token.text).is_empty());
+        known += usize::from(is_known(lexicon, &token.text));
     }
     (known * 100usize).checked_div(all).unwrap_or(0)
 }
@@ -148,6 +148,20 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
         }
     }
     (vec![word.to_owned()], Spelled::Unknown)
+}
+
+/// Whether the language has a word: whether `unfolded` finds any normal words of it.
+fn is_known(lexicon: &Lexicon, word: &str) -> bool {
+    let ends = |ending: &str| word.strip_suffix(ending).filter(|stem| !stem.is_empty());
+    lexicon.knows(word)
+        || lexicon.elisions.iter().any(|(short, _)| {
+            word.strip_prefix(short.as_str()).is_some_and(|rest| !rest.is_empty())
+        })
+        || lexicon.endings.iter().any(|(ending, _)| ends(ending).is_some())
+        || lexicon
+            .plural
+            .iter()
+            .any(|ending| ends(ending).is_some_and(|stem| stem.len() >= 3 && lexicon.knows(stem)))
 }
 
 /// The normal words of a word that the language has; empty if it has not.
@@ -209,16 +223,8 @@ fn unstretched(word: &str) -> Vec<String> {
         return Vec::new();
     }
     let cut = |keep: usize| {
-        let mut out = String::new();
-        let mut run = 0;
-        for (i, c) in chars.iter().enumerate() {
-            run = if i > 0 && chars[i - 1] == *c { run + 1 } else { 1 };
-            let length = chars[i..].iter().take_while(|n| *n == c).count() + run - 1;
-            if length < 3 || run <= keep {
-                out.push(*c);
-            }
-        }
-        out
+        let kept = |run: &[char]| if run.len() < 3 { run.len() } else { keep };
+        chars.chunk_by(|a, b| a == b).flat_map(|run| &run[..kept(run)]).collect()
     };
     vec![cut(2), cut(1)]
 }
@@ -232,8 +238,7 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
         _ => 2,
     };
     let first = word.chars().next();
-    let mut rivals = false;
-    let mut best: Option<(usize, Gravity, &str)> = None;
+    let mut nearest: Vec<Near> = Vec::new();
     let near_lengths = length.saturating_sub(allowed).max(3)..=length + allowed;
     let own = letters_of(word);
     let near = lexicon.by_length.range(near_lengths).flat_map(|(_, words)| words);
@@ -263,18 +268,42 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
         if calmed && !lost_letter && !same_letters(word, candidate) {
             continue;
         }
-        let better = best.is_none_or(|(d, g, name)| {
-            (distance, Reverse(gravity), candidate.as_str()) < (d, Reverse(g), name)
-        });
-        rivals |= best.is_some_and(|(d, g, _)| d == distance && g != gravity);
-        if better {
+        let near = Near { distance, swapped: same_letters(word, candidate), gravity, candidate };
+        if nearest.first().is_some_and(|n: &Near| n.distance > distance) {
             // A nearer word has no rivals among the farther ones.
-            rivals &= best.is_some_and(|(d, _, _)| d == distance);
-            best = Some((distance, gravity, candidate));
+            nearest.clear();
+        }
+        if nearest.first().is_none_or(|n| n.distance == distance) {
+            nearest.push(near);
         }
     }
+    let best = nearest.iter().min_by_key(|near| near.rank())?;
+    let rivals = nearest.iter().any(|other| best.rivalled_by(other));
     let spelled = if rivals { Spelled::Guessed } else { Spelled::Nearly };
-    best.map(|(_, _, candidate)| (candidate.to_owned(), spelled))
+    Some((best.candidate.to_owned(), spelled))
+}
+
+/// A word that a misspelled one is near to.
+#[derive(Clone, Copy)]
+struct Near<'a> {
+    distance: usize,
+    /// Whether it has the same letters in another order.
+    swapped: bool,
+    gravity: Gravity,
+    candidate: &'a str,
+}
+
+impl Near<'_> {
+    /// The least is taken.
+    fn rank(&self) -> (usize, Reverse<Gravity>, &str) {
+        (self.distance, Reverse(self.gravity), self.candidate)
+    }
+
+    /// 'Makrs' is 'marks' before it is 'makes'.
+    fn rivalled_by(&self, other: &Self) -> bool {
+        let surely = self.swapped && !other.swapped && self.gravity > other.gravity;
+        self.gravity != other.gravity && !surely
+    }
 }
 
 /// Whether two words of equal length differ as typing slips do: two letters swapped, or one letter

@@ -70,6 +70,15 @@ fn carried(segments: &[Segment], i: usize) -> Option<Stance> {
     let last = before.items.iter().rev().find(|item| item.is_any(SIGNS))?.stance;
     let listed = continues_list(segments, i - 1, &[Joint::Comma, Joint::Or]);
     match (last, here.joint) {
+        // 'Not sure if it is a mark or a shadow'; but a blister is said aloud.
+        (Stance::Supposed, Joint::Or)
+            if before.says(C::Doubt)
+                && here.says(C::Article)
+                && !here.says_any(&[C::Present, C::Past, C::Exists, C::There])
+                && !here.says_any(&[C::Alarm, C::AlarmOfSkin, C::NonBlanching, C::Pain]) =>
+        {
+            Some(Stance::Doubtful)
+        }
         (Stance::Sought | Stance::Supposed, Joint::And | Joint::Or | Joint::Comma) => {
             is_bare(here, true).then_some(last)
         }
@@ -257,6 +266,7 @@ fn opens_answer(item: &Item, later: &[Item]) -> bool {
                 C::Present,
                 C::It,
             ]) || next.is_any(&[C::No, C::Not, C::Nothing, C::Clear, C::ClearOfMarks])
+                || next.is_any(&[C::NotLooked, C::NoSitting, C::NotNow])
                 || next.is(C::Definite)
         })
 }

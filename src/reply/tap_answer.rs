@@ -26,19 +26,26 @@ pub(super) fn tapped<'a>(
     tokens: &[Token],
 ) -> Option<Tapped<'a>> {
     let spoken: Vec<usize> = (0..tokens.len()).filter(|i| is_spoken(&tokens[*i])).collect();
-    let mut found = lexicon.taps(answering).iter().filter_map(|tap| in_reply(tap, tokens, &spoken));
+    let taps = lexicon.cut_taps(answering);
+    let mut found = taps.filter_map(|(tap, wanted)| in_reply((tap, wanted), tokens, &spoken));
     let first = found.next()?;
     found.next().is_none().then_some(first)
 }
 
-fn in_reply<'a>(tap: &'a Tap, tokens: &[Token], spoken: &[usize]) -> Option<Tapped<'a>> {
+/// The words of a tap's body as they stand in a reply, where a number stands for any.
+pub(super) fn cut(tap: &Tap) -> Vec<Token> {
+    let body = tap.body.replace(NUMBER_SLOT, "1");
+    super::token::tokens(&body).into_iter().filter(is_spoken).collect()
+}
+
+fn in_reply<'a>(
+    (tap, wanted): (&'a Tap, &[Token]),
+    tokens: &[Token],
+    spoken: &[usize],
+) -> Option<Tapped<'a>> {
     let slot = tap.body.contains(NUMBER_SLOT);
-    let wanted: Vec<Token> = super::token::tokens(&tap.body.replace(NUMBER_SLOT, "1"))
-        .into_iter()
-        .filter(is_spoken)
-        .collect();
     let start = spoken.windows(wanted.len().max(1)).position(|window| {
-        window.iter().zip(&wanted).all(|(i, want)| {
+        window.iter().zip(wanted).all(|(i, want)| {
             let number = slot && want.kind == TokenKind::Number;
             tokens[*i].text == want.text || number && tokens[*i].kind == TokenKind::Number
         })

@@ -5,11 +5,16 @@
 
 use chrono::NaiveTime;
 
+use super::Answering;
 use super::clause::{Item, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::lexicon::Lexicon;
 use super::spelling::Word;
+use super::token::TokenKind;
 use crate::care::{Minutes, Reading, StepChoice};
+
+/// `am` and `pm` have so many letters.
+const HALF_OF_DAY_LETTERS: usize = 2;
 
 /// A sitting and its length stand this near.
 const SITTING_NEAR_ITEMS: usize = 3;
@@ -52,8 +57,9 @@ fn lasting_minutes(segments: &[Segment], s: usize) -> Option<u32> {
     (0..segment.items.len()).rev().find_map(|i| {
         let Value::Minutes(minutes) = segment.items[i].value else { return None };
         let later = will.is_some_and(|w| w < i) && !segment.says_any(&[C::Gone, C::Lasted]);
-        (!later && !is_of_sitting(segment, i) && !segment.items[i].is(C::Neutral))
-            .then_some(minutes)
+        // 'Another ten minutes' are still to come.
+        let of_mark = !segment.items[i].is_any(&[C::Neutral, C::NotNow]);
+        (!later && !is_of_sitting(segment, i) && of_mark).then_some(minutes)
     })
 }
 
@@ -62,8 +68,11 @@ fn bare_minutes(segments: &[Segment], s: usize) -> Option<u32> {
     if !segments[s].says_any(&[C::Gone, C::Lasts, C::Lasted]) {
         return None;
     }
-    segments[s].items.windows(2).find_map(|pair| match pair[1].value {
-        Value::Number(n) if pair[0].is(C::Within) && (2..=180).contains(&n) => Some(n),
+    let items = &segments[s].items;
+    (1..items.len()).find_map(|i| match items[i].value {
+        // 'About 80 % gone' is no time.
+        _ if items.get(i + 1).is_some_and(|next| next.is(C::OtherUnit)) => None,
+        Value::Number(n) if items[i - 1].is(C::Within) && (2..=180).contains(&n) => Some(n),
         _ => None,
     })
 }
@@ -87,16 +96,30 @@ pub(crate) fn stated_at(
     words: &[Word],
     segments: &[Segment],
     led: &[usize],
+    answering: Answering,
 ) -> Option<NaiveTime> {
     let own = led.iter().rev().copied();
-    let looks = (0..segments.len()).filter(|s| segments[*s].says_any(&[C::Look, C::Begin, C::See]));
-    let all = 0..segments.len();
+    // 'He has been up since nine' tells no time of the look.
+    let of_sitting = |s: &usize| {
+        answering != Answering::Start && segments[*s].says_any(&[C::Begin, C::InSeat, C::Sit])
+    };
+    let looks = (0..segments.len())
+        .filter(|s| segments[*s].says_any(&[C::Look, C::Begin, C::See]) && !of_sitting(s));
+    let all = (0..segments.len()).filter(|s| !of_sitting(s));
     let order: Vec<usize> = own.chain(looks).chain(all).collect();
     let said = order.into_iter().find_map(|s| clock_of(&segments[s]))?;
     let speaks = |phrases: &std::collections::HashSet<String>| {
         phrases.iter().any(|phrase| {
             let parts: Vec<&str> = phrase.split_whitespace().collect();
-            words.windows(parts.len()).any(|w| w.iter().zip(&parts).all(|(w, p)| w.text == *p))
+            words.windows(parts.len()).enumerate().any(|(at, w)| {
+                // 'I am' is no morning: so short a word counts only after a number.
+                let after_number = at.checked_sub(1).is_some_and(|before| {
+                    let word = &words[before];
+                    word.kind == TokenKind::Number || lexicon.numbers.contains_key(&word.text)
+                });
+                let free = phrase.len() > HALF_OF_DAY_LETTERS || after_number;
+                free && w.iter().zip(&parts).all(|(w, p)| w.text == *p)
+            })
         })
     };
     said.resolved(speaks(&lexicon.afternoon), speaks(&lexicon.forenoon))

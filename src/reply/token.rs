@@ -147,11 +147,11 @@ impl Cutter<'_> {
         let first = digits_from(self.at);
         let separator = self.peek(first);
         let second = digits_from(self.at + first + 1);
+        let fraction = [('1', '2'), ('1', '4'), ('3', '4')];
         if first == 1
             && separator == '/'
             && second == 1
-            && self.peek(2) == '2'
-            && self.peek(0) == '1'
+            && fraction.contains(&(self.peek(0), self.peek(2)))
         {
             return self.push(TokenKind::Word, 3);
         }
@@ -208,7 +208,10 @@ impl Cutter<'_> {
     fn sign(&mut self, c: char) {
         let spaced = self.before().is_whitespace();
         match fold_char(c) {
-            Folded::One('?') if spaced && self.peek(1).is_alphanumeric() => self.skip(),
+            // '?restart' supposes.
+            Folded::One('?') if spaced && self.peek(1).is_alphanumeric() => {
+                self.push(TokenKind::Word, 1);
+            }
             Folded::One('?') | Folded::One('¿') => self.push(TokenKind::Question, 1),
             Folded::One('.' | '!' | '…' | ';' | '•' | '¡') => self.full_stop(),
             Folded::One(',' | '(' | ')' | '[' | ']' | '|') => self.push(TokenKind::Comma, 1),

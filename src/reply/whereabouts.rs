@@ -20,8 +20,28 @@ pub(crate) fn sites(segments: &[Segment]) -> Vec<Vec<Site>> {
     let mut out: Vec<Vec<Site>> = segments.iter().map(own_sites).collect();
     for i in 0..segments.len() {
         lend_side(segments, &mut out, i);
+        take_back(segments, &mut out, i);
     }
     out
+}
+
+/// 'Right hip, no sorry, left hip': the same place on the other side is what was meant.
+fn take_back(segments: &[Segment], out: &mut [Vec<Site>], i: usize) {
+    // 'Right hip, no wait, left hip': the correction may stand alone.
+    let alone = i.checked_sub(1).is_some_and(|b| segments[b].says(C::Mean) && out[b].is_empty());
+    let corrects = segments[i].says(C::Mean) || alone;
+    if !corrects || !segments[i].has_place() || out[i].len() != 1 {
+        return;
+    }
+    let (before, here) = out.split_at_mut(i);
+    let meant = here[0][0];
+    let from = i.saturating_sub(SEGMENTS_BACK_MAX);
+    let other = |site: &Site| site.place() == meant.place() && site.side() != meant.side();
+    if let Some(named) = before[from..].iter_mut().rev().find(|sites| !sites.is_empty())
+        && meant.side().is_some()
+    {
+        named.retain(|site| !other(site));
+    }
 }
 
 /// Sides as they are said.
@@ -74,7 +94,13 @@ fn side_at(items: &[Item], i: usize) -> Option<Said> {
 
 fn own_sites(segment: &Segment) -> Vec<Site> {
     let items = &segment.items;
-    let places: Vec<usize> = (0..items.len()).filter(|i| items[*i].place.is_some()).collect();
+    let mut places: Vec<usize> = (0..items.len()).filter(|i| items[*i].place.is_some()).collect();
+    // 'Darker on the left cheek than the right cheek': what it is compared with has nothing.
+    if let Some(versus) = items.iter().position(|item| item.is(C::Versus))
+        && places.first().is_some_and(|first| *first < versus)
+    {
+        places.retain(|at| *at < versus);
+    }
     let mut taken = vec![false; items.len()];
     let mut out: Vec<Site> = Vec::new();
     for (n, at) in places.iter().enumerate() {
@@ -116,8 +142,17 @@ fn lend_side(segments: &[Segment], out: &mut [Vec<Site>], i: usize) {
         return;
     }
     let items = &segment.items;
-    let Some(said) = (0..items.len()).rev().find_map(|k| side_at(items, k)) else { return };
+    // 'Firmer than the right': that side is only compared with.
+    let own = items.iter().position(|item| item.is(C::Versus)).unwrap_or(items.len());
+    let Some(said) = (0..own).rev().find_map(|k| side_at(items, k)) else { return };
     if items.iter().any(|item| item.stance == Stance::Denied && item.is_any(&[C::Left, C::Right])) {
+        return;
+    }
+    // 'Two patches on his bottom, both gone': both of the patches.
+    if said == Said::Both
+        && segment.says(C::Gone)
+        && items.iter().any(|item| item.is(C::Both) && !item.raw.contains(' '))
+    {
         return;
     }
     let same = |k: usize| segments[k].sentence == segment.sentence;

@@ -29,7 +29,7 @@ pub struct Acted {
     /// What happened, in order.
     pub entries: Vec<Entry>,
     /// The state afterwards.
-    pub state: State,
+    pub state: Arc<State>,
     /// When something is due next.
     pub next_due: Option<Instant>,
 }
@@ -60,9 +60,9 @@ pub fn act(
     follow_up: FollowUpId,
     act: &Act<'_>,
 ) -> Result<Acted, ServiceError> {
-    let loaded = tx.load(follow_up)?;
+    let loaded = office.load(tx, follow_up)?;
     let plan = office.plan(tx, &loaded.plan)?;
-    act_on(office, tx, &loaded, &plan, act)
+    act_on(office, tx, loaded, &plan, act)
 }
 
 /// As `act`, on a follow-up that the caller has loaded.
@@ -72,24 +72,25 @@ pub fn act(
 pub fn act_on(
     office: &Office,
     tx: &mut Tx<'_>,
-    loaded: &Loaded,
+    mut loaded: Loaded,
     plan: &Arc<Plan>,
     act: &Act<'_>,
 ) -> Result<Acted, ServiceError> {
     let follow_up = loaded.follow_up;
     let at = at_in_order(tx, follow_up, act)?;
     let act = &Act { at, detail: act.detail.clone(), ..*act };
-    let mut state = loaded.state.clone();
-    let before = &loaded.state;
-    let cover = covering::cover(office, tx, before, act.at)?;
+    let state = &mut loaded.state;
+    let cover = covering::cover(office, tx, state, act.at)?;
     let basis = crate::follow_up::Basis { plan, cover: &cover };
     // What came due while the service was away is asked by `waking`, once (R26): a command that
     // is used meanwhile, or a reply that waited, does not play it all through.
-    let behind = before.next_due(&basis).is_some_and(|due| act.at - due > LATE_MAX);
+    let behind = state.next_due(&basis).is_some_and(|due| act.at - due > LATE_MAX);
+    let contacts_before = state.terms.contacts.clone();
     let mut entries = state.advance(basis, act.occasion, act.at);
     if *act.occasion != Occasion::Clock && !behind {
         entries.extend(state.advance(basis, &Occasion::Clock, act.at));
     }
+    let state = &loaded.state;
     let next_due = state.next_due(&basis);
     let record = OccasionRecord {
         follow_up: Some(follow_up),
@@ -97,17 +98,20 @@ pub fn act_on(
         at: act.at,
         detail: act.detail.clone(),
     };
-    let change = loaded.change(&record, &entries, &state, next_due);
-    let desk = Desk::open(office, tx, loaded, &state, plan)?;
+    let change = loaded.change(&record, &entries, state, next_due);
+    let desk = Desk::open(office, tx, &loaded, &contacts_before, plan)?;
     // Before anything is written: where pictures are missing, the act is done anew.
-    let pictures = desk.pictures(tx, &change, (plan, &state, &entries))?;
+    let pictures = desk.pictures(tx, &change, (plan, state, &entries))?;
     let kept = tx.add_occasion(&record)?;
     let appended = tx.append(&change, kept)?;
     for (index, (entry, pictures)) in entries.iter().zip(pictures).enumerate() {
-        desk.withdraw_stale(tx, entry, &state)?;
-        desk.write(tx, act, (entry, pictures), &state, appended.seq(index))?;
+        desk.withdraw_stale(tx, entry, state)?;
+        desk.write(tx, act, (entry, pictures), state, appended.seq(index))?;
     }
-    desk.confirm(tx, act, (&entries, appended), &state)?;
+    desk.confirm(tx, act, (&entries, appended), state)?;
+    drop(desk);
+    let state = Arc::new(loaded.state);
+    office.states.lay_down(follow_up, change.head_after(&appended), Arc::clone(&state));
     Ok(Acted { entries, state, next_due })
 }
 
@@ -140,14 +144,14 @@ impl<'a> Desk<'a> {
         office: &'a Office,
         view: &View<'_>,
         loaded: &Loaded,
-        after: &State,
+        contacts_before: &[ContactId],
         plan: &'a Plan,
     ) -> Result<Self, StoreError> {
         let follow_up = loaded.follow_up;
         let call_name = view.call_name(follow_up)?.unwrap_or_default();
         let mut people = BTreeMap::new();
         // Whoever was just added may be asked at once.
-        for contact in loaded.state.terms.contacts.iter().chain(&after.terms.contacts) {
+        for contact in contacts_before.iter().chain(&loaded.state.terms.contacts) {
             if let Some(person) = view.contact(follow_up, contact)? {
                 people.insert(contact.clone(), person);
             }

@@ -69,14 +69,14 @@ pub fn adopt(
     (by, plan): (&ClinicianId, &Plan),
     now: Instant,
 ) -> Result<Acted, ServiceError> {
-    let loaded = tx.load(follow_up)?;
+    let loaded = office.load(tx, follow_up)?;
     check(&loaded, plan)?;
     let version = plan_version(plan);
     tx.add_plan(&version, plan, now)?;
     let detail = serde_json::json!({ "by": by, "plan": version });
     let occasion = Occasion::Adopt { by: by.clone(), plan: version };
     let act = Act { occasion: &occasion, kind: "adopt", detail, at: now, words: None };
-    act_on(office, tx, &loaded, &Arc::new(plan.clone()), &act)
+    act_on(office, tx, loaded, &Arc::new(plan.clone()), &act)
 }
 
 /// The state that adopting a plan would lead to, with these people on cover.

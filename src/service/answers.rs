@@ -10,6 +10,7 @@ use super::limits;
 use super::office::Office;
 use super::waking::tell_first_on_cover;
 use crate::care::{ClinicianId, ContactId, Finding, Reading};
+use crate::config::Clinician;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Aim, Answered, Instant, Occasion, State, Target};
 use crate::notice::{UnreadMail, UnreadReason};
@@ -49,6 +50,9 @@ pub fn work_through(
             tx.file_received(mail.id, &sorted.filing("our own mail"))?;
         }
         Kind::Person => answer(office, tx, mail, letter, &sorted, (came_at, now))?,
+    }
+    if sorted.is_strangers(office, letter) {
+        limits::keep_within_day(office, tx, mail, now)?;
     }
     Ok(())
 }
@@ -121,6 +125,11 @@ impl Sorted {
         Ok(Self { meaning, senders })
     }
 
+    /// Whether the mail belongs to no request of ours and names nobody on file as its sender.
+    fn is_strangers(&self, office: &Office, letter: &Letter) -> bool {
+        self.meaning.is_none() && self.senders.is_empty() && clinician_of(office, letter).is_none()
+    }
+
     fn filing(&self, note: &str) -> Filing {
         let meaning = self.meaning.as_ref();
         let sender = self.senders.first();
@@ -134,12 +143,7 @@ impl Sorted {
     /// R29: a look is answered by the contact who was asked, from the address on file, by the
     /// token of that request; a stop is lifted by clinicians only.
     fn writer(&self, office: &Office, letter: &Letter) -> Writer {
-        let from = letter.from.as_deref().unwrap_or_default();
-        let clinician = office
-            .clinic
-            .clinicians
-            .iter()
-            .find(|clinician| clinician.mail.as_str().eq_ignore_ascii_case(from));
+        let clinician = clinician_of(office, letter);
         if let Some(meaning) = &self.meaning
             && let Some(follow_up) = meaning.follow_up
         {
@@ -204,6 +208,12 @@ impl Sorted {
     }
 }
 
+/// The clinician whose address a letter names as its sender.
+fn clinician_of<'o>(office: &'o Office, letter: &Letter) -> Option<&'o Clinician> {
+    let from = letter.from.as_deref()?;
+    office.clinic.clinicians.iter().find(|one| one.mail.as_str().eq_ignore_ascii_case(from))
+}
+
 fn answer(
     office: &Office,
     tx: &mut Tx<'_>,
@@ -219,9 +229,10 @@ fn answer(
     };
     match writer {
         Writer::Asked { follow_up, contact, target } => {
-            let state = tx.load(follow_up)?.state;
+            let loaded = office.load(tx, follow_up)?;
             let aim = aim(target);
-            let answering = answering(&state, target);
+            let answering = answering(&loaded.state, target);
+            office.lay_back(loaded);
             let language = language_of(tx, follow_up, &contact)?;
             let read = read_letter(&office.lexicons, &language, answering, letter, None);
             let person = PersonRef::Contact(contact.clone());
@@ -241,9 +252,11 @@ fn answer(
             tx.file_received(mail.id, &sorted.filing("answer"))?;
         }
         Writer::Unasked { follow_up, contact, why } => {
-            let state = tx.load(follow_up)?.state;
+            let loaded = office.load(tx, follow_up)?;
+            let answering = newest(&loaded.state);
+            office.lay_back(loaded);
             let language = language_of(tx, follow_up, &contact)?;
-            let read = read_letter(&office.lexicons, &language, newest(&state), letter, None);
+            let read = read_letter(&office.lexicons, &language, answering, letter, None);
             // R29: a mark or worse, from any contact on file, is never set aside.
             if read.verdict.reading.finding() >= Some(Finding::Marked) {
                 reply(office, tx, mail, letter, (follow_up, contact, Aim::Nothing, read), came_at)?;

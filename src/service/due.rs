@@ -69,11 +69,14 @@ fn act_until_now(
     now: Instant,
 ) -> Result<(), ServiceError> {
     loop {
-        let loaded = tx.load(follow_up)?;
+        let loaded = office.load(tx, follow_up)?;
         let plan = office.plan(tx, &loaded.plan)?;
         let cover = covering::cover(office, tx, &loaded.state, now)?;
         let next_due = loaded.state.next_due(&Basis { plan: &plan, cover: &cover });
-        let Some(due) = next_due.filter(|due| *due <= now) else { return Ok(()) };
+        let Some(due) = next_due.filter(|due| *due <= now) else {
+            office.lay_back(loaded);
+            return Ok(());
+        };
         let at = if now - due <= LATE_MAX { due } else { now };
         let clock = Act {
             occasion: &Occasion::Clock,
@@ -82,7 +85,7 @@ fn act_until_now(
             at,
             words: None,
         };
-        let acted = act_on(office, tx, &loaded, &plan, &clock)?;
+        let acted = act_on(office, tx, loaded, &plan, &clock)?;
         match acted.next_due {
             Some(next) if next <= due => {
                 return Err(ServiceError::TurnsWithoutEnd { follow_up });

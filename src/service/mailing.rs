@@ -19,6 +19,16 @@ use crate::store::{
 /// What a calendar is called as a file.
 const CALENDAR_FILE: &str = "skin-checks.ics";
 
+/// What mail is composed of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Stationery {
+    /// The plain text, and a page of the same with its pictures.
+    #[default]
+    Whole,
+    /// The plain text alone: for runs of many follow-ups whose mail nobody looks at.
+    PlainText,
+}
+
 /// Where a mail belongs.
 #[derive(Clone, Debug)]
 pub struct Slip {
@@ -96,12 +106,12 @@ fn composed(
     let whom = || ServiceError::Address { whom: format!("{:?}", slip.person) };
     let recipient = Address::parse(&to.mail).map_err(|_| whom())?;
     let answer_to = office.reply_to.with_token(&token.to_string()).map_err(|_| whom())?;
-    let notice = draft.addressed(answer_to.as_str());
+    let whole = office.stationery == Stationery::Whole;
     let domain = office.from.address.domain();
     let message_id = message_id(slip.follow_up, token, domain);
     let thread = thread_id(slip, domain);
     let mut extra_headers = Vec::new();
-    if notice.urgency == notice::Urgency::Alert {
+    if draft.urgency() == notice::Urgency::Alert {
         extra_headers.push(("Importance".to_owned(), "high".to_owned()));
     }
     let raw = compose(&Draft {
@@ -111,13 +121,13 @@ fn composed(
         message_id: message_id.clone(),
         in_reply_to: Some(thread.clone()),
         references: vec![thread],
-        subject: notice.subject,
+        subject: draft.subject().to_owned(),
         date: slip.now,
-        text: notice.text,
-        html: Some(notice.html),
-        inline_images: notice.pictures.iter().map(inline).collect(),
+        text: draft.text(),
+        html: whole.then(|| draft.html(answer_to.as_str())),
+        inline_images: draft.pictures().filter(|_| whole).map(inline).collect(),
         calendar: None,
-        attachments: notice.calendar.map(calendar_file).into_iter().collect(),
+        attachments: draft.calendar().filter(|_| whole).map(calendar_file).into_iter().collect(),
         extra_headers,
     })
     .map_err(|source| ServiceError::Compose { follow_up: slip.follow_up, source })?;
@@ -140,11 +150,11 @@ fn inline(picture: &notice::Picture) -> InlineImage {
 
 /// A file beside the text, not another form of it: a mail program shows one form only, and the text
 /// must not be the one that it leaves out.
-fn calendar_file(calendar: String) -> Attachment {
+fn calendar_file(calendar: &str) -> Attachment {
     Attachment {
         name: CALENDAR_FILE.to_owned(),
         content_type: "text/calendar; charset=utf-8; method=PUBLISH".to_owned(),
-        bytes: calendar.into_bytes(),
+        bytes: calendar.as_bytes().to_vec(),
     }
 }
 

@@ -12,6 +12,7 @@ pub mod act;
 pub mod acts_by_hand;
 pub mod adopting;
 pub mod answers;
+pub mod at_hand;
 pub mod backing_up;
 pub mod clock;
 pub mod covering;

@@ -8,7 +8,9 @@
 use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, PoisonError};
 
+use super::at_hand::StatesAtHand;
 use super::error::ServiceError;
+use super::mailing::Stationery;
 use super::picturing::{Easel, PictureShelf};
 use crate::care::{ClinicianId, Plan, PlanVersion};
 use crate::config;
@@ -17,7 +19,7 @@ use crate::notice;
 use crate::post::{Address, Mailbox};
 use crate::reply::Lexicons;
 use crate::review::{FittingWords, Guide};
-use crate::store::{StoreError, Token, View};
+use crate::store::{FollowUpId, Loaded, StoreError, Token, View};
 
 /// The office that all acts are done in.
 #[derive(Debug)]
@@ -29,9 +31,9 @@ pub struct Office {
     /// The clinic's own zone.
     pub calendar: Calendar,
     /// The languages that people are written to in.
-    pub languages: notice::Languages,
+    pub languages: Arc<notice::Languages>,
     /// The languages that replies are read in.
-    pub lexicons: Lexicons,
+    pub lexicons: Arc<Lexicons>,
     /// What to examine after a finding.
     pub guide: Guide,
     /// The words about fittings.
@@ -44,6 +46,10 @@ pub struct Office {
     pub reply_to: Address,
     /// Pictures that were drawn lately.
     pub pictures: PictureShelf,
+    /// What mail is composed of.
+    pub stationery: Stationery,
+    /// States that were worked with lately.
+    pub states: StatesAtHand,
     plans: Mutex<HashMap<PlanVersion, Arc<Plan>>>,
     dice: Dice,
 }
@@ -64,8 +70,8 @@ impl Office {
     /// When an address of the clinic file cannot be written to.
     pub fn new(
         clinic: config::Clinic,
-        languages: notice::Languages,
-        lexicons: Lexicons,
+        languages: impl Into<Arc<notice::Languages>>,
+        lexicons: impl Into<Arc<Lexicons>>,
     ) -> Result<Self, ServiceError> {
         let address = |text: &config::MailAddress, whom: &str| {
             Address::parse(text.as_str())
@@ -94,12 +100,14 @@ impl Office {
             clinic,
             about,
             calendar,
-            languages,
-            lexicons,
+            languages: languages.into(),
+            lexicons: lexicons.into(),
             guide: config::shipped_review_guide(),
             fitting_words: FittingWords::shipped(),
             clinicians,
             pictures: PictureShelf::default(),
+            stationery: Stationery::default(),
+            states: StatesAtHand::default(),
             plans: Mutex::new(HashMap::new()),
             dice: Dice::System,
         })
@@ -119,6 +127,13 @@ impl Office {
         self
     }
 
+    /// The same office with its mail composed of something else.
+    #[must_use]
+    pub fn with_stationery(mut self, stationery: Stationery) -> Self {
+        self.stationery = stationery;
+        self
+    }
+
     /// The same office with random bits that follow from a seed, for runs that must repeat.
     #[must_use]
     pub fn with_seed(mut self, seed: u64) -> Self {
@@ -130,9 +145,23 @@ impl Office {
     /// next of many runs that must repeat.
     pub fn begin_anew(&self, seed: u64) {
         self.plans.lock().unwrap_or_else(PoisonError::into_inner).clear();
+        self.states.clear();
         if let Dice::Seeded(count) = &self.dice {
             *count.lock().unwrap_or_else(PoisonError::into_inner) = seed;
         }
+    }
+
+    /// Loads a follow-up that is to be acted on, by the state at hand where there is one.
+    ///
+    /// # Errors
+    /// As `View::load`.
+    pub fn load(&self, view: &View<'_>, follow_up: FollowUpId) -> Result<Loaded, StoreError> {
+        view.load_unless_known(follow_up, |at| self.states.take(follow_up, at))
+    }
+
+    /// Lays a follow-up back that was loaded and is as it was, for the next to load it.
+    pub fn lay_back(&self, loaded: Loaded) {
+        self.states.lay_down(loaded.follow_up, loaded.head, Arc::new(loaded.state));
     }
 
     /// A plan that a follow-up is pinned to.

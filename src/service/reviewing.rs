@@ -138,7 +138,8 @@ fn newest_sites(state: &State) -> &[Site] {
 
 /// What the sittings before the one that is asked about have shown.
 fn had_before(state: &State, is_now: impl Fn(&Sitting) -> bool) -> SitesHad {
-    let before: Vec<&Sitting> = state.sittings.iter().filter(|sitting| !is_now(sitting)).collect();
+    let sittings = state.sittings.iter().map(|sitting| &**sitting);
+    let before: Vec<&Sitting> = sittings.filter(|sitting| !is_now(sitting)).collect();
     SitesHad {
         marked: before.iter().flat_map(|sitting| sitting.named.iter().copied()).collect(),
         fades: before

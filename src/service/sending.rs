@@ -26,7 +26,12 @@ const LONGEST_URGENT_WAIT: TimeDelta = TimeDelta::minutes(2);
 /// # Errors
 /// When the store refuses.
 pub fn is_mail_ahead(view: &View<'_>, now: Instant) -> Result<bool, StoreError> {
-    Ok(view.last_try()?.is_some_and(|last| last > now + LONGEST_WAIT))
+    Ok(is_ahead(view.last_try()?, now))
+}
+
+/// The same, by when the last of the waiting mail is to be tried.
+pub fn is_ahead(last_try: Option<Instant>, now: Instant) -> bool {
+    last_try.is_some_and(|last| last > now + LONGEST_WAIT)
 }
 
 /// Brings mail that waits for such an instant forward.

@@ -7,6 +7,7 @@
 //! Promises: a change fits only on exactly the entries that it was worked out on.
 
 use super::chain::{self, Digest, Link};
+use super::follow_ups::Appended;
 use super::ids::{FollowUpId, JournalSeq, to_ms};
 use super::occasions::OccasionRecord;
 use super::snapshot;
@@ -97,6 +98,16 @@ impl Change {
     /// entries up to there.
     pub fn end(&self) -> Digest {
         self.links.last().map_or(self.on.hash, |link| link.hash)
+    }
+
+    /// Where the journal of the follow-up ends once the change is written.
+    pub fn head_after(&self, appended: &Appended) -> Head {
+        let last = self.links.len().checked_sub(1).and_then(|last| appended.seq(last));
+        Head {
+            entries: self.on.entries + self.links.len() as u64,
+            last: last.or(self.on.last),
+            hash: self.end(),
+        }
     }
 
     pub(super) fn new(

@@ -208,7 +208,23 @@ impl View<'_> {
     /// # Errors
     /// When there is no such follow-up, or neither state nor journal can be read.
     pub fn load(&self, follow_up: FollowUpId) -> Result<Loaded, StoreError> {
+        self.load_unless_known(follow_up, |_| None)
+    }
+
+    /// As `load`; where the caller knows the state at the end of the journal that the follow-up has,
+    /// the stored one is not read.
+    ///
+    /// # Errors
+    /// As `load`.
+    pub fn load_unless_known(
+        &self,
+        follow_up: FollowUpId,
+        known: impl FnOnce(&Head) -> Option<State>,
+    ) -> Result<Loaded, StoreError> {
         let row = self.row(follow_up)?;
+        if let Some(state) = known(&row.head) {
+            return Ok(row.loaded(follow_up, state));
+        }
         match snapshot::decode(row.state_format, &row.state) {
             Some(state) => Ok(row.loaded(follow_up, state)),
             None => self.rebuild(follow_up),

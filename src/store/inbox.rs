@@ -18,6 +18,9 @@ use crate::follow_up::Instant;
 /// may be what ends the service (S26).
 const BEGUN_MAX: u32 = 2;
 
+/// The end of the note of a mail of which only the head is kept.
+pub(super) const SHORTENED: &str = "; only its head is kept, the rest is in the mailbox";
+
 /// What makes a mail the same mail when it is met again.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Place(Digest);
@@ -141,7 +144,12 @@ impl Tx<'_> {
         let doing = "taking mail from the inbox";
         let id: Option<i64> = self
             .connection
-            .prepare_cached("SELECT id FROM inbox WHERE status = 'new' ORDER BY id LIMIT 1")
+            .prepare_cached(
+                // By the index of what waits, which both conditions are needed for: else every mail
+                // that ever came is stepped over.
+                "SELECT id FROM inbox INDEXED BY inbox_waiting
+                 WHERE status IN ('new', 'taken') AND status = 'new' ORDER BY id LIMIT 1",
+            )
             .and_then(|mut select| select.query_one((), |row| row.get(0)).optional())
             .doing(doing)?;
         let Some(id) = id else { return Ok(None) };
@@ -217,6 +225,24 @@ impl Tx<'_> {
         Ok(aside)
     }
 
+    /// Keeps only the head of a mail that was worked through, and says so in its note. What it says
+    /// must not be needed any more.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn shorten_received(&mut self, id: InboxId, head: &[u8]) -> Result<(), StoreError> {
+        let doing = "shortening mail of the inbox";
+        self.connection
+            .prepare_cached("UPDATE inbox_mail SET raw = ?2 WHERE inbox = ?1")
+            .and_then(|mut update| update.execute(params![id.number(), head]))
+            .doing(doing)?;
+        self.connection
+            .prepare_cached("UPDATE inbox SET note = note || ?2 WHERE id = ?1")
+            .and_then(|mut update| update.execute(params![id.number(), SHORTENED]))
+            .map(|_| ())
+            .doing(doing)
+    }
+
     fn end_received(&self, id: InboxId, status: &str, filing: &Filing) -> Result<(), StoreError> {
         self.connection
             .prepare_cached(
@@ -267,6 +293,23 @@ impl View<'_> {
             .collect()
     }
 
+    /// Whether any mail waits to be worked on, or has been begun.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn does_received_wait(&self) -> Result<bool, StoreError> {
+        // One step into the index for each: a list of both would go through a table of its own.
+        self.connection
+            .prepare_cached(
+                "SELECT EXISTS (SELECT 1 FROM inbox INDEXED BY inbox_waiting
+                                WHERE status IN ('new', 'taken') AND status = 'new')
+                     OR EXISTS (SELECT 1 FROM inbox INDEXED BY inbox_waiting
+                                WHERE status IN ('new', 'taken') AND status = 'taken')",
+            )
+            .and_then(|mut select| select.query_one((), |row| row.get(0)))
+            .doing("counting the inbox")
+    }
+
     /// How much mail waits to be worked on, and since when.
     ///
     /// # Errors
@@ -275,7 +318,7 @@ impl View<'_> {
         let (count, oldest): (i64, Option<i64>) = self
             .connection
             .prepare_cached(
-                "SELECT count(*), min(received_at_utc_ms) FROM inbox
+                "SELECT count(*), min(received_at_utc_ms) FROM inbox INDEXED BY inbox_waiting
                  WHERE status IN ('new', 'taken')",
             )
             .and_then(|mut select| select.query_one((), |row| Ok((row.get(0)?, row.get(1)?))))

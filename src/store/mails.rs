@@ -206,6 +206,22 @@ impl View<'_> {
             .collect()
     }
 
+    /// The records of the mails put in after one of them, oldest first; of all with none. For one who
+    /// watches the service at work.
+    ///
+    /// # Errors
+    /// When one cannot be read.
+    pub fn mails_since(&self, after: Option<OutboxId>) -> Result<Vec<MailRecord>, StoreError> {
+        let after = after.map_or(0, OutboxId::number);
+        self.connection
+            .prepare_cached(&format!("SELECT {KEPT} FROM outbox WHERE id > ?1 ORDER BY id"))
+            .and_then(|mut select| select.query_all(params![after], Kept::of))
+            .doing("reading mail records")?
+            .into_iter()
+            .map(Kept::record)
+            .collect()
+    }
+
     /// The newest alert of a follow-up that was written to a person in a mail or before it, in the
     /// order in which mail was put in; none where there was none.
     ///

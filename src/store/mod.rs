@@ -67,6 +67,7 @@ pub use occasions::{KeptOccasion, OccasionRecord};
 pub use opened::{Mode, Store};
 pub use outbox::OutboxCounts;
 pub use people::{Person, PersonRef};
+pub use rates::StrangersMail;
 pub use solo::{Fullness, Solo};
 pub use tokens::{NotAToken, RequestTarget, Token, TokenMeaning};
 pub use view::{Tx, View};

@@ -6,9 +6,21 @@
 use super::database::params;
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, to_ms};
+use super::inbox::SHORTENED;
 use super::people::PersonRef;
 use super::view::View;
 use crate::follow_up::Instant;
+
+/// Mail of people who are not on file and that belongs to no request.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct StrangersMail {
+    /// How many mails.
+    pub mails: u32,
+    /// How much of them is kept, in bytes.
+    pub bytes: u64,
+    /// Of how many only the head is kept.
+    pub shortened: u32,
+}
 
 impl View<'_> {
     /// How many mails of one person about one follow-up came since an instant and are worked through.
@@ -25,8 +37,9 @@ impl View<'_> {
         // By the newest numbers back, which need no index of their own.
         self.connection
             .prepare_cached(
-                "SELECT count(*) FROM (SELECT * FROM inbox ORDER BY id DESC LIMIT ?5) AS newest
-                 WHERE follow_up = ?1 AND person_kind = ?2 AND person_ref IS NOT DISTINCT FROM ?3
+                "SELECT count(*) FROM inbox
+                 WHERE id > (SELECT max(id) FROM inbox) - ?5
+                   AND follow_up = ?1 AND person_kind = ?2 AND person_ref IS NOT DISTINCT FROM ?3
                    AND received_at_utc_ms > ?4 AND status IN ('filed', 'set-aside')",
             )
             .and_then(|mut select| {
@@ -48,11 +61,44 @@ impl View<'_> {
     pub fn desk_mail_since(&self, since: Instant, look_back: u32) -> Result<u32, StoreError> {
         self.connection
             .prepare_cached(
-                "SELECT count(*) FROM (SELECT * FROM outbox ORDER BY id DESC LIMIT ?2) AS newest
-                 WHERE follow_up IS NULL AND created_at_utc_ms > ?1",
+                "SELECT count(*) FROM outbox
+                 WHERE id > (SELECT max(id) FROM outbox) - ?2
+                   AND follow_up IS NULL AND created_at_utc_ms > ?1",
             )
             .and_then(|mut select| {
                 select.query_one(params![to_ms(since), look_back], |row| row.get(0))
+            })
+            .doing("counting mail")
+    }
+
+    /// The mail of strangers that came since an instant and is worked through, among the newest
+    /// `look_back` mails.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn strangers_since(
+        &self,
+        since: Instant,
+        look_back: u32,
+    ) -> Result<StrangersMail, StoreError> {
+        self.connection
+            .prepare_cached(
+                "SELECT count(*), CAST(coalesce(sum(length(raw)), 0) AS BIGINT),
+                   count(CASE WHEN note LIKE ?3 THEN 1 END)
+                 FROM (SELECT * FROM inbox ORDER BY id DESC LIMIT ?2) AS newest
+                   LEFT JOIN inbox_mail ON inbox_mail.inbox = newest.id
+                 WHERE follow_up IS NULL AND person_kind IS NULL AND received_at_utc_ms > ?1
+                   AND status IN ('filed', 'set-aside')",
+            )
+            .and_then(|mut select| {
+                let shortened = format!("%{SHORTENED}");
+                select.query_one(params![to_ms(since), look_back, shortened], |row| {
+                    Ok(StrangersMail {
+                        mails: row.get(0)?,
+                        bytes: row.get::<i64>(1)?.unsigned_abs(),
+                        shortened: row.get(2)?,
+                    })
+                })
             })
             .doing("counting mail")
     }

@@ -22,6 +22,7 @@ pub(super) const FORMAT: i64 = (fingerprint(&[
     include_bytes!("../follow_up/calendar.rs"),
     include_bytes!("../follow_up/event.rs"),
     include_bytes!("../follow_up/ids.rs"),
+    include_bytes!("../follow_up/remembered.rs"),
     include_bytes!("../follow_up/set_back.rs"),
     include_bytes!("../follow_up/state.rs"),
     include_bytes!("../follow_up/stored.rs"),

@@ -5,6 +5,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test ends where what it rests on is missing")]
 
+mod at_hand;
 mod clock;
 mod desk;
 mod mail_clock;

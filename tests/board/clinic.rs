@@ -32,17 +32,28 @@ impl Clinic {
 
     /// Starts the service of a clinic with a board on a free port.
     pub fn serve(world: World) -> Self {
+        Self::serve_with(world, |_| String::new())
+    }
+
+    /// As `serve`, with more keys in the table of the board, which may hang on its port.
+    pub fn serve_with(world: World, more: impl FnOnce(u16) -> String) -> Self {
         let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
-        let clinic = Self::start(world, port);
+        let clinic = Self::start_with(world, port, &more(port));
         until("the board is open", || TcpStream::connect(("127.0.0.1", port)).is_ok());
         clinic
     }
 
     /// Starts the service with a board on this port, without waiting for it.
     pub fn start(world: World, port: u16) -> Self {
+        Self::start_with(world, port, "")
+    }
+
+    /// As `start`, with more keys in the table of the board.
+    pub fn start_with(world: World, port: u16, more: &str) -> Self {
         let file = world.path("clinic.toml");
         let text = fs::read_to_string(&file).unwrap();
-        fs::write(&file, format!("{text}\n[board]\nlisten = \"127.0.0.1:{port}\"\n")).unwrap();
+        let board = format!("[board]\nlisten = \"127.0.0.1:{port}\"\n{more}\n");
+        fs::write(&file, format!("{text}\n{board}")).unwrap();
         let service = Command::new(assert_cmd::cargo::cargo_bin!("fadewatch"))
             .args(["serve", "--config", "clinic.toml"])
             .current_dir(world.folder.path())
@@ -80,7 +91,9 @@ impl Clinic {
         let key = link.rsplit('/').next().unwrap();
         let answer = self.browser().post("/enter", &[("link", key)]);
         let cookie = answer.header("set-cookie")?.split(';').next()?.to_owned();
-        Some(Browser { cookie: Some(cookie), ..self.browser() })
+        let mut browser = self.browser();
+        browser.cookie = Some(cookie);
+        Some(browser)
     }
 
     /// Asks for a link and takes it out of the person's mail.
@@ -95,11 +108,10 @@ impl Clinic {
 
     /// The links that have come to a person, the newest last.
     pub fn links(&self, who: &str) -> Vec<String> {
-        let begins = format!("{}/enter/", self.address());
+        let begins = "/enter/";
         let link = |path: PathBuf| {
             let words = letter::open(&fs::read(path).ok()?).words;
-            let at = words.find(&begins)?;
-            Some(words[at..].split_whitespace().next()?.to_owned())
+            Some(words.split_whitespace().find(|word| word.contains(begins))?.to_owned())
         };
         self.mails_to(who).into_iter().filter_map(link).collect()
     }

@@ -22,6 +22,7 @@
 mod world;
 
 mod acting;
+mod behind_tls;
 mod browser;
 mod clinic;
 mod open_address;

@@ -22,6 +22,7 @@ const DATABASE: &str = "postgres";
 /// A running server; its standard input holds it up.
 struct Running {
     folder: PathBuf,
+    port: u16,
     _child: Child,
 }
 
@@ -29,6 +30,7 @@ struct Running {
 #[derive(Clone, Debug)]
 pub struct Schema {
     folder: PathBuf,
+    port: u16,
     name: String,
 }
 
@@ -37,28 +39,45 @@ impl Schema {
     pub fn new() -> Self {
         static MADE: AtomicU32 = AtomicU32::new(0);
         let number = MADE.fetch_add(1, Ordering::Relaxed);
-        let schema = Self { folder: shared().folder.clone(), name: format!("s{number}") };
+        let Running { folder, port, .. } = shared();
+        let (folder, port, name) = (folder.clone(), *port, format!("s{number}"));
+        let schema = Self { folder, port, name };
         schema.run(&format!("CREATE SCHEMA {}", schema.name)).unwrap();
         schema
     }
 
     /// One that another process of the tests has made.
-    pub fn known(folder: &Path, name: &str) -> Self {
-        Self { folder: folder.to_owned(), name: name.to_owned() }
+    pub fn known(told: &str) -> Self {
+        let [folder, port, name] = told.split(' ').collect::<Vec<_>>()[..] else {
+            panic!("{told} is no place on the server")
+        };
+        Self { folder: folder.into(), port: port.parse().unwrap(), name: name.to_owned() }
+    }
+
+    /// The text by which another process of the tests knows it.
+    pub fn told(&self) -> String {
+        format!("{} {} {}", self.folder.display(), self.port, self.name)
     }
 
     pub fn folder(&self) -> &Path {
         &self.folder
     }
 
-    pub fn name(&self) -> &str {
-        &self.name
+    /// Its address for those who come over the network, by TLS and with a password.
+    pub fn address_by_network(&self) -> String {
+        let Self { port, name, .. } = self;
+        format!(
+            "host=localhost port={port} dbname={DATABASE} user=guarded sslmode=require \
+             options='-c search_path={name}'"
+        )
     }
 
     /// Its address, as it stands in a clinic file.
     pub fn address(&self) -> String {
-        let (folder, name) = (self.folder.display(), &self.name);
-        format!("host={folder} dbname={DATABASE} user={USER} options='-c search_path={name}'")
+        let (folder, port, name) = (self.folder.display(), self.port, &self.name);
+        format!(
+            "host={folder} port={port} dbname={DATABASE} user={USER} options='-c search_path={name}'"
+        )
     }
 
     pub fn server(&self) -> Server {
@@ -79,7 +98,7 @@ impl Schema {
             .args(["--no-psqlrc", "--tuples-only", "--no-align", "-v", "ON_ERROR_STOP=1"])
             .args(["-U", USER, "-d", DATABASE, "-h"])
             .arg(&self.folder)
-            .args(["-c", sql])
+            .args(["-p", &self.port.to_string(), "-c", sql])
             .env("PGOPTIONS", format!("-c search_path={}", self.name))
             .output()
             .expect("psql of Debian's package is there");
@@ -99,10 +118,11 @@ fn shared() -> &'static Running {
             .spawn()
             .expect("bash starts");
         let lines = BufReader::new(child.stdout.take().expect("output is piped")).lines();
-        let folder = lines
+        let ready = lines
             .map_while(Result::ok)
-            .find_map(|line| line.strip_prefix("READY ").map(PathBuf::from))
+            .find_map(|line| line.strip_prefix("READY ").map(str::to_owned))
             .expect("the server of Debian's package starts; see above");
-        Running { folder, _child: child }
+        let (folder, port) = ready.split_once(' ').unwrap();
+        Running { folder: folder.into(), port: port.parse().unwrap(), _child: child }
     })
 }

@@ -145,13 +145,11 @@ impl Host for OnAServer {
     }
 
     fn told(&self) -> String {
-        format!("{} {}", self.schema.folder().display(), self.schema.name())
+        self.schema.told()
     }
 
     fn from_told(told: &str) -> Self {
-        let (folder, name) = told.split_once(' ').unwrap();
-        let schema = Schema::known(folder.as_ref(), name);
-        Self { folder: tempfile::tempdir().unwrap(), schema }
+        Self { folder: tempfile::tempdir().unwrap(), schema: Schema::known(told) }
     }
 
     fn run(&self, sql: &str) -> Result<usize, String> {

@@ -301,3 +301,45 @@ fn marks_and_remembered_instants_read_as_last_written() {
         })
         .unwrap();
 }
+
+#[test]
+fn strangers_mail_is_counted_by_what_is_kept_of_it_and_what_was_shortened() {
+    let bench = Bench::new();
+    let follow_up = bench.enroll("C-1");
+    let from = move |person: Option<PersonRef>| Filing {
+        follow_up: person.as_ref().map(|_| follow_up),
+        person,
+        note: "unknown sender".to_owned(),
+    };
+    bench
+        .store
+        .write_blocking(move |tx| {
+            for (raw, minute) in
+                [(vec![b'a'; 1000], 0), (vec![b'b'; 500], 10), (vec![b'c'; 70], 11)]
+            {
+                let place = Place::by_bytes(&raw);
+                let id = tx.put_received(place, &raw, at(minute))?.unwrap();
+                let known = PersonRef::Contact(ContactId::new("first").unwrap());
+                let known = (raw[0] == b'c').then_some(known);
+                tx.set_received_aside(id, &from(known))?;
+                if raw[0] == b'b' {
+                    tx.shorten_received(id, &raw[..40])?;
+                }
+            }
+            Ok::<_, StoreError>(())
+        })
+        .unwrap();
+    let since = |minute| {
+        let count = bench.store.read_blocking(move |view| view.strangers_since(at(minute), 100));
+        let count = count.unwrap();
+        (count.mails, count.bytes, count.shortened)
+    };
+    assert_eq!(since(-1), (2, 1040, 1));
+    assert_eq!(since(5), (1, 40, 1));
+    let aside = bench.store.read_blocking(|view| view.received_set_aside(9)).unwrap();
+    assert!(
+        aside[1].note.starts_with("unknown sender; only its head is kept"),
+        "{}",
+        aside[1].note
+    );
+}

@@ -139,6 +139,25 @@ fn a_server_that_is_not_there_is_told_with_what_to_do() {
 }
 
 #[test]
+fn a_server_over_the_network_is_reached_by_tls_with_its_authority_and_the_password_only() {
+    let bench = Bench::<OnAServer>::new();
+    let schema = bench.host.schema();
+    let (address, authority) = (schema.address_by_network(), schema.folder().join("ca.pem"));
+    let folder = tempfile::tempdir().unwrap();
+    let open = |password, authority| {
+        let server = Server::new(&address, Some(password), authority).unwrap();
+        Store::open_on(&server, folder.path(), Mode::Reading)
+    };
+    let store = open("hush", Some(authority.as_path())).unwrap();
+    store.read_blocking(|view| view.follow_ups(None, 1)).unwrap();
+    let unknown = open("hush", None).unwrap_err();
+    let StoreError::Unreachable { source, .. } = &unknown else { panic!("{unknown:?}") };
+    assert!(source.to_string().to_lowercase().contains("certificate"), "{source}");
+    let refused = open("wrong-word", Some(authority.as_path())).unwrap_err();
+    assert!(!format!("{refused:?}").contains("wrong-word"), "{refused:?}");
+}
+
+#[test]
 fn a_copy_of_a_server_is_a_file_that_can_be_tried_out_and_put_on_another() {
     let bench = Bench::<OnAServer>::new();
     let follow_up = bench.enroll("C-1");

@@ -28,6 +28,7 @@ fn all() -> Vec<ServiceTrouble> {
         ServiceTrouble::DailyMessage,
         ServiceTrouble::Backup,
         ServiceTrouble::Flood,
+        ServiceTrouble::StrangersMail,
     ]);
     all
 }

@@ -8,6 +8,7 @@ mod draft;
 mod parts;
 
 use lettre::Message;
+use lettre::address::Envelope;
 use lettre::message::header::{HeaderName, HeaderValue};
 
 pub use draft::{Attachment, ComposeError, Draft, InlineImage};
@@ -23,7 +24,11 @@ use super::address::Mailbox;
 /// type, content id or extra header cannot stand in a mail.
 pub fn compose(draft: &Draft) -> Result<Vec<u8>, ComposeError> {
     draft::check(draft)?;
+    // Given, so that the library need not read it out of the headers again.
+    let envelope =
+        Envelope::new(Some(draft.from.address.for_sending()), vec![draft.to.address.for_sending()]);
     let mut builder = Message::builder()
+        .envelope(envelope.map_err(ComposeError::Library)?)
         .from(for_header(&draft.from))
         .to(for_header(&draft.to))
         .date(draft.date.into())

@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, LazyLock, Mutex, MutexGuard, PoisonError};
 
 use super::cast;
 use super::fault::{FaultCounts, Faults};
@@ -16,7 +16,12 @@ use super::world;
 use crate::notice::Languages;
 use crate::reply::Lexicons;
 use crate::service::Office;
+use crate::service::mailing::Stationery;
 use crate::service::picturing::Easel;
+
+/// Read once for all offices: each takes as long as a simulated week.
+static LANGUAGES: LazyLock<Arc<Languages>> = LazyLock::new(|| Arc::new(Languages::shipped()));
+static LEXICONS: LazyLock<Arc<Lexicons>> = LazyLock::new(|| Arc::new(Lexicons::shipped()));
 
 /// What a campaign is given.
 #[derive(Clone, Debug)]
@@ -62,7 +67,7 @@ pub struct Tally {
 
 /// How far a campaign has come.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Progress {
+pub struct SoFar {
     /// Runs that are done.
     pub runs: u64,
     /// Follow-up-days in them.
@@ -77,7 +82,7 @@ pub struct Progress {
 struct Seeds {
     next: u64,
     under_way: BTreeSet<u64>,
-    progress: Progress,
+    progress: SoFar,
 }
 
 /// One office for each size of clinic, used for one run after the other.
@@ -85,20 +90,22 @@ struct Seeds {
 pub struct Offices {
     by_clinicians: BTreeMap<usize, Office>,
     easel: Easel,
+    stationery: Stationery,
 }
 
 impl Default for Offices {
-    /// Offices whose mail goes without pictures: drawing takes longer than all the rest of a run,
-    /// and no simulated person looks at them.
+    /// Offices whose mail is plain text, without pictures: simulated people read nothing else of it,
+    /// and the rest takes longer than all that the runs are about.
     fn default() -> Self {
-        Self::with_easel(Easel::Nowhere)
+        let (easel, stationery) = (Easel::Nowhere, Stationery::PlainText);
+        Self { by_clinicians: BTreeMap::new(), easel, stationery }
     }
 }
 
 impl Offices {
-    /// Offices whose pictures are drawn somewhere else.
+    /// Offices that compose whole mail, whose pictures are drawn somewhere.
     pub fn with_easel(easel: Easel) -> Self {
-        Self { by_clinicians: BTreeMap::new(), easel }
+        Self { by_clinicians: BTreeMap::new(), easel, stationery: Stationery::Whole }
     }
 }
 
@@ -109,11 +116,11 @@ impl Campaign {
     }
 
     /// Runs all seeds, and shows after each how far it has come.
-    pub fn run_watched(&self, show: impl Fn(&Progress) + Sync) -> Tally {
+    pub fn run_watched(&self, show: impl Fn(&SoFar) + Sync) -> Tally {
         let seeds = Mutex::new(Seeds {
             next: self.seeds.start,
             under_way: BTreeSet::new(),
-            progress: Progress { done_before: self.seeds.start, ..Progress::default() },
+            progress: SoFar { done_before: self.seeds.start, ..SoFar::default() },
         });
         let tally = Mutex::new(Tally::default());
         std::thread::scope(|scope| {
@@ -154,7 +161,7 @@ impl Campaign {
     }
 }
 
-fn done(seeds: &Mutex<Seeds>, seed: u64, outcome: &Outcome) -> Progress {
+fn done(seeds: &Mutex<Seeds>, seed: u64, outcome: &Outcome) -> SoFar {
     let mut seeds = locked(seeds);
     seeds.under_way.remove(&seed);
     let done_before = seeds.under_way.first().copied().unwrap_or(seeds.next);
@@ -200,11 +207,12 @@ impl Tally {
 /// Runs one trial; `tells` keeps the story.
 pub fn run_one(trial: Trial, offices: &mut Offices, tells: bool) -> Outcome {
     let cast = cast::draw(trial.seed);
-    let Offices { by_clinicians, easel } = offices;
+    let Offices { by_clinicians, easel, stationery } = offices;
     let office = by_clinicians.entry(cast.clinic.clinicians.len()).or_insert_with(|| {
-        Office::new(cast.clinic.clone(), Languages::shipped(), Lexicons::shipped())
+        Office::new(cast.clinic.clone(), Arc::clone(&LANGUAGES), Arc::clone(&LEXICONS))
             .expect("OK because the simulated clinic has good addresses")
             .with_easel(*easel)
+            .with_stationery(*stationery)
             .with_seed(trial.seed)
     });
     match catch_unwind(AssertUnwindSafe(|| world::run(trial, office, cast, tells))) {

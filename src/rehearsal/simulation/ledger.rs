@@ -204,6 +204,8 @@ pub struct Ledger {
     pub causes: BTreeMap<JournalSeq, (usize, Cause, RequestTarget)>,
     /// How often each mail of the inbox was worked through.
     pub worked: BTreeMap<i64, u32>,
+    /// How often the store had been written to when plans were last seen to stay pinned.
+    pub pinned_at: Option<u64>,
     /// Alerts that were raised.
     pub alerts: u64,
     /// Advances.

@@ -62,6 +62,7 @@ impl World<'_> {
         self.station.has_woken = false;
         self.station.wakes_at = None;
         self.office.begin_anew(self.trial.seed ^ (self.station.runs << 20));
+        self.station.glance = None;
         if let Some(store) = self.station.store.take() {
             let reopened = store.killed().expect("OK because it was open a moment ago");
             self.station.store = Some(reopened);

@@ -26,7 +26,7 @@ mod transactions;
 mod trial;
 mod world;
 
-pub use campaign::{Campaign, Offices, Progress, Tally, run_one};
+pub use campaign::{Campaign, Offices, SoFar, Tally, run_one};
 pub use fault::{Fault, FaultCounts, Faults, UnknownFault};
 pub use shrink::{Shrunk, shrink};
 pub use trial::{Broken, Medium, Outcome, Promise, Trial};

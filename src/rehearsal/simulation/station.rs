@@ -22,7 +22,7 @@ use crate::reply::letter;
 use crate::service::clock::ClockWatch;
 use crate::service::taking::{Arrived, Placed};
 use crate::service::{ServiceError, answers, due, sending, taking, waking};
-use crate::store::{ClaimedMail, JournalSeq, MailboxMark, Solo, StoreError, TakenMail};
+use crate::store::{ClaimedMail, JournalSeq, MailboxMark, OutboxId, Solo, StoreError, TakenMail};
 
 /// Mails that are claimed at once, as in the running service.
 const SENDING_MAX: u32 = 8;
@@ -69,9 +69,26 @@ pub(super) struct Station {
     pub(super) clock_watch: ClockWatch,
     /// Letters that could not be put back in the queue yet.
     pub(super) stuck: Vec<TakenMail>,
-    pub(super) last_mail: i64,
+    pub(super) last_mail: Option<OutboxId>,
+    /// What the store was last seen to hold; none since it was last written to.
+    pub(super) glance: Option<Glance>,
+    /// How often the store was written to.
+    pub(super) writes: u64,
     /// The newest entry that was held against the record.
     pub(super) last_entry: Option<JournalSeq>,
+}
+
+/// What the service's loops look for in the store. One who has it for themselves need not look again
+/// until they have written to it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Glance {
+    /// When something is due.
+    due: Option<Instant>,
+    /// When mail is to be tried next, and when the last of it.
+    next_try: Option<Instant>,
+    last_try: Option<Instant>,
+    /// Whether received mail waits to be worked through.
+    mail_waits: bool,
 }
 
 impl Station {
@@ -91,12 +108,22 @@ impl Station {
             leapt: TimeDelta::zero(),
             clock_watch: ClockWatch::default(),
             stuck: Vec::new(),
-            last_mail: 0,
+            last_mail: None,
+            glance: None,
+            writes: 0,
             last_entry: None,
         }
     }
 
+    /// The store, to be read.
+    pub(super) fn view(&self) -> &Solo {
+        self.store.as_ref().expect("OK because it is only away while it is opened anew")
+    }
+
+    /// The store, to be written to.
     pub(super) fn store(&mut self) -> &mut Solo {
+        self.glance = None;
+        self.writes += 1;
         self.store.as_mut().expect("OK because it is only away while it is opened anew")
     }
 }
@@ -175,11 +202,7 @@ impl World<'_> {
     }
 
     fn sleep(&mut self) -> Result<(), Halt> {
-        let (due, next_try) = self
-            .station
-            .store()
-            .read(|view| Ok::<_, StoreError>((view.earliest_due()?, view.next_try()?)))
-            .map_err(|error| Self::store_failed(&error))?;
+        let Glance { due, next_try, .. } = self.glance()?;
         let (skew, now) = (self.skew, self.service_now());
         if let Some(late) = due.into_iter().chain(next_try).min().filter(|at| *at <= now) {
             return Err(turns_without_end(&format!("what is due at {late} is not done")));
@@ -192,6 +215,27 @@ impl World<'_> {
             self.at(at, Happening::Wake);
         }
         Ok(())
+    }
+
+    /// What the store holds, by the last look at it where nothing was written since.
+    fn glance(&mut self) -> Result<Glance, Halt> {
+        if let Some(glance) = self.station.glance {
+            return Ok(glance);
+        }
+        let glance = self
+            .station
+            .view()
+            .read(|view| {
+                Ok::<_, StoreError>(Glance {
+                    due: view.earliest_due()?,
+                    next_try: view.next_try()?,
+                    last_try: view.last_try()?,
+                    mail_waits: view.does_received_wait()?,
+                })
+            })
+            .map_err(|error| Self::store_failed(&error))?;
+        self.station.glance = Some(glance);
+        Ok(glance)
     }
 
     /// Stores what lies in the mailbox, and confirms each letter only then.
@@ -228,8 +272,7 @@ impl World<'_> {
     fn work_all(&mut self) -> Result<bool, Halt> {
         let mut any = false;
         loop {
-            let waits = self.station.store().read(|view| view.received_waiting());
-            if waits.map_err(|error| Self::store_failed(&error))?.0 == 0 {
+            if !self.glance()?.mail_waits {
                 return Ok(any);
             }
             let taken = self.commit("begins a mail", None, |_, tx, _| {
@@ -270,8 +313,7 @@ impl World<'_> {
 
     fn act_on_due(&mut self) -> Result<bool, Halt> {
         let now = self.service_now();
-        let due = self.station.store().read(|view| view.earliest_due());
-        if due.map_err(|error| Self::store_failed(&error))?.is_none_or(|due| due > now) {
+        if self.glance()?.due.is_none_or(|due| due > now) {
             return Ok(false);
         }
         let acted = self.commit("acts on what is due", None, |office, tx, now| {
@@ -287,15 +329,13 @@ impl World<'_> {
 
     fn send(&mut self) -> Result<bool, Halt> {
         let now = self.service_now();
-        let ahead = self.station.store().read(|view| sending::is_mail_ahead(view, now));
-        if ahead.map_err(|error| Self::store_failed(&error))? {
+        if sending::is_ahead(self.glance()?.last_try, now) {
             let hastened = self.commit("brings mail forward", None, |_, tx, now| {
                 sending::hasten(tx, now).map_err(ServiceError::from)
             })?;
             self.live_on(hastened)?;
         }
-        let next = self.station.store().read(|view| view.next_try());
-        if next.map_err(|error| Self::store_failed(&error))?.is_none_or(|next| next > now) {
+        if self.glance()?.next_try.is_none_or(|next| next > now) {
             return Ok(false);
         }
         let claimed = self.commit("claims mail", None, |_, tx, now| {

@@ -141,7 +141,7 @@ impl World<'_> {
     /// Draws pictures beside the writer, as the running service does.
     pub(super) fn draw(&mut self, wanted: &[Commission]) -> Result<(), Halt> {
         let office = self.office;
-        let drawn = self.station.store().read(|view| {
+        let drawn = self.station.view().read(|view| {
             office.draw(view, wanted);
             Ok::<_, StoreError>(())
         });
@@ -156,22 +156,13 @@ impl World<'_> {
     /// Collects what a commit brought, and holds it against the record.
     pub(super) fn observe(&mut self, mut step: Step) -> Result<(), Halt> {
         let refused = |error: StoreError| Self::store_failed(&error);
-        let store = self.station.store.as_ref().expect("OK because it was just written to");
-        let last_mail = self.station.last_mail;
-        let (entries, mails) = store
+        let (last_entry, last_mail) = (self.station.last_entry, self.station.last_mail);
+        let (entries, mails) = self
+            .station
+            .view()
             .read(|view| {
-                let entries = view.journal_since(self.station.last_entry, u32::MAX)?;
-                let mut limit = 8;
-                let mails = loop {
-                    let newest = view.newest_mails(limit)?;
-                    let reaches = (newest.len() as u32) < limit
-                        || newest.last().is_some_and(|mail| mail.id.number() <= last_mail);
-                    if reaches {
-                        break newest;
-                    }
-                    limit *= 2;
-                };
-                Ok::<_, StoreError>((entries, mails))
+                let entries = view.journal_since(last_entry, u32::MAX)?;
+                Ok::<_, StoreError>((entries, view.mails_since(last_mail)?))
             })
             .map_err(refused)?;
         self.station.last_entry = entries.last().map(|line| line.seq).or(self.station.last_entry);
@@ -180,11 +171,8 @@ impl World<'_> {
             .into_iter()
             .filter_map(|line| Some((ledger.client_of(line.follow_up)?, line)))
             .collect();
-        step.mails = mails.into_iter().filter(|mail| mail.id.number() > last_mail).collect();
-        step.mails.reverse();
-        if let Some(newest) = step.mails.last() {
-            self.station.last_mail = newest.id.number();
-        }
+        step.mails = mails;
+        self.station.last_mail = step.mails.last().map(|mail| mail.id).or(last_mail);
         self.took_step(&step).map_err(Halt::Broken)
     }
 }

@@ -288,7 +288,7 @@ impl World<'_> {
             facts.entries = 1;
             self.ledger.clients.push(facts);
         }
-        let enrolled = self.station.store().read(|view| view.journal_since(None, u32::MAX));
+        let enrolled = self.station.view().read(|view| view.journal_since(None, u32::MAX));
         let enrolled = enrolled.map_err(|error: StoreError| {
             Broken::new(Promise::Journal, format!("the journal cannot be read: {error}"))
         })?;

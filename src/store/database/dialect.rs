@@ -3,10 +3,15 @@
 //! Never here: whole statements (schemas have files of their own).
 //! Promises: SQL of ours turns into SQL that means the same there.
 
+/// What tells SQLite's planner which index to go by.
+const HINTS: [&str; 2] = [" INDEXED BY outbox_queue", " INDEXED BY inbox_waiting"];
+
 /// A statement in PostgreSQL's words.
 pub(super) fn postgres(sql: &str) -> String {
     // Its planner takes no hints; the partial indexes are the same.
-    sql.replace('?', "$").replace("ifnull(", "coalesce(").replace(" INDEXED BY outbox_queue", "")
+    HINTS.iter().fold(sql.replace('?', "$").replace("ifnull(", "coalesce("), |sql, hint| {
+        sql.replace(hint, "")
+    })
 }
 
 #[cfg(test)]

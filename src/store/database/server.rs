@@ -75,6 +75,9 @@ impl Server {
         }
         if !is_here(&config) {
             config.ssl_mode(SslMode::Require);
+        } else if config.get_ssl_mode() == SslMode::Prefer {
+            // Nobody taps this machine's own line, and its certificate is commonly made by itself.
+            config.ssl_mode(SslMode::Disable);
         }
         if config.get_application_name().is_none() {
             config.application_name(env!("CARGO_PKG_NAME"));
@@ -177,7 +180,8 @@ mod tests {
         assert_eq!(mode("host=db.example sslmode=disable"), SslMode::Require);
         assert_eq!(mode("host=localhost hostaddr=192.0.2.1"), SslMode::Require);
         assert_eq!(mode("host=127.0.0.1,db.example"), SslMode::Require);
-        assert_eq!(mode("host=/run/postgresql"), SslMode::Prefer);
+        assert_eq!(mode("host=localhost sslmode=require"), SslMode::Require);
+        assert_eq!(mode("host=/run/postgresql"), SslMode::Disable);
     }
 
     #[test]

@@ -29,10 +29,8 @@ impl<'c> Transaction<'c> {
     pub(super) fn begin(connection: &'c Connection, what: For) -> Result<Self> {
         let begun = Self { connection, is_open: true };
         match (connection, what) {
-            (Connection::Sqlite(sqlite), For::Reading) => sqlite.execute_batch("BEGIN")?,
-            (Connection::Sqlite(sqlite), For::Writing) => {
-                sqlite.execute_batch("BEGIN IMMEDIATE")?
-            }
+            (Connection::Sqlite(sqlite), For::Reading) => kept(sqlite, "BEGIN")?,
+            (Connection::Sqlite(sqlite), For::Writing) => kept(sqlite, "BEGIN IMMEDIATE")?,
             (Connection::Postgres(session), For::Reading) => session.begin(session::READING)?,
             (Connection::Postgres(session), For::Writing) => session.begin(session::WRITING)?,
         }
@@ -42,12 +40,18 @@ impl<'c> Transaction<'c> {
     /// Makes all of it last.
     pub(in crate::store) fn commit(mut self) -> Result<()> {
         match self.connection {
-            Connection::Sqlite(sqlite) => sqlite.execute_batch("COMMIT")?,
+            Connection::Sqlite(sqlite) => kept(sqlite, "COMMIT")?,
             Connection::Postgres(session) => session.commit()?,
         }
         self.is_open = false;
         Ok(())
     }
+}
+
+/// Runs what begins or ends a transaction, kept ready: every act does both.
+fn kept(sqlite: &rusqlite::Connection, sql: &str) -> Result<()> {
+    sqlite.prepare_cached(sql)?.execute([])?;
+    Ok(())
 }
 
 impl Deref for Transaction<'_> {

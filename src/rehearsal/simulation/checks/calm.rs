@@ -62,13 +62,13 @@ impl World<'_> {
             Broken::new(Promise::Calm, format!("the outbox cannot be read: {error}"))
         };
         let now = self.now;
-        let counts = self.station.store().read(|view| view.outbox_counts()).map_err(refused)?;
+        let counts = self.station.view().read(|view| view.outbox_counts()).map_err(refused)?;
         let waits_long = counts.oldest.is_some_and(|oldest| now - oldest > NEXT_TRY_MAX);
         if counts.sending > 0 || waits_long {
             return Err(Broken::new(Promise::Calm, format!("mail is left: {counts:?}")));
         }
         self.check_sent_was_accepted()?;
-        let due = self.station.store().read(|view| view.earliest_due()).map_err(refused)?;
+        let due = self.station.view().read(|view| view.earliest_due()).map_err(refused)?;
         if due.is_some_and(|due| due < now - TimeDelta::minutes(2)) {
             return Err(Broken::new(Promise::Calm, format!("something is due since {due:?}")));
         }
@@ -77,7 +77,7 @@ impl World<'_> {
 
     /// What the service takes for sent was accepted by a server, or may have been.
     fn check_sent_was_accepted(&mut self) -> Result<(), Broken> {
-        let mails = self.station.store().read(|view| view.newest_mails(u32::MAX));
+        let mails = self.station.view().read(|view| view.newest_mails(u32::MAX));
         let mails = mails.map_err(|error: StoreError| {
             Broken::new(Promise::Calm, format!("the outbox cannot be read: {error}"))
         })?;

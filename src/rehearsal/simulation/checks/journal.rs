@@ -36,7 +36,7 @@ impl World<'_> {
     /// The state that is kept is what the journal adds up to. What was folded before is not read
     /// again: that the journal still has it as it was is seen when the whole of it is verified.
     pub(super) fn check_state_as_journalled(&mut self) -> Result<(), Broken> {
-        let store = self.station.store();
+        let store = self.station.view();
         for facts in &mut self.ledger.clients {
             let follow_up = facts.follow_up;
             let (count, folded) = facts.folded.take().map_or((0, None), |(n, s)| (n, Some(s)));
@@ -68,7 +68,7 @@ impl World<'_> {
         };
         let follow_ups: Vec<_> =
             self.ledger.clients.iter().map(|client| client.follow_up).collect();
-        let store = self.station.store();
+        let store = self.station.view();
         let verification = store.read(|view| view.verify_journal()).map_err(refused)?;
         if let Some(finding) = verification.findings.first() {
             return Err(Broken::new(Promise::Journal, finding.to_string()));
@@ -91,7 +91,7 @@ impl World<'_> {
             .iter()
             .map(|client| (client.follow_up, client.plan_version.clone()))
             .collect();
-        let listed = self.station.store().read(|view| view.follow_ups(None, 100));
+        let listed = self.station.view().read(|view| view.follow_ups(None, 100));
         let listed = listed.map_err(|error: StoreError| {
             Broken::new(Promise::Pinned, format!("follow-ups cannot be listed: {error}"))
         })?;

@@ -14,7 +14,7 @@ impl World<'_> {
             Broken::new(Promise::Replies, format!("the inbox cannot be read: {error}"))
         };
         let posted = std::mem::take(&mut self.ledger.posted);
-        let store = self.station.store();
+        let store = self.station.view();
         for letter in &posted {
             let number = letter.uid;
             if !letter.confirmed {

@@ -61,7 +61,7 @@ impl World<'_> {
         line: &JournalLine,
         step: &Step,
     ) -> Result<(), Broken> {
-        let store = self.station.store();
+        let store = self.station.view();
         let occasion =
             store.read(|view| view.occasion(line.occasion)).map_err(|error: StoreError| {
                 Broken::new(Promise::Traces, format!("entry {}: no occasion: {error}", line.number))

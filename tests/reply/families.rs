@@ -1,0 +1,131 @@
+//! Families of phrasing that once were misread, one or two sentences of each, with the reason.
+//!
+//! Never here: long lists of labelled replies (the fixtures have those).
+//! Promises: each sentence is read as it says, in the language it is written in.
+
+use fadewatch::care::Reading::{
+    self, Alarming, Clear, Faded, KeepStopped, Marked, NoSitting, NotLooked, Persisting, Resume,
+    Seen, Started, Unclear,
+};
+use fadewatch::reply::Answering::{self, Alert, Look, Recheck, Start};
+use fadewatch::reply::{Lexicons, read};
+
+/// Reads each sentence of a table.
+fn check(language: &str, table: &[(Answering, &str, Reading)]) {
+    let lexicons = Lexicons::shipped();
+    for (answering, text, meant) in table {
+        let found = read(&lexicons, language, *answering, text);
+        assert_eq!(found.verdict.reading, *meant, "{text:?}: {found:?}");
+    }
+}
+
+fn sites(answering: Answering, text: &str) -> Vec<String> {
+    let found = read(&Lexicons::shipped(), "en", answering, text);
+    found.verdict.sites.iter().map(ToString::to_string).collect()
+}
+
+#[test]
+fn an_order_that_is_only_spoken_of_is_no_order() {
+    check(
+        "en",
+        &[
+            (Alert, "defer restart", KeepStopped),
+            (Alert, "unsafe to restart", KeepStopped),
+            (Alert, "OT to advise on resuming", Unclear),
+            (Alert, "He restarted on Monday against advice", Unclear),
+            (Alert, "Plan: review Thursday, ?restart Friday", Unclear),
+            (Alert, "finish the antibiotics then restart", Unclear),
+            (Alert, "resume after photo", Unclear),
+            (Alert, "I'd say resume but check with DN", Unclear),
+            (Alert, "closing date for referral is Friday", Unclear),
+            (Alert, "resume - sorry, wrong client, ignore", Unclear),
+            (Alert, "resume but only 15 minutes", Resume),
+            (Alert, "Thank you. Resume from today, 20 minutes, morning only.", Resume),
+            (Alert, "Logged. Thank you.", Seen),
+        ],
+    );
+}
+
+#[test]
+fn what_has_not_changed_is_no_calm_at_a_second_look_or_under_a_finger() {
+    check(
+        "en",
+        &[
+            (Look, "pressed it, no change in colour", Alarming),
+            (Look, "no change in colour", Clear),
+            (Recheck, "no change in colour", Persisting),
+        ],
+    );
+    check("es", &[(Recheck, "no cambió nada", Persisting)]);
+}
+
+#[test]
+fn a_slip_beside_gone_or_of_still_is_no_calm() {
+    check(
+        "en",
+        &[
+            (Recheck, "nto gone", Persisting),
+            (Recheck, "ont gone", Unclear),
+            (Recheck, "till red", Persisting),
+            (Look, "she pased out in the chair. no marks", Alarming),
+        ],
+    );
+    check("fr", &[(Look, "ça saine", Alarming), (Recheck, "encre rouge", Persisting)]);
+}
+
+#[test]
+fn common_words_are_no_misspelled_signs() {
+    check("es", &[(Look, "no la he mirado, está en la escuela", NotLooked)]);
+    check("es", &[(Recheck, "Ya no tiene marca, duró 10 minutos", Faded)]);
+    check("en", &[(Start, "popped her in the seat at half nine", Started)]);
+    check("en", &[(Start, "heatwave, leaving him on the bed today", NoSitting)]);
+}
+
+#[test]
+fn signs_without_their_usual_words_are_alarming() {
+    check(
+        "en",
+        &[
+            (Look, "38.9 this morning and there's redness on the sacrum", Alarming),
+            (Look, "his temperature's 39 and the mark on his hip's bigger", Alarming),
+            (Look, "no marks but he's got a thumping head", Alarming),
+            (Look, "he won't let me touch it, says it kills, left hip", Alarming),
+            (Look, "its gone a dark wine colour on the right buttock", Alarming),
+            (Look, "a red area that feels like wood, left buttock", Alarming),
+            (Recheck, "the mark is the same but now there is water coming out", Alarming),
+        ],
+    );
+}
+
+#[test]
+fn a_look_told_in_a_story_is_a_look() {
+    check(
+        "en",
+        &[
+            (Look, "the boiler went, but anyway I did look at his bottom, nothing on it", Clear),
+            (Look, "bit red at first, when I looked again ten minutes later it had gone", Faded),
+            (Look, "Yesterday's redness hasn't come back", Clear),
+            (Look, "No discolouration seen on inspection", Clear),
+            (Look, "Bottom - fine. Hips - fine.", Clear),
+            (Recheck, "gone, I think", Unclear),
+            (Look, "could be a mark could be nothing", Unclear),
+            (Start, "didn't do it, carers late", NoSitting),
+            (Start, "we might start at 11", Unclear),
+            (Look, "the cushion is red", Unclear),
+            (Look, "left heel red, right one isn't", Marked),
+        ],
+    );
+}
+
+#[test]
+fn what_a_mark_is_compared_with_or_was_mistaken_for_is_not_marked() {
+    for (text, expected) in [
+        ("darker on the left cheek than the right cheek of his bottom", "buttock-left"),
+        ("red mark right hip, no sorry left hip", "trochanter-left"),
+        ("mark on right knee, no wait, left knee", "knee-left"),
+        ("R heel: pink. L heel: NAD.", "heel-right"),
+        ("left heel's red, right one isn't", "heel-left"),
+    ] {
+        assert_eq!(sites(Look, text), [expected], "{text}");
+    }
+}
