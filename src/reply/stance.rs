@@ -278,7 +278,8 @@ fn deny_backwards(segment: &mut Segment) {
         return;
     }
     for item in before.iter_mut().filter(|i| i.is_any(SIGNS) && i.stance == Stance::Plain) {
-        item.stance = Stance::Denied;
+        // 'Ify 0': a slip that only looks like a sign says nothing for certain.
+        item.stance = if item.exact { Stance::Denied } else { Stance::Doubtful };
     }
 }
 

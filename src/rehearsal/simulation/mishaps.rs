@@ -56,6 +56,9 @@ impl World<'_> {
         self.excuse_sending();
         self.station.stuck.clear();
         self.station.is_up = false;
+        let reading = self.reading();
+        let unwritten = self.station.clock_watch.before_steps(reading) - reading.shown;
+        self.station.off.get_or_insert(unwritten.max(TimeDelta::zero()));
         self.station.has_woken = false;
         self.station.wakes_at = None;
         self.office.begin_anew(self.trial.seed ^ (self.station.runs << 20));
@@ -134,6 +137,9 @@ impl World<'_> {
         if back {
             self.set_back = Some((self.now, by.abs()));
             self.was_set_back = true;
+            if let Some(hidden) = &mut self.station.off {
+                *hidden += by.abs();
+            }
         }
         // The service looks at its clock again within a quarter of an hour.
         let wait = TimeDelta::minutes(self.dice.faults.between(0, 15));

@@ -57,6 +57,12 @@ pub(super) struct Station {
     pub(super) is_full: bool,
     /// Since when there is room.
     pub(super) room_since: Instant,
+    /// While it is off: by how much the clock was set back since, or before where it could not write
+    /// that down.
+    pub(super) off: Option<TimeDelta>,
+    /// When it started after such a step, and by how much at most what waited then may wait longer:
+    /// how much of its absence the step hid nobody can tell it.
+    pub(super) hidden: Vec<(Instant, TimeDelta)>,
     /// Time slept through on purpose.
     pub(super) leapt: TimeDelta,
     /// The steady clock's watch over the other one, from each start anew.
@@ -97,6 +103,8 @@ impl Station {
             unsettled: Vec::new(),
             is_full: false,
             room_since: Instant::UNIX_EPOCH,
+            off: None,
+            hidden: Vec::new(),
             leapt: TimeDelta::zero(),
             clock_watch: ClockWatch::default(),
             stuck: Vec::new(),
@@ -156,6 +164,9 @@ impl World<'_> {
         let woke = self.commit("wakes", None, waking::wake)?;
         self.live_on(woke)?;
         self.station.has_woken = true;
+        if let Some(by) = self.station.off.take().filter(|by| *by > TimeDelta::zero()) {
+            self.station.hidden.push((self.now, by));
+        }
         self.pump()
     }
 

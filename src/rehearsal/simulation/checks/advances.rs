@@ -6,6 +6,8 @@
 //! Never here: the service's run of credits.
 //! Promises: only what entitled people said in time is counted.
 
+use chrono::TimeDelta;
+
 use super::super::ledger::{ClientFacts, SittingFacts, Utterance, Writer};
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
@@ -89,7 +91,7 @@ impl World<'_> {
         let Some(look) = facts.look(id) else { return false };
         let Some(asked) = look.first_asked else { return false };
         let limits = &facts.plan().looks;
-        let over_at = asked + limits.tell_clinic_after.elapsed();
+        let over_at = asked + limits.tell_clinic_after.elapsed() + self.hidden_since(asked);
         let rechecks: Vec<LookId> = (1..)
             .zip(&facts.looks)
             .filter(|(_, look)| look.of == Some(id))
@@ -130,6 +132,13 @@ impl World<'_> {
                 || (said.means == Reading::Faded && said.minutes > Some(slow))
         });
         (answered || reported) && !worse && (!marked || gone)
+    }
+
+    /// How much of its absences since then steps of the clock may have hidden from the service
+    /// (README, 'Limits').
+    fn hidden_since(&self, since: Instant) -> TimeDelta {
+        let later = self.station.hidden.iter().filter(|(start, _)| *start >= since);
+        later.fold(TimeDelta::zero(), |sum, (_, by)| sum + *by)
     }
 
     fn is_cancelled(&self, client: usize, sitting: SittingNumber) -> bool {
