@@ -216,7 +216,7 @@ impl Maker<'_> {
             let of_mark = matches!(claim.kind, Kind::Gone | Kind::Calm | Kind::Mark | Kind::Fading);
             of_mark && self.segments[claim.segment].sentence == segment.sentence
         });
-        let by_person = by_person && !(told && !segment.says_any(&[C::Person, C::Helper]));
+        let by_person = by_person && (!told || segment.says_any(&[C::Person, C::Helper]));
         let returned =
             segment.means(C::Returned, Stance::Plain) && (!by_person || self.worst(Sign::Mark));
         let unmoved = change_denied && segment.says_any(&[C::Mark, C::Colour, C::It]);
