@@ -48,6 +48,15 @@ fn the_unit_is_hardly_exposed_by_systemds_own_measure() {
 }
 
 #[test]
+fn the_unit_leaves_no_core_dump_and_no_file_for_others() {
+    let text = fs::read_to_string(unit()).unwrap();
+    // A core dump would hold names, words and passwords.
+    for line in ["LimitCORE=0", "UMask=0077", "PrivateTmp=yes"] {
+        assert!(text.lines().any(|set| set == line), "{line} is not set");
+    }
+}
+
+#[test]
 fn every_file_that_the_package_names_is_there_or_is_made_for_it() {
     let text = fs::read_to_string(root().join("Cargo.toml")).unwrap();
     let manifest: toml::Table = text.parse().unwrap();

@@ -71,7 +71,7 @@ impl<F> Deed for F where
 
 /// How a rehearsed act ended; both take the transaction back.
 enum Rehearsed {
-    Would(Acted),
+    Would(Box<Acted>),
     Failed(ServiceError),
 }
 
@@ -169,12 +169,14 @@ impl Room {
         loop {
             let (office, deed) = (Arc::clone(&self.office), deed.clone());
             let rehearsed = self.store.write(move |tx| -> Result<(), Rehearsed> {
-                Err(deed(&office, tx, follow_up, now)
-                    .map_or_else(Rehearsed::Failed, Rehearsed::Would))
+                Err(match deed(&office, tx, follow_up, now) {
+                    Ok(acted) => Rehearsed::Would(Box::new(acted)),
+                    Err(failed) => Rehearsed::Failed(failed),
+                })
             });
             match rehearsed.await {
                 Ok(()) => unreachable!("a rehearsal always ends in what it shows"),
-                Err(Rehearsed::Would(acted)) => return Ok(acted),
+                Err(Rehearsed::Would(acted)) => return Ok(*acted),
                 Err(Rehearsed::Failed(ServiceError::Undrawn(wanted))) => {
                     drawing::draw(&self.store, &self.office, wanted).await?;
                 }

@@ -167,8 +167,9 @@ impl Maker<'_> {
         let Some(look) = segment.items.iter().position(|item| item.is(C::Look)) else {
             let claimed = self.out.iter().any(|claim| claim.segment == self.at);
             let seated = segment.means(C::OffSeat, Stance::Denied);
-            // 'Till red' may be 'still red'.
-            let of_sign = segment.items.len() <= 2 && segment.says_any(SIGNS);
+            // 'Till red' may be 'still red'; 'will have gone by tonight' tells of no look.
+            let of_sign =
+                segment.items.len() <= 2 && segment.says_any(SIGNS) || segment.says(C::Doubt);
             if (segment.says(C::NotNow) || seated) && !claimed && !of_sign {
                 self.push(Kind::Busy);
             }

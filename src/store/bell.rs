@@ -43,7 +43,7 @@ pub struct Listener {
 
 enum By {
     File { heard: Arc<Notify>, _watcher: RecommendedWatcher },
-    Server { server: Server, ear: Mutex<Ear> },
+    Server { server: Server, ear: Box<Mutex<Ear>> },
 }
 
 /// A session that hears what the server tells.
@@ -67,7 +67,7 @@ impl Listener {
     /// When the system gives no watch on the folder, or the server cannot be asked.
     pub fn of(store: &Store) -> Result<Self, StoreError> {
         let Some(server) = store.server() else { return Self::new(store.folder()) };
-        let ear = Mutex::new(Ear::open(server)?);
+        let ear = Box::new(Mutex::new(Ear::open(server)?));
         Ok(Self { by: By::Server { server: server.clone(), ear } })
     }
 

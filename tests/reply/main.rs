@@ -11,7 +11,7 @@
 //! and 94.2 % (English and Spanish), one falsely calm; of `own-signs.jsonl`, made to
 //! mislead, 82.5 %, two falsely calm and one read as `resume`. `own-fresh-8.jsonl` is seven sets in
 //! several voices, at first sight 93.3, 85.5, 90.8, 84.3 (slips and orders made to mislead), 88.7,
-//! 89.1 and 84.3 % right, six falsely calm, five under-read and thirteen read as `resume` or
+//! 89.1 and 84.3 % right, six falsely calm, seven under-read and thirteen read as `resume` or
 //! `close`, ten of those in the set made to mislead. What each showed was then mended in
 //! the grammar and the word lists. On replies that nobody has seen, expect less
 //! than these tests show. `own-harm.jsonl` has replies that only sound calm; its labels are unused.

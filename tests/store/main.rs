@@ -5,6 +5,7 @@
 //! Promises: each test has a store of its own.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says so by stopping")]
+#![allow(clippy::duplicate_mod, reason = "what holds on both databases is said once and run twice")]
 
 mod bell;
 mod bench;

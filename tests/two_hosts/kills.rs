@@ -84,7 +84,7 @@ fn kill_until(clinic: &Clinic, is_over: &AtomicBool, kills: &AtomicUsize) {
         }
         let dead: Vec<usize> = (0..HOSTS).filter(|host| services[*host].is_none()).collect();
         // One comes back at once as often as not; the last two never lie dead with the third.
-        if dead.len() == HOSTS - 1 || (number >> 40) % 2 == 0 {
+        if dead.len() == HOSTS - 1 || (number >> 40).is_multiple_of(2) {
             let back = dead[(number >> 50) as usize % dead.len()];
             services[back] = Some(clinic.serve(back));
         }

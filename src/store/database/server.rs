@@ -30,7 +30,7 @@ const PROBES: u32 = 3;
 /// A database server.
 #[derive(Clone)]
 pub struct Server {
-    pub(super) config: Config,
+    pub(super) config: Arc<Config>,
     pub(super) tls: Arc<ClientConfig>,
 }
 
@@ -95,7 +95,7 @@ impl Server {
             .expect("OK because ring has the default versions of TLS")
             .with_root_certificates(roots(authority)?)
             .with_no_client_auth();
-        Ok(Self { config, tls: Arc::new(tls) })
+        Ok(Self { config: Arc::new(config), tls: Arc::new(tls) })
     }
 
     /// The settings that the server is asked to hold its end of a connection to, in milliseconds
