@@ -7,6 +7,9 @@
 #   tests/packaging/container-root.sh --no-build takes the release build that is there
 set -euo pipefail
 cd "$(dirname "$0")/../.."
+# What is mounted here is gone when the script ends, however it ends.
+[ -n "${OWN_MOUNTS:-}" ] ||
+    OWN_MOUNTS=1 exec unshare --mount --propagation private tests/packaging/container-root.sh "$@"
 
 file=packaging/Containerfile
 work=$PWD/target/packaging-test
