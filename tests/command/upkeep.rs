@@ -163,7 +163,24 @@ fn the_schemas_of_all_settings_files_are_printed_and_written() {
     assert_eq!(ran.code, 0, "{}", ran.err);
     let written = fs::read_to_string(world.path("schemas/plan.schema.json")).unwrap();
     assert_eq!(serde_json::from_str::<serde_json::Value>(&written).unwrap(), one);
-    assert_eq!(fs::read_dir(world.path("schemas")).unwrap().count(), 6);
+    let kinds = [
+        "clinic",
+        "client",
+        "fitting",
+        "plan",
+        "scenario",
+        "review-guide",
+        "wording",
+        "fitting-words",
+        "lexicon",
+    ];
+    for kind in kinds {
+        let path = world.path(&format!("schemas/{kind}.schema.json"));
+        let written = fs::read_to_string(path).unwrap();
+        let written: serde_json::Value = serde_json::from_str(&written).unwrap();
+        assert_eq!(world.json(&["schema", kind]), written, "{kind}");
+    }
+    assert_eq!(fs::read_dir(world.path("schemas")).unwrap().count(), kinds.len());
     assert_eq!(world.run(&["schema", "plann"]).code, 2);
 }
 

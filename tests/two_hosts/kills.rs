@@ -56,7 +56,10 @@ fn services_killed_at_any_moment_lose_nothing_and_nothing_is_done_by_two() {
         }
         is_over.store(true, Ordering::Relaxed);
     });
+    let ran_before = service_runs(&clinic);
     let service = clinic.serve(0);
+    // A signal before it runs would end it at once, which says nothing about its ending in order.
+    until("the last service runs", PATIENCE, || service_runs(&clinic) > ran_before);
     until("the rest of the work is done", PATIENCE, || check::is_calm(&clinic));
     assert!(service.stop(), "{}", clinic.logs());
     let found = check::all(&clinic, &clients, answered.load(Ordering::Relaxed));
@@ -64,6 +67,10 @@ fn services_killed_at_any_moment_lose_nothing_and_nothing_is_done_by_two() {
     let takeovers = clinic.logs().matches("this one takes over").count();
     println!("{kills} kills, {takeovers} takeovers by one that stood by, {found}");
     assert!(takeovers > 0, "nobody ever took over");
+}
+
+fn service_runs(clinic: &Clinic) -> usize {
+    clinic.logs().matches("the service runs").count()
 }
 
 /// Kills one after the other and starts them again, at most two dead at a time.
