@@ -12,7 +12,7 @@ use tracing::{error, info, warn};
 
 use super::error::ServiceError;
 use super::ledger::Area;
-use super::serve::Shared;
+use super::shared::Shared;
 use super::{backing_up, daily};
 use crate::follow_up::Instant;
 use crate::notice::ServiceTrouble;

@@ -1,7 +1,7 @@
 //! The running process: what is due, what was said, what goes out, and the loops around them.
 //!
 //! Every act is a plain function of the store and an instant (`act`, `answers`, `due`,
-//! `sending`); the loops in `serve` only wait and call them. So the demo and the simulation run
+//! `sending`); the `loops` only wait and call them. So the demo and the simulation run
 //! the same acts under a clock of their own.
 //!
 //! Never here: rules (the core decides), wording, SQL.
@@ -26,6 +26,7 @@ mod keeping;
 pub mod ledger;
 pub mod limits;
 pub mod lines;
+mod loops;
 pub mod mail_clock;
 pub mod mailing;
 pub mod office;
@@ -38,6 +39,7 @@ pub mod secrets;
 pub mod sending;
 pub mod serve;
 pub mod set_back;
+mod shared;
 pub mod standing;
 pub mod taking;
 pub mod telling;

@@ -1,0 +1,122 @@
+//! The loop that sends what waits in the outbox.
+//!
+//! Never here: how long a mail waits for its next try.
+//! Promises: the most urgent goes first; how a mail went is noted before its place is free again.
+
+use std::sync::Arc;
+
+use tokio::sync::watch;
+use tokio::task::JoinSet;
+use tracing::warn;
+
+use super::super::error::ServiceError;
+use super::super::pulse::Loop;
+use super::super::sending;
+use super::super::shared::Shared;
+use crate::follow_up::Instant;
+use crate::post::{Address, Outcome, Outlet, Trouble};
+use crate::store::ClaimedMail;
+
+/// Mails that are being sent at once; the transport limits its connections on its own.
+const SENDING_MAX: usize = 8;
+
+/// Sends what waits in the outbox, the most urgent first, a few at a time.
+pub(in crate::service) async fn send_out(
+    shared: &Arc<Shared>,
+    outlet: &Outlet,
+    mut stops: watch::Receiver<bool>,
+) {
+    let mut under_way = JoinSet::new();
+    loop {
+        let next_try = if *stops.borrow() {
+            None
+        } else {
+            match start_sending(shared, outlet, &mut under_way).await {
+                Ok(next_try) => next_try,
+                Err(failed) => {
+                    shared.failed("sending mail", &failed).await;
+                    continue;
+                }
+            }
+        };
+        if *stops.borrow() && under_way.is_empty() {
+            return;
+        }
+        // With all places taken, the next ending is waited for instead.
+        let has_room = under_way.len() < SENDING_MAX;
+        let until_next = async {
+            match next_try.filter(|_| has_room) {
+                Some(at) => shared.clock.sleep_until(at).await,
+                None => std::future::pending().await,
+            }
+        };
+        tokio::select! {
+            () = until_next => {}
+            () = shared.to_send.notified() => {}
+            Some(_) = under_way.join_next() => {}
+            _ = stops.changed() => {}
+        }
+    }
+}
+
+/// Claims mail for the free places and starts sending it. Returns when the next is to be tried.
+async fn start_sending(
+    shared: &Arc<Shared>,
+    outlet: &Outlet,
+    under_way: &mut JoinSet<()>,
+) -> Result<Option<Instant>, ServiceError> {
+    let _at_work = shared.pulse.begins(Loop::Sending, std::time::Instant::now());
+    while under_way.try_join_next().is_some() {}
+    let room = SENDING_MAX.saturating_sub(under_way.len());
+    let now = shared.now().await;
+    if shared.store.read(move |view| sending::is_mail_ahead(view, now)).await? {
+        let hastened = shared.store.write(move |tx| sending::hasten(tx, now)).await?;
+        warn!(hastened, "the clock was set back; waiting mail goes out now");
+    }
+    if room > 0 {
+        let limit = u32::try_from(room).unwrap_or(1);
+        let waits = shared.store.read(|view| view.next_try()).await?.is_some_and(|at| at <= now);
+        let claimed = if waits {
+            shared.store.write(move |tx| tx.claim_mail(now, limit)).await?
+        } else {
+            Vec::new()
+        };
+        for mail in claimed {
+            let (shared, outlet) = (Arc::clone(shared), outlet.clone());
+            under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
+        }
+    }
+    Ok(shared.store.read(|view| view.next_try()).await?)
+}
+
+async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
+    let addresses = (Address::parse(&mail.mail.sender), Address::parse(&mail.mail.address));
+    let outcome = match addresses {
+        (Ok(sender), Ok(recipient)) => outlet.send(&sender, &recipient, &mail.mail.raw).await,
+        _ => Outcome::Unreachable {
+            trouble: Trouble::Protocol,
+            why: "an address in the outbox cannot be read".to_owned(),
+        },
+    };
+    shared.way_out.learn(&outcome);
+    if let Outcome::Refused(refusal) = &outcome {
+        warn!(outbox = mail.id.number(), code = refusal.code, "a mail was refused");
+    }
+    if let Outcome::Unreachable { trouble, .. } = &outcome {
+        warn!(outbox = mail.id.number(), %trouble, "a mail could not be handed over");
+    }
+    let mail = Arc::new(mail);
+    loop {
+        let (now, noted, outcome) = (shared.now().await, Arc::clone(&mail), outcome.clone());
+        let settled = shared
+            .act(move |office, tx| sending::settle_mail(office, tx, &noted, &outcome, now))
+            .await;
+        match settled {
+            Ok(()) => break,
+            // Until it is noted the mail counts as being sent; a restart would send it again.
+            Err(failed) => shared.failed("noting how a mail went", &failed).await,
+        }
+    }
+    shared.to_act.notify_one();
+    shared.committed();
+}
