@@ -27,6 +27,12 @@ pub const TEXT_BYTES_MAX: usize = 64 * 1024;
 /// Most segments that are weighed; a reply of more is no answer and is never read calm.
 const SEGMENTS_MAX: usize = 400;
 
+/// Signs that nobody writes which may stand in a reply that is still read.
+const DEBRIS_MAX: usize = 2;
+
+/// A reply in which more than one of so many signs is one that nobody writes is not read.
+const DEBRIS_SHARE: usize = 10;
+
 /// Most reasons that are given.
 const REASONS_MAX: usize = 12;
 
@@ -67,7 +73,19 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     if cut && is_calm(read.verdict.reading) {
         return unclear("the reply is too long to be read to its end");
     }
+    if is_mangled(text) && !is_worrying(read.verdict.reading) {
+        return unclear("too much of it arrived as signs that nobody writes");
+    }
     read
+}
+
+/// Whether bytes stand in it that are no writing: among them even plain letters say nothing. One or
+/// two, as a wrong character set makes of an accent, leave the rest readable.
+fn is_mangled(text: &str) -> bool {
+    let is_debris =
+        |c: &char| *c == char::REPLACEMENT_CHARACTER || c.is_control() && !c.is_whitespace();
+    let debris = text.chars().filter(is_debris).count();
+    debris > DEBRIS_MAX && debris * DEBRIS_SHARE >= text.chars().count()
 }
 
 /// Reads a reply in the language that knows most of its words, and hears the others where they
@@ -171,6 +189,10 @@ pub(super) fn unclear(why: &str) -> Read {
 }
 
 /// Whether the reading lets things go on as they are, so that a mark missed behind it would harm.
+fn is_worrying(reading: Reading) -> bool {
+    matches!(reading, Reading::Marked | Reading::Persisting | Reading::Alarming)
+}
+
 fn is_calm(reading: Reading) -> bool {
     matches!(
         reading,

@@ -115,3 +115,22 @@ fn a_reply_too_long_to_be_read_to_its_end_is_never_calm() {
     let found = read(lexicons(), "en", Answering::Look, &text);
     assert_eq!(found.verdict.reading, Reading::Unclear);
 }
+
+#[test]
+fn letters_among_debris_are_no_answer_of_a_clinician_and_no_all_clear() {
+    let found = "U,d\u{fffd}\u{fffd}X\u{3}\u{fffd}\u{3}\u{fffd}_\u{fffd}\u{fffd}d \u{fffd}w\u{fffd}l\u{fffd}#b";
+    let words = ["seen\u{fffd}\u{fffd}\u{1}", "\u{fffd}\u{fffd}\u{fffd} close \u{fffd}", found];
+    for text in words {
+        let reading = read(lexicons(), "en", Answering::Alert, text).verdict.reading;
+        assert_eq!(reading, Reading::Unclear, "{text:?}");
+    }
+    let calm = read(lexicons(), "en", Answering::Look, "\u{fffd}\u{2}\u{fffd}\u{1} no marks");
+    assert_eq!(calm.verdict.reading, Reading::Unclear);
+    let worry =
+        read(lexicons(), "en", Answering::Look, "\u{fffd}\u{2}\u{fffd}\u{1} it is bleeding");
+    assert_eq!(worry.verdict.reading, Reading::Alarming);
+    // One broken accent in a plain answer.
+    let plain =
+        read(lexicons(), "es", Answering::Look, "Todo bien, ninguna marca, ma\u{fffd}ana m\u{e1}s");
+    assert_eq!(plain.verdict.reading, Reading::Clear);
+}
