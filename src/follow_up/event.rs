@@ -4,14 +4,21 @@
 //! Promises: state is rebuilt from these alone; every event names the rule that it follows;
 //! events say who by reference only.
 
+mod detail;
+mod reason;
+
 use chrono::{NaiveDate, NaiveTime};
 use serde::{Deserialize, Serialize};
 
 use super::calendar::Instant;
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use super::terms::Terms;
-use crate::care::{
-    ClinicianId, ContactId, Finding, FittingVersion, Minutes, PlanVersion, Reading, Site,
+use crate::care::{ClinicianId, ContactId, FittingVersion, Minutes, PlanVersion, Reading, Site};
+
+pub use detail::{Found, RequestClock, TellDetail};
+pub use reason::{
+    AlertCause, AlertSending, AsideReason, DropReason, LookKind, NoCreditReason, PauseReason,
+    StopReason, TellReason, WithdrawReason,
 };
 
 /// A fact with its time.
@@ -22,244 +29,6 @@ pub struct Entry {
     /// What happened.
     #[serde(flatten)]
     pub event: Event,
-}
-
-/// What kind of look.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum LookKind {
-    /// During or at the end of a sitting.
-    First,
-    /// At a mark, once the client has been off the seat for the fade limit.
-    Recheck,
-    /// At a fixed time of day.
-    Routine,
-}
-
-/// Why a planned sitting did not begin (R4).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum DropReason {
-    /// Something was unsettled.
-    Unsettled,
-    /// A mark was reported gone too recently.
-    Resting,
-    /// The service was away and a later sitting of the same absence is asked about (R26).
-    Away,
-}
-
-/// Why a sitting earned no credit, in the order in which reasons apply.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum NoCreditReason {
-    /// It did not take place.
-    NoSitting,
-    /// One of its looks was missed.
-    Missed,
-    /// A mark faded later than `slow_fade`.
-    SlowFade,
-    /// A mark ended it early, or withdrew a look unanswered.
-    CutShort,
-}
-
-/// Why sitting was stopped.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum StopReason {
-    /// A mark lasted, came back or grew.
-    Persisting,
-    /// A sign that needs review at once.
-    Alarming,
-    /// Nobody reported on a mark.
-    RecheckUnreported,
-    /// A clinician said so.
-    Clinician,
-}
-
-/// Why the clinician on cover is told something that needs no acknowledgement.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum TellReason {
-    /// A look was missed (R15).
-    Missed,
-    /// Words that could not be read, or a start with nobody asked to look (R17, R2).
-    Unclear,
-    /// A site was marked again and again (R13).
-    RepeatMarks,
-    /// Fade times rise (R20).
-    Rising,
-    /// The next step would go over the fade limit (R9).
-    Projection,
-    /// A finding was corrected toward better (R18).
-    Correction,
-    /// An answer came late, or while stopped (R15, R18).
-    LateReport,
-    /// Sitting is suspended (R16).
-    Suspended,
-}
-
-/// Why something said was set aside.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum AsideReason {
-    /// Nobody asked this person.
-    NotAsked,
-    /// There is no alert to acknowledge.
-    NoOpenAlert,
-    /// Nothing is stopped or suspended.
-    NothingStopped,
-    /// The plan has no such step.
-    NoSuchStep,
-    /// The reading is not this person's to give.
-    DoesNotFit,
-    /// The follow-up has ended.
-    Closed,
-    /// It answers an alert that a newer alert or stop has overtaken.
-    Overtaken,
-}
-
-/// Why a look was withdrawn.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum WithdrawReason {
-    /// A mark ended the sitting (R10).
-    Mark,
-    /// The start moved and the look is asked anew (R2).
-    Moved,
-    /// The sitting did not take place (R17).
-    NoSitting,
-    /// Sitting was stopped (R21).
-    Stop,
-    /// The follow-up was closed (R23).
-    Closed,
-    /// The service was away and a later look is asked instead (R26).
-    Away,
-    /// The follow-up pauses.
-    Paused,
-}
-
-/// Why a follow-up pauses.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum PauseReason {
-    /// The client is in hospital.
-    Hospital,
-    /// A holiday.
-    Holiday,
-    /// Any other reason.
-    Other,
-}
-
-/// Why an alert was sent.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum AlertSending {
-    /// It was just raised.
-    Raised,
-    /// It stays unacknowledged (R22).
-    Repeated,
-    /// It passed to the next on cover (R22).
-    PassedOn,
-    /// Acknowledged but not decided (R22).
-    BroughtBack,
-    /// To a clinician whose answer was given to an earlier one.
-    Shown,
-}
-
-/// What an alert is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum AlertCause {
-    /// Sitting was stopped.
-    Stop,
-    /// An alarming reply came while sitting was stopped already (R18).
-    AlarmingAgain,
-    /// Nobody is left who can be asked (R27).
-    NobodyReachable,
-}
-
-/// What a finding was, and what it rests on.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Found {
-    /// The finding.
-    pub finding: Finding,
-    /// The fade time, where the finding says that a mark has gone (R6).
-    pub fade: Option<Minutes>,
-    /// The minutes that the reply stated.
-    pub minutes: Option<Minutes>,
-    /// When the skin was looked at (R10).
-    #[serde(with = "super::stored::instant")]
-    pub looked_at: Instant,
-    /// When the reply came.
-    #[serde(with = "super::stored::instant")]
-    pub said_at: Instant,
-    /// Who reported it.
-    pub by: ContactId,
-    /// The sites named, as the reply gave them.
-    pub sites: Vec<Site>,
-}
-
-/// What follows a request when it stays unanswered.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum RequestClock {
-    /// The look's first request: its clock starts.
-    First {
-        /// When the wait for an answer runs out (R14); none where nobody is left to ask again.
-        wait_until: Option<Instant>,
-        /// When the look is missed, or the recheck is a stop (R15, R12).
-        over_at: Instant,
-    },
-    /// Asked again, or of the next contact.
-    Again {
-        /// When the wait runs out; none after the last contact's last request.
-        wait_until: Option<Instant>,
-        /// How often this contact was asked again by R14.
-        repeats: u32,
-    },
-    /// Asked again because the words were unclear: the clock stays as it was (R17).
-    Unchanged,
-}
-
-/// The numbers behind a notice to the clinic, so that it can explain itself.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum TellDetail {
-    /// Nothing beside the reason.
-    Nothing,
-    /// About one look.
-    Look {
-        /// The look.
-        look: LookId,
-    },
-    /// About one sitting's announcement.
-    Announcement {
-        /// The sitting.
-        sitting: SittingNumber,
-    },
-    /// Sites that were marked again (R13).
-    RepeatedSites {
-        /// The sitting of the report.
-        sitting: SittingNumber,
-        /// The sites, no repeats.
-        sites: Vec<Site>,
-    },
-    /// A projected fade time (R9).
-    Projection {
-        /// The fade time to expect, in tenths of a minute.
-        expect_tenths: i64,
-        /// The sitting time of the next step.
-        at_sit: Minutes,
-    },
-    /// A rising trend (R20).
-    Trend {
-        /// How many points.
-        points: u32,
-        /// Mann–Kendall's S.
-        s: i64,
-        /// The one-sided p-value, in millionths, rounded up.
-        p_millionths: u32,
-    },
 }
 
 /// Something that happened in a follow-up.
