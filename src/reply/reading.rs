@@ -33,6 +33,9 @@ const DEBRIS_MAX: usize = 2;
 /// A reply in which more than one of so many signs is one that nobody writes is not read.
 const DEBRIS_SHARE: usize = 10;
 
+/// A reply in which more than one of so many signs is one that nobody writes has no words.
+const WRECK_SHARE: usize = 3;
+
 /// Most reasons that are given.
 const REASONS_MAX: usize = 12;
 
@@ -73,19 +76,38 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     if cut && is_calm(read.verdict.reading) {
         return unclear("the reply is too long to be read to its end");
     }
-    if is_mangled(text) && !is_worrying(read.verdict.reading) {
-        return unclear("too much of it arrived as signs that nobody writes");
-    }
-    read
+    let believed = match state_of(text) {
+        Writing::Sound => true,
+        Writing::Mangled => is_worrying(read.verdict.reading),
+        // A mark read out of it would be called gone by the next answer, and earn credit.
+        Writing::Wreck => matches!(read.verdict.reading, Reading::Persisting | Reading::Alarming),
+    };
+    if believed { read } else { unclear("too much of it arrived as signs that nobody writes") }
 }
 
-/// Whether bytes stand in it that are no writing: among them even plain letters say nothing. One or
-/// two, as a wrong character set makes of an accent, leave the rest readable.
-fn is_mangled(text: &str) -> bool {
+/// How much of a text is writing.
+enum Writing {
+    /// Nearly all of it. One or two broken signs, as a wrong character set makes of an accent, leave
+    /// the rest readable.
+    Sound,
+    /// Bytes stand in it that are no writing: among them even plain letters say nothing calm.
+    Mangled,
+    /// So many that what looks like a word may be chance.
+    Wreck,
+}
+
+fn state_of(text: &str) -> Writing {
     let is_debris =
         |c: &char| *c == char::REPLACEMENT_CHARACTER || c.is_control() && !c.is_whitespace();
     let debris = text.chars().filter(is_debris).count();
-    debris > DEBRIS_MAX && debris * DEBRIS_SHARE >= text.chars().count()
+    let all = text.chars().count();
+    if debris <= DEBRIS_MAX || debris * DEBRIS_SHARE < all {
+        Writing::Sound
+    } else if debris * WRECK_SHARE < all {
+        Writing::Mangled
+    } else {
+        Writing::Wreck
+    }
 }
 
 /// Reads a reply in the language that knows most of its words, and hears the others where they

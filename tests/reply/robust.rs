@@ -129,8 +129,21 @@ fn letters_among_debris_are_no_answer_of_a_clinician_and_no_all_clear() {
     let worry =
         read(lexicons(), "en", Answering::Look, "\u{fffd}\u{2}\u{fffd}\u{1} it is bleeding");
     assert_eq!(worry.verdict.reading, Reading::Alarming);
+    let wreck = "\u{fffd}}/\u{b}N\u{1e}\u{fffd}\u{fffd}$\u{fffd}VD2uHE\u{fffd}WC\u{fffd}\u{fffd}\u{1}A\u{fffd}";
+    let chance = read(lexicons(), "en", Answering::Look, wreck).verdict.reading;
+    assert_eq!(chance, Reading::Unclear, "no mark is made of it, which the next answer ends");
     // One broken accent in a plain answer.
     let plain =
         read(lexicons(), "es", Answering::Look, "Todo bien, ninguna marca, ma\u{fffd}ana m\u{e1}s");
     assert_eq!(plain.verdict.reading, Reading::Clear);
+}
+
+#[test]
+fn a_conjunction_of_another_language_alone_is_no_all_clear() {
+    for text in ["OB", "ob", "\u{11}OB", "ob alles"] {
+        for language in ["en", "es", "fr", "de"] {
+            let reading = read(lexicons(), language, Answering::Look, text).verdict.reading;
+            assert_eq!(reading, Reading::Unclear, "{text:?} in {language}");
+        }
+    }
 }

@@ -109,6 +109,9 @@ pub enum Cause {
 pub struct SittingFacts {
     /// Its number.
     pub number: SittingNumber,
+    /// How many sittings had begun, or begun again, before it did so last: a sitting that was
+    /// cancelled may be taken up again after a later one.
+    pub begun_after: usize,
     /// The looks that it must have.
     pub looks: Vec<LookId>,
 }
@@ -160,8 +163,10 @@ pub struct ClientFacts {
     pub sittings: Vec<SittingFacts>,
     /// The step, and the first sitting of the present stretch on it.
     pub step: u32,
-    /// Sittings before this number do not count for the present step.
-    pub stretch_from: u32,
+    /// Sittings that last began earlier in the order than this do not count for the present step.
+    pub stretch_from: usize,
+    /// How many sittings have begun, or begun again.
+    pub begun: usize,
     /// Whether sitting is stopped, as far as people have said.
     pub stopped: bool,
     /// Whether the follow-up has ended, by a clinician's word.
@@ -227,7 +232,8 @@ impl ClientFacts {
             looks: Vec::new(),
             sittings: Vec::new(),
             step: 1,
-            stretch_from: 1,
+            stretch_from: 0,
+            begun: 0,
             stopped: false,
             closed: false,
             owed: None,
@@ -277,10 +283,20 @@ impl ClientFacts {
         self.last_entry_at = Some(line.entry.at);
         match &line.entry.event {
             Event::Sitting { sitting, offsets, .. } => {
-                self.sittings.push(SittingFacts { number: *sitting, looks: Vec::new() });
+                let begun_after = self.begun;
+                self.begun += 1;
+                self.sittings.push(SittingFacts {
+                    number: *sitting,
+                    begun_after,
+                    looks: Vec::new(),
+                });
                 offsets.iter().for_each(|_| self.push_look(LookKind::First, Some(*sitting), None));
             }
             Event::TakenUp { sitting, offsets, .. } => {
+                if let Some(facts) = self.sittings.get_mut(sitting.count() as usize - 1) {
+                    facts.begun_after = self.begun;
+                    self.begun += 1;
+                }
                 offsets.iter().for_each(|_| self.push_look(LookKind::First, Some(*sitting), None));
             }
             Event::LookPlanned { kind, sitting, of, .. } => self.push_look(*kind, *sitting, *of),
@@ -308,7 +324,7 @@ impl ClientFacts {
             }
             Event::Advanced { step, .. } | Event::Resumed { step, .. } => self.stand_on(*step),
             Event::Held { .. } | Event::Routine { .. } => {
-                self.stretch_from = self.next_sitting();
+                self.stretch_from = self.begun;
             }
             _ => {}
         }
@@ -316,11 +332,7 @@ impl ClientFacts {
 
     fn stand_on(&mut self, step: StepNumber) {
         self.step = step.count();
-        self.stretch_from = self.next_sitting();
-    }
-
-    fn next_sitting(&self) -> u32 {
-        u32::try_from(self.sittings.len()).unwrap_or(u32::MAX) + 1
+        self.stretch_from = self.begun;
     }
 
     fn settle(&mut self, id: LookId) {

@@ -51,9 +51,13 @@ impl World<'_> {
 
     fn check_run(&self, client: usize, facts: &ClientFacts) -> Result<(), Broken> {
         let mut run = 0;
-        for sitting in
-            facts.sittings.iter().filter(|sitting| sitting.number.count() >= facts.stretch_from)
-        {
+        let mut stretch: Vec<&SittingFacts> = facts
+            .sittings
+            .iter()
+            .filter(|sitting| sitting.begun_after >= facts.stretch_from)
+            .collect();
+        stretch.sort_by_key(|sitting| sitting.begun_after);
+        for sitting in stretch {
             // A cancelled sitting leaves the run as it is; taken up again, it may be a good one.
             run = match self.is_good(client, facts, sitting) {
                 true => run + 1,
