@@ -38,7 +38,8 @@ pub(super) async fn live(
     let watching = Watching { room, session: visitor.session, seen: None, is_over: false };
     let signs = stream::unfold(watching, |mut watching| async move {
         let sign = watching.next().await?;
-        Some((Ok(Event::default().event(sign).data("")), watching))
+        // A browser drops an event whose data is empty.
+        Some((Ok(Event::default().event(sign).data(sign)), watching))
     });
     Sse::new(signs).keep_alive(KeepAlive::new().interval(Duration::from_secs(25)))
 }

@@ -125,6 +125,14 @@ impl Clinic {
         mails
     }
 
+    /// Puts a mail into the mailbox of the service, whole at once as maildirs want it.
+    pub fn deliver(&self, name: &str, mail: &str) {
+        let (draft, folder) = (self.world.path(name), self.world.path("mail/in/new"));
+        fs::create_dir_all(&folder).unwrap();
+        fs::write(&draft, mail).unwrap();
+        fs::rename(draft, folder.join(name)).unwrap();
+    }
+
     /// What the service has logged.
     pub fn log(&self) -> String {
         fs::read_to_string(self.world.path("log")).unwrap()

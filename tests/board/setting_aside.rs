@@ -1,18 +1,14 @@
 //! Mail that was set aside: read and filed on the board.
 
-use std::fs;
-
 use crate::clinic::{Clinic, until};
 
 /// Puts a mail into the mailbox of the service.
 fn deliver(clinic: &Clinic, name: &str, from: &str, words: &str) {
-    let folder = clinic.world.path("mail/in/new");
-    fs::create_dir_all(&folder).unwrap();
     let mail = format!(
         "From: {from}\r\nTo: checks@clinic.example\r\nMessage-ID: <{name}@home.example>\r\n\
          Subject: about today\r\n\r\n{words}\r\n"
     );
-    fs::write(folder.join(name), mail).unwrap();
+    clinic.deliver(name, &mail);
 }
 
 #[test]
