@@ -95,7 +95,7 @@ pub(super) async fn add(
     let form = form(&reference, None, &fields);
     let mut problems = Problems::default();
     let contact = match ContactId::new(fields.get("contact")) {
-        Ok(contact) if on_file.contains(&contact) => {
+        Ok(contact) if on_file.iter().any(|(known, _)| *known == contact) => {
             problems.add("contact", "another contact of this client has it, now or before");
             None
         }
@@ -136,6 +136,7 @@ pub(super) async fn order(
     visitor.reports()?;
     let (follow_up, asked, on_file) = contacts_of(&room, &reference).await?;
     let form = order_form(&reference, &on_file, &fields);
+    let on_file: Vec<ContactId> = on_file.into_iter().map(|(contact, _)| contact).collect();
     let mut problems = Problems::default();
     let contacts = in_order(&fields, &on_file, &mut problems);
     if form.against.is_some() || !problems.is_empty() {
@@ -165,18 +166,24 @@ pub(super) async fn order(
     }
 }
 
-/// The follow-up of a client, who is asked, in calling order, and everybody who is on file.
+/// The follow-up of a client, who is asked, in calling order, and everybody who is on file, with
+/// their names.
 async fn contacts_of(
     room: &Arc<Room>,
     reference: &str,
-) -> Result<(FollowUpId, Vec<ContactId>, Vec<ContactId>), Refused> {
+) -> Result<(FollowUpId, Vec<ContactId>, Vec<(ContactId, String)>), Refused> {
     let reference = reference.to_owned();
     room.read(move |_, view| {
         let follow_up = follow_up_of(view, &reference)?;
         let asked = view.load(follow_up)?.state.terms.contacts;
-        let mut on_file = asked.clone();
+        let mut contacts = asked.clone();
         let before = view.contacts_on_file(follow_up)?;
-        on_file.extend(before.into_iter().filter(|contact| !asked.contains(contact)));
+        contacts.extend(before.into_iter().filter(|contact| !asked.contains(contact)));
+        let mut on_file = Vec::new();
+        for contact in contacts {
+            let person = view.contact(follow_up, &contact)?;
+            on_file.push((contact, person.map_or_else(String::new, |person| person.name)));
+        }
         Ok((follow_up, asked, on_file))
     })
     .await
@@ -316,10 +323,12 @@ fn form(reference: &str, contact: Option<&ContactId>, typed: &Fields) -> Form {
     }
 }
 
-fn order_form(reference: &str, on_file: &[ContactId], typed: &Fields) -> Form {
+fn order_form(reference: &str, on_file: &[(ContactId, String)], typed: &Fields) -> Form {
     let nobody = || (String::new(), "nobody".to_owned());
     let choices = || {
-        let contacts = on_file.iter().map(|contact| (contact.to_string(), contact.to_string()));
+        let contacts = on_file
+            .iter()
+            .map(|(contact, name)| (contact.to_string(), format!("{contact}: {name}")));
         std::iter::once(nobody()).chain(contacts)
     };
     let turns = TURNS.iter().take(on_file.len());

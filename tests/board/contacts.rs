@@ -57,7 +57,11 @@ fn a_contact_is_added_and_takes_over_and_whoever_is_not_chosen_is_asked_no_longe
     assert_eq!(contacts(&clinic)[2]["id"], "third");
     let path = "/client/B2/contacts";
     let asked = browser.get(path);
-    assert!(asked.shows("<option value=\"first\" selected>"), "{}", asked.body);
+    assert!(
+        asked.shows("<option value=\"first\" selected>first: Robin</option>"),
+        "{}",
+        asked.body
+    );
     let fields = [("asked_1", "third"), ("asked_2", ""), ("asked_3", "second")];
     let done = browser.submit(path, path, &fields);
     assert_eq!(done.status, 303, "{}", done.body);

@@ -31,6 +31,7 @@ mod clinic;
 mod contacts;
 mod monitors;
 mod open_address;
+mod policy;
 mod setting_aside;
 mod signing_in;
 mod standing;
