@@ -82,6 +82,46 @@ fn every_file_that_the_package_names_is_there_or_is_made_for_it() {
 }
 
 #[test]
+fn every_packed_scenario_can_be_rehearsed_where_the_package_puts_it() {
+    let text = fs::read_to_string(root().join("Cargo.toml")).unwrap();
+    let manifest: toml::Table = text.parse().unwrap();
+    let packed = tempfile::tempdir().unwrap();
+    let assets = manifest["package"]["metadata"]["deb"]["assets"].as_array().unwrap();
+    for asset in assets {
+        let (source, target) = (asset[0].as_str().unwrap(), asset[1].as_str().unwrap());
+        let Some(source) = source.strip_prefix("config/") else { continue };
+        let target = packed.path().join(target);
+        match source.strip_suffix("/*.toml") {
+            None => {
+                fs::create_dir_all(target.parent().unwrap()).unwrap();
+                fs::copy(root().join("config").join(source), target).unwrap();
+            }
+            Some(folder) => {
+                fs::create_dir_all(&target).unwrap();
+                for file in fs::read_dir(root().join("config").join(folder)).unwrap() {
+                    let file = file.unwrap();
+                    fs::copy(file.path(), target.join(file.file_name())).unwrap();
+                }
+            }
+        }
+    }
+    let scenarios = packed.path().join("usr/share/doc/fadewatch/examples/scenarios");
+    let mut rehearsed = 0;
+    for file in fs::read_dir(scenarios).unwrap() {
+        let path = file.unwrap().path();
+        let ran = Command::new(assert_cmd::cargo::cargo_bin!("fadewatch"))
+            .arg("rehearse")
+            .arg(&path)
+            .output()
+            .unwrap();
+        let told = String::from_utf8_lossy(&ran.stderr);
+        assert!(ran.status.success(), "{}: {told}", path.display());
+        rehearsed += 1;
+    }
+    assert_eq!(rehearsed, 6);
+}
+
+#[test]
 fn the_service_user_owns_its_data_and_nobody_else_reads_it() {
     let read = |name: &str| fs::read_to_string(root().join("packaging").join(name)).unwrap();
     assert!(read("fadewatch.sysusers").contains("u fadewatch - "));

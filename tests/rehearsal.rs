@@ -229,3 +229,58 @@ words = "Seen, I will phone them."
         assert!(lines.contains(wanted), "{wanted} is not in:\n{lines}");
     }
 }
+
+/// A scenario of a first day, with these contacts and replies.
+fn first_day(contacts: &[&str], says: &[(&str, &str, &str)]) -> Scenario {
+    let contacts: String =
+        contacts.iter().map(|id| format!("[[contact]]\nid = \"{id}\"\n")).collect();
+    let said = |(at, who, words): &(&str, &str, &str)| {
+        format!("[[says]]\nat = \"2026-03-06T{at}\"\nwho = \"{who}\"\nwords = \"{words}\"\n")
+    };
+    let says: String = says.iter().map(said).collect();
+    let text = format!(
+        "plan = \"two-week.toml\"\nbegins = 2026-03-06\ndays = 1\n[client]\nref = \"A7\"\n\
+         risk = \"high\"\ntime_zone = \"Europe/London\"\nsittings_at = [\"10:00\", \"15:30\"]\n\
+         {contacts}[[cover]]\nid = \"clinic\"\n{says}"
+    );
+    let plan = include_str!("../config/plans/two-week.toml");
+    let open = |name: &str| Ok((name.to_owned(), plan.to_owned()));
+    parse_scenario("day.toml", &text, open).unwrap().value
+}
+
+#[test]
+fn a_client_who_answers_for_themself_is_asked_told_and_understood_like_any_contact() {
+    let scenario = first_day(
+        &["client"],
+        &[
+            ("10:20", "client", "My left sit bone is a bit darker than usual."),
+            ("10:55", "client", "I can still see it."),
+        ],
+    );
+    let lexicons = Lexicons::shipped();
+    let lines = json_lines(&rehearse(&scenario, reader(&lexicons)));
+    for wanted in [
+        r#""by":"client","reading":"marked","sites":["ischium-left"]"#,
+        r#""look":"recheck","sitting":1,"by":"client","reading":"persisting""#,
+        r#""what":"stopped","why":"persisting""#,
+    ] {
+        assert!(lines.contains(wanted), "{wanted} is not in:\n{lines}");
+    }
+    let sheet = sheet(&scenario, ShowMail::Texts);
+    assert!(sheet.contains("| A7: off the seat from now on, please."), "{sheet}");
+}
+
+#[test]
+fn of_two_caregivers_the_second_is_asked_when_the_first_is_away_and_their_answer_settles_the_look()
+{
+    let scenario =
+        first_day(&["first", "second"], &[("11:20", "second", "No marks, all as always.")]);
+    let lexicons = Lexicons::shipped();
+    let lines = json_lines(&rehearse(&scenario, reader(&lexicons)));
+    let about = |line: &&str| line.contains(r#""look":"first","sitting":1"#);
+    let told: Vec<&str> = lines.lines().filter(about).collect();
+    let [.., passed_on, answered] = told.as_slice() else { panic!("{lines}") };
+    assert!(passed_on.contains(r#""to":"second","again":0"#), "{passed_on}");
+    assert!(answered.contains(r#""by":"second","reading":"clear""#), "{answered}");
+    assert!(!lines.contains(r#""what":"no-credit","sitting":1"#), "{lines}");
+}

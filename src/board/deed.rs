@@ -103,7 +103,8 @@ impl Wanted<'_> {
     }
 }
 
-fn news(what: &str, acted: &Acted) -> News {
+/// What an act led to, to be told on the next page.
+pub(super) fn news(what: &str, acted: &Acted) -> News {
     let set_aside = acted.entries.iter().find_map(|entry| match &entry.event {
         Event::SetAside { why, .. } => Some(*why),
         _ => None,

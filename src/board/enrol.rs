@@ -20,7 +20,7 @@ use crate::config;
 use crate::service::{ServiceError, enrolling};
 use crate::store::StoreError;
 
-/// Contacts that the form has room for; more are added by `fadewatch contact`.
+/// Contacts that the form has room for; more are added on the client's page.
 const CONTACTS: [(&str, [&str; 3], &str); 3] = [
     ("first", ["name_1", "mail_1", "language_1"], "First contact"),
     ("second", ["name_2", "mail_2", "language_2"], "Second contact"),
@@ -86,6 +86,13 @@ pub(super) async fn enrol(
         }
         Err(failed) => Err(failed.into()),
     }
+}
+
+/// The languages that people can be written to in, by tag and own name.
+pub(super) fn languages() -> impl Iterator<Item = (String, String)> {
+    [("en", "English"), ("de", "Deutsch"), ("es", "Español"), ("fr", "Français")]
+        .into_iter()
+        .map(|(tag, name)| (tag.to_owned(), name.to_owned()))
 }
 
 /// A clinician's decision to begin although a fit is not ready.
@@ -206,12 +213,9 @@ fn form(room: &Room, visitor: &Visitor, typed: &Fields) -> Form {
         Field::line("time_zone", "Time zone of the client", typed),
     ];
     for (_, [name, mail, language], label) in CONTACTS {
-        let languages =
-            [("en", "English"), ("de", "Deutsch"), ("es", "Español"), ("fr", "Français")]
-                .map(|(tag, name)| (tag.to_owned(), name.to_owned()));
         fields.push(Field::line(name, &format!("{label}: name"), typed));
         fields.push(Field::of_type("email", mail, &format!("{label}: mail address"), typed));
-        fields.push(Field::menu(language, &format!("{label}: language"), languages, typed));
+        fields.push(Field::menu(language, &format!("{label}: language"), languages(), typed));
     }
     let needed = if clinic.fitting_required { "" } else { " May be left out." };
     fields.push(

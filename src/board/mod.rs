@@ -9,11 +9,12 @@
 //! store, the way out for mail and a sign that something was committed.
 //!
 //! Never here: rules, SQL, a second way to do what the command line does.
-//! Promises: nobody sees anything without signing in; whatever becomes of the board, the follow-up
+//! Promises: nobody sees anything of a client without signing in; whatever becomes of the board, the follow-up
 //! goes on, and the clinic is told; no name or address in a log.
 
 mod aside;
 mod client;
+mod contacts;
 mod cover;
 mod decide;
 mod deed;
@@ -24,6 +25,7 @@ mod fields;
 mod form;
 mod guard;
 mod live;
+mod monitors;
 mod pace;
 mod page;
 mod passes;

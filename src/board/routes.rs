@@ -14,8 +14,8 @@ use super::guard::guard;
 use super::refused::Refused;
 use super::room::Room;
 use super::{
-    aside, client, cover, decide, ended, enrol, live, pausing, refit, report, sign_in, statics,
-    today,
+    aside, client, contacts, cover, decide, ended, enrol, live, monitors, pausing, refit, report,
+    sign_in, statics, today,
 };
 
 /// The largest form: a client file with a fitting has about 4 KB.
@@ -31,6 +31,9 @@ pub(super) fn routes(room: &Arc<Room>) -> Router {
         .route("/client/{reference}/pause", get(pausing::ask_pause).post(pausing::pause))
         .route("/client/{reference}/unpause", get(pausing::ask_unpause).post(pausing::unpause))
         .route("/client/{reference}/refit", get(refit::ask).post(refit::refit))
+        .route("/client/{reference}/contacts", get(contacts::ask_order).post(contacts::order))
+        .route("/client/{reference}/contact", get(contacts::ask_new).post(contacts::add))
+        .route("/client/{reference}/contact/{contact}", get(contacts::ask).post(contacts::change))
         .route("/enrol", get(enrol::ask).post(enrol::enrol))
         .route("/cover", get(cover::show))
         .route("/cover/set", get(cover::ask).post(cover::set))
@@ -38,6 +41,8 @@ pub(super) fn routes(room: &Arc<Room>) -> Router {
         .route("/aside/{number}", post(aside::file))
         .route("/ended", get(ended::show))
         .route("/live", get(live::live))
+        .route("/health", get(monitors::health))
+        .route("/metrics", get(monitors::metrics))
         .route("/sign-in", get(sign_in::ask).post(sign_in::send))
         .route("/enter/{link}", get(sign_in::door))
         .route("/enter", post(sign_in::enter))

@@ -396,7 +396,18 @@ fn written(made: &[Made], answers: &Answers, folder: &Path) -> String {
         "read plans/graded-sitting.toml, adapt it, and fill in approved_by and approved_on"
             .to_owned(),
     );
+    let scenario = folder.join("scenarios/persisting-mark.toml");
+    let scenario = scenario.strip_prefix(".").unwrap_or(&scenario);
+    next.push(format!(
+        "fadewatch rehearse {}        shows on paper what it does",
+        scenario.display()
+    ));
     next.push(format!("fadewatch serve{option}              runs the service"));
+    let by = answers.clinicians.first().map_or("CLINICIAN", |clinician| clinician.id.as_str());
+    next.push(format!(
+        "copy client-example.toml to client.toml, change it, then\n     \
+         fadewatch enroll client.toml --by {by}{option}"
+    ));
     for (number, step) in (1..).zip(next) {
         text.push_str(&format!("  {number}. {step}\n"));
     }

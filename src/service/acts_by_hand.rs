@@ -120,8 +120,8 @@ pub fn unpause(
 /// contact reachable again (R27). Returns what followed, where the follow-up was touched at all.
 ///
 /// # Errors
-/// When the address is the service's own or another contact's, or the store refuses; then nothing
-/// has happened.
+/// When the follow-up has ended (its people may be erased already), the address is the service's own
+/// or another contact's, or the store refuses; then nothing has happened.
 pub fn set_contact(
     office: &Office,
     tx: &mut Tx<'_>,
@@ -130,6 +130,9 @@ pub fn set_contact(
     now: Instant,
 ) -> Result<Option<Acted>, ServiceError> {
     let state = tx.load(follow_up)?.state;
+    if state.is_closed() {
+        return Err(Refusal::Closed.into());
+    }
     let own = [&office.from.address, &office.reply_to];
     let address = Address::parse(&person.mail)
         .map_err(|_| ServiceError::Address { whom: format!("contact {contact}") })?;

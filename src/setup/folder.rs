@@ -22,6 +22,9 @@ const PLAN: (&str, &str) =
     ("plans/graded-sitting.toml", include_str!("../../config/plans/graded-sitting.toml"));
 const CLIENT: (&str, &str) =
     ("client-example.toml", include_str!("../../config/client-example.toml"));
+/// A course to rehearse the plan on, before anyone sits on it.
+const SCENARIO: (&str, &str) =
+    ("scenarios/persisting-mark.toml", include_str!("../../config/scenarios/persisting-mark.toml"));
 
 /// What became of one part of the folder.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -67,13 +70,17 @@ pub fn make_folder(folder: &Path, answers: &Answers) -> Result<Vec<Made>, Folder
         make_dir(folder, 0o755)?,
         make_dir(&folder.join("data"), 0o700)?,
         make_dir(&folder.join("plans"), 0o755)?,
+        make_dir(&folder.join("scenarios"), 0o755)?,
     ];
     // Only what is inside is worth telling.
     made.remove(0);
-    for (name, text) in [PLAN, CLIENT] {
+    for (name, text) in [PLAN, CLIENT, SCENARIO] {
         let text = text
             .replace("Europe/London", answers.zone.as_str())
-            .replace("\"two-week\"", "\"graded-sitting\"");
+            .replace("America/Denver", answers.zone.as_str())
+            .replace("\"two-week\"", "\"graded-sitting\"")
+            .replace("plans/two-week.toml", "plans/graded-sitting.toml")
+            .replace("rehearse persisting-mark", "rehearse scenarios/persisting-mark");
         made.push(make_file(&folder.join(name), &text, 0o644)?);
     }
     let password = answers.password.as_ref().map(|password| format!("{}\n", password.reveal()));

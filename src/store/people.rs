@@ -159,6 +159,26 @@ impl View<'_> {
         self.person(Some(follow_up), &PersonRef::Contact(contact.clone()))
     }
 
+    /// The contacts of a follow-up of whom something is known, asked or not, by reference.
+    ///
+    /// # Errors
+    /// When the database refuses, or holds a reference that nothing can have written.
+    pub fn contacts_on_file(&self, follow_up: FollowUpId) -> Result<Vec<ContactId>, StoreError> {
+        self.connection
+            .prepare_cached(
+                "SELECT ref FROM person WHERE follow_up = ?1 AND kind = 'contact' ORDER BY ref",
+            )
+            .and_then(|mut select| {
+                select.query_all::<String>([follow_up.number()], |row| row.get(0))
+            })
+            .doing("reading the contacts of a follow-up")?
+            .into_iter()
+            .map(|text| {
+                ContactId::new(&text).map_err(|_| StoreError::unreadable("a contact", &text))
+            })
+            .collect()
+    }
+
     /// What is known of a clinician.
     ///
     /// # Errors

@@ -21,11 +21,17 @@
 #[allow(dead_code, reason = "the tests of the command line use more of it")]
 mod world;
 
+#[path = "../python/mod.rs"]
+mod python;
+
 mod acting;
 mod behind_tls;
 mod browser;
 mod clinic;
+mod contacts;
+mod monitors;
 mod open_address;
+mod policy;
 mod setting_aside;
 mod signing_in;
 mod standing;

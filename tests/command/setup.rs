@@ -104,6 +104,52 @@ fn every_question_has_a_default_that_can_be_used() {
 }
 
 #[test]
+fn what_comes_next_after_setup_can_be_done_as_it_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let told = set_up(folder.path(), "").out;
+    let begins = ["fadewatch setup --try", "read plans/", "fadewatch rehearse", "fadewatch serve"];
+    let at = begins.map(|step| told.find(step).unwrap_or_else(|| panic!("{step}: {told}")));
+    assert!(at.is_sorted(), "{told}");
+    let run = |line: &str| {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        Ran::of(&command(folder.path(), &words).output().unwrap())
+    };
+    let line = |begin: &str| {
+        let (_, rest) = told.split_once(begin).unwrap();
+        rest.lines().next().unwrap().split("   ").next().unwrap().to_owned()
+    };
+    let rehearsed = run(&format!("rehearse{}", line("fadewatch rehearse")));
+    assert_eq!((rehearsed.code, rehearsed.err.as_str()), (0, ""), "{}", rehearsed.out);
+    assert!(rehearsed.out.contains("STOP"), "{}", rehearsed.out);
+
+    // The plan is the clinic's from the day on that somebody has approved it.
+    let plan = folder.path().join("plans/graded-sitting.toml");
+    let text = fs::read_to_string(&plan).unwrap();
+    let approved: String = text.lines().map(|line| approve(line) + "\n").collect();
+    fs::write(&plan, approved).unwrap();
+    let text = fs::read_to_string(folder.path().join("client-example.toml")).unwrap();
+    let tomorrow = (chrono::Utc::now() + chrono::Days::new(1)).date_naive();
+    let dated = |line: &str| match line.starts_with("begins =") {
+        true => format!("begins = {tomorrow}\n"),
+        false => format!("{line}\n"),
+    };
+    let text: String = text.lines().map(dated).collect();
+    fs::write(folder.path().join("client.toml"), text).unwrap();
+    let enrolled = run(&format!("enroll{}", line("fadewatch enroll")));
+    assert_eq!(enrolled.code, 0, "{}", enrolled.err);
+}
+
+/// A line of the example plan, approved.
+fn approve(line: &str) -> String {
+    let bare = line.trim_start_matches(['#', ' ']);
+    match bare.split(' ').next() {
+        Some("approved_by") => "approved_by = \"A. Example\"".to_owned(),
+        Some("approved_on") => "approved_on = 2026-03-01".to_owned(),
+        _ => line.to_owned(),
+    }
+}
+
+#[test]
 fn nothing_that_is_there_is_written_over() {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("mail-password"), "kept\n").unwrap();

@@ -95,8 +95,8 @@ fn a_mark_that_lasts_is_told_to_everybody_who_has_to_know_and_every_answer_is_co
     06 10:30 first: Sam: the sitting of 30 min is over. Off the seat, please, and look at the skin now.
     06 10:33 first: Noted: a mark on the left sit bone at 10:33. Off the seat please; look again at 11:03.
     06 11:03 first: Sam: please look again at the mark on the left sit bone seen at 10:33.
-    06 11:05 first: Please keep Sam off the seat from now on.
-    06 11:05 second: Please keep Sam off the seat from now on.
+    06 11:05 first: Sam: off the seat from now on, please.
+    06 11:05 second: Sam: off the seat from now on, please.
     06 11:05 lee: Sam (A7): a mark on the left sit bone has lasted or come back. Sitting is stopped.
     06 11:05 first: Noted: a mark on the left sit bone that lasts, at 11:05. Off the seat please.
     06 11:35 lee: Sam (A7): a mark on the left sit bone has lasted or come back. Sitting is stopped.

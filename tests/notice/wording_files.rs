@@ -27,7 +27,7 @@ fn a_missing_text_is_named_with_its_file_and_key() {
 
 #[test]
 fn an_unknown_and_a_missing_placeholder_are_both_told() {
-    insta::assert_snapshot!(problems(&with("keep {client} off", "keep {klient} off")), @r"
+    insta::assert_snapshot!(problems(&with("{client}: off the seat", "{klient}: off the seat")), @r"
     en/wording.toml: `stop.lead` uses the unknown placeholder {klient}
       hint: this text may use {client}
     en/wording.toml: `stop.lead` lacks the placeholder {client}
@@ -151,5 +151,46 @@ fn no_two_answers_of_a_language_say_the_same() {
             .collect();
         let distinct: std::collections::BTreeSet<_> = taps.iter().collect();
         assert_eq!(distinct.len(), taps.len(), "{code}");
+    }
+}
+
+#[test]
+fn what_contacts_read_fits_the_client_too_who_may_answer_for_themself() {
+    // Sentences begin with the name, as an address, and go on without saying 'the client' or 'them'.
+    let sections = [
+        "sitting",
+        "ask",
+        "stop",
+        "noted",
+        "resumed",
+        "closed",
+        "suspended",
+        "unsuspended",
+        "paused",
+        "unpaused",
+        "routine",
+        "label",
+        "meaning",
+    ];
+    let languages = [
+        ("en", ENGLISH, "the client"),
+        ("de", include_str!("../../config/languages/de/wording.toml"), "Klient"),
+        ("es", include_str!("../../config/languages/es/wording.toml"), "paciente"),
+        ("fr", include_str!("../../config/languages/fr/wording.toml"), "patient"),
+    ];
+    for (language, text, third_person) in languages {
+        let wording: toml::Table = text.parse().unwrap();
+        let mut addressed = 0;
+        for section in sections {
+            for (key, text) in wording[section].as_table().unwrap() {
+                let text = text.as_str().unwrap();
+                let is_address = text.starts_with("{client}:") || text.starts_with("{client} :");
+                let names = text.matches("{client}").count();
+                assert_eq!(names, usize::from(is_address), "{language} {section}.{key}: {text}");
+                assert!(!text.contains(third_person), "{language} {section}.{key}: {text}");
+                addressed += names;
+            }
+        }
+        assert_eq!(addressed, 13, "{language}");
     }
 }

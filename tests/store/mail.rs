@@ -266,6 +266,8 @@ fn people_are_found_by_reference_and_by_address_in_any_case() {
         .read_blocking(|view| {
             assert_eq!(view.contact(one, &sample::contact())?.unwrap().name, "Sami");
             assert!(view.contact(two, &sample::contact())?.is_none());
+            assert_eq!(view.contacts_on_file(one)?, [sample::contact()]);
+            assert_eq!(view.contacts_on_file(two)?, [ContactId::new("aunt").unwrap()]);
             assert_eq!(view.call_name(one)?.as_deref(), Some("Kit"));
             assert_eq!(view.call_name(two)?, None);
             let found = view.people_with_mail(" SAM@HOME.example")?;
