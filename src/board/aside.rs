@@ -44,7 +44,16 @@ struct AsidePage {
     mails: Vec<SetAside>,
     people: Vec<Speaker>,
     said: [(Reading, &'static str); 8],
-    problem: Option<(i64, &'static str)>,
+    problem: Option<Unfiled>,
+}
+
+/// A filing that did not go through: what is wrong, and what was chosen, which is kept.
+#[derive(Clone)]
+struct Unfiled {
+    number: i64,
+    what: &'static str,
+    speaker: String,
+    reading: Option<Reading>,
 }
 
 struct SetAside {
@@ -75,8 +84,18 @@ impl SetAside {
         self.reading == Some(*reading)
     }
 
-    fn problem<'p>(&self, problem: &Option<(i64, &'p str)>) -> Option<&'p str> {
-        problem.as_ref().filter(|(number, _)| *number == self.number).map(|(_, what)| *what)
+    fn problem(&self, problem: &Option<Unfiled>) -> Option<&'static str> {
+        problem.as_ref().filter(|unfiled| unfiled.number == self.number).map(|unfiled| unfiled.what)
+    }
+
+    /// As it is, but with what somebody has chosen for it already.
+    fn chosen(self, problem: &Option<Unfiled>) -> Self {
+        match problem {
+            Some(Unfiled { number, speaker, reading, .. }) if *number == self.number => {
+                Self { speaker: speaker.clone(), reading: *reading, ..self }
+            }
+            _ => self,
+        }
     }
 }
 
@@ -92,19 +111,21 @@ pub(super) async fn show(
 async fn shown(
     room: &Arc<Room>,
     visitor: &Visitor,
-    problem: Option<(i64, &'static str)>,
+    problem: Option<Unfiled>,
 ) -> Result<Response, Refused> {
     let frame = Frame::of(visitor, "Mail that was set aside");
+    let status = if problem.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     let page_read = room
         .read(move |office, view| {
             let mails = view.received_set_aside(SHOWN_MAX)?;
-            let mails = mails.into_iter().map(|record| set_aside(office, view, record));
+            let mails = mails
+                .into_iter()
+                .map(|record| set_aside(office, view, record).map(|mail| mail.chosen(&problem)));
             let mails = mails.collect::<Result<Vec<_>, _>>()?;
             let people = speakers(view)?;
             Ok(AsidePage { frame, mails, people, said: SAID, problem })
         })
         .await?;
-    let status = if problem.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     Ok(page_with(status, &page_read))
 }
 
@@ -163,11 +184,15 @@ pub(super) async fn file(
         return put_away(&room, &visitor, id).await;
     }
     let said = SAID.iter().find(|(reading, _)| reading.name() == fields.get("reading"));
+    let unfiled = |what| {
+        let (speaker, reading) = (fields.get("speaker").to_owned(), said.map(|(said, _)| *said));
+        Some(Unfiled { number, what, speaker, reading })
+    };
     let Some((reading, _)) = said else {
-        return shown(&room, &visitor, Some((number, "choose what it says"))).await;
+        return shown(&room, &visitor, unfiled("choose what it says")).await;
     };
     let Some((reference, contact)) = fields.get("speaker").split_once('/') else {
-        return shown(&room, &visitor, Some((number, "choose who wrote it"))).await;
+        return shown(&room, &visitor, unfiled("choose who wrote it")).await;
     };
     let Ok(contact) = ContactId::new(contact) else { return Err(Refused::Unreadable) };
     let (reference, reading) = (reference.to_owned(), *reading);
@@ -198,7 +223,7 @@ pub(super) async fn file(
     match settled.await? {
         Settled::Answer(answer) => Ok(answer),
         Settled::Against(_) => {
-            shown(&room, &visitor, Some((number, "the follow-up does not take it"))).await
+            shown(&room, &visitor, unfiled("the follow-up does not take it")).await
         }
     }
 }

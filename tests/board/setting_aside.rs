@@ -24,6 +24,7 @@ fn a_mail_of_an_unknown_sender_is_shown_and_filed_for_whom_it_is_about() {
     let nobody = browser.submit("/aside", &path, &[("act", "file"), ("reading", "marked")]);
     assert_eq!(nobody.status, 422);
     assert!(nobody.shows("choose who wrote it"));
+    assert!(nobody.shows("value=\"marked\" selected"), "what was chosen is kept");
     let fields = [("act", "file"), ("speaker", "C3/second"), ("reading", "marked")];
     assert_eq!(browser.submit("/aside", &path, &fields).status, 303);
     let journal = clinic.journal("C3");
