@@ -91,6 +91,7 @@ fn acts_are_recorded(clinic: &Clinic) {
         ("C3", "seating ends the pause, at step 1"),
         ("C3", "fitting"),
         ("C3", "marked at sacrum"),
+        ("C3", "third"),
     ] {
         let journal = clinic.journal(client);
         assert!(journal.contains(told), "no `{told}` in the journal of {client}: {journal}");

@@ -198,6 +198,24 @@ async function everything() {
   await page.waitForURL(/client\/C3$/);
   await see("client-refitted");
 
+  await go(page, "/client/C3/contact");
+  await see("contact-new");
+  await page.getByLabel("Reference").fill("third");
+  await page.getByLabel("Mail address").fill("not an address");
+  await press(page, "Save");
+  await expectText(page, "Nothing was changed");
+  await see("contact-refused");
+  await page.getByLabel("Name they are greeted by").fill("Ines");
+  await page.getByLabel("Mail address").fill("ines@home.example");
+  await press(page, "Save");
+  if (await page.getByText("This would follow").count()) await press(page, "Yes, do it");
+  await page.waitForURL(/client\/C3$/);
+  await expectText(page, "ines@home.example");
+  await go(page, "/client/C3/contact/third");
+  await see("contact");
+  await go(page, "/client/C3/contacts");
+  await see("contacts-order");
+
   await page.getByRole("link", { name: "Enrol" }).click();
   await see("enrol");
   await page.getByLabel("Reference").fill("E5");
