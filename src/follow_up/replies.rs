@@ -88,10 +88,11 @@ impl Turn<'_> {
         self.tell(TellReason::Unclear, TellDetail::Announcement { sitting: number });
     }
 
-    /// The newest look asked of a sitting; once one was asked, a mark said to the announcement
-    /// answers it (R2, fine print).
+    /// The newest look asked of a sitting; once its announcement is closed, a mark said to it
+    /// answers that look (R2, fine print). After an unasked mark this is the recheck: a lasting
+    /// mark must not start a fresh wait by the mail that it answers.
     fn newest_look_asked_of(&self, sitting: SittingNumber) -> Option<LookId> {
-        if !self.state.first_look_was_asked(sitting) {
+        if self.sitting(sitting).announced {
             return None;
         }
         let looks = self.sitting(sitting).looks.iter().map(|id| self.look(*id));

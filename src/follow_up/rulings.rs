@@ -39,7 +39,10 @@
 //! - **R2: a mark said to the announcement** includes `faded`. Where no look of the sitting was ever
 //!   asked (it was cancelled, say) it is an unasked first look of it all the same, and the sitting
 //!   is settled again: no mark is dropped because the sitting was thought not to take place.
+//!   Once the announcement is closed, an unasked look and its recheck count as asked: a mark that
+//!   lasts is not looked at anew because it is said to another mail.
 //!   `a_mark_said_to_the_announcement_of_a_cancelled_sitting_is_its_unasked_look`
+//!   `after_an_unasked_mark_a_mark_said_to_the_announcement_answers_its_recheck`
 //! - **R3: a time of day that a plan lists twice** is one look: nobody is asked twice at one instant.
 //!   `a_time_of_day_that_a_plan_lists_twice_is_one_look`
 //! - **R4: a routine look that waits for the morning** is not open, so that it drops no sitting.

@@ -989,7 +989,7 @@ class FollowUp:
         if kind == "ann":
             s = what
             if r in ("faded", "marked", "persisting", "alarming"):
-                k = self.newest_look(s) if s.any_asked else None
+                k = None if s.ann_open() else self.newest_look(s)
                 if k is None:
                     k = self.new_unasked(who, s)
                 self.to_look(rep, k)

@@ -167,6 +167,22 @@ fn a_mark_said_to_the_announcement_of_a_cancelled_sitting_is_its_unasked_look() 
         );
 }
 
+/// R2, R10, R11: the unasked mark closed the announcement, and its recheck was asked; a second mark
+/// said to the announcement is a lasting one, and starts no fresh wait.
+#[test]
+fn after_an_unasked_mark_a_mark_said_to_the_announcement_answers_its_recheck() {
+    one_sitting()
+        .says("06 10:05", "first", "marked sacrum")
+        .says("06 10:40", "first", "marked to:start")
+        .gives_of(
+            &["answered", "asked", "stopped"],
+            "06 10:05 answered first 1 by first: marked sacrum
+             06 10:35 asked recheck 1 → first
+             06 10:40 answered recheck 1 by first: marked
+             06 10:40 stopped persisting sacrum",
+        );
+}
+
 /// R29.
 #[test]
 fn a_reply_to_a_kind_that_was_never_asked_is_set_aside() {
