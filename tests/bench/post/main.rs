@@ -2,7 +2,7 @@
 //! libraries, against the same servers, in turns within one run.
 //!
 //! `tests/bench/run.sh` runs it. `FADEWATCH_BENCH_REPLIES` is how many replies are answered one by
-//! one (100), `FADEWATCH_BENCH_QUEUED` how many reminders queue while alerts are sent (10000),
+//! one (60), `FADEWATCH_BENCH_QUEUED` how many reminders queue while alerts are sent (10000),
 //! `FADEWATCH_BENCH_RUNS` how often the outbox is drained (3).
 //!
 //! Never here: what is right; the tests say that.
@@ -46,7 +46,7 @@ fn main() {
     let setting = |name: &str, value: usize| {
         std::env::var(name).map_or(value, |text| text.parse().expect("a number"))
     };
-    let replies = setting("FADEWATCH_BENCH_REPLIES", 100);
+    let replies = setting("FADEWATCH_BENCH_REPLIES", 60);
     let reminders = setting("FADEWATCH_BENCH_QUEUED", 10_000);
 
     let peers = Peers::start();
