@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::composing::Scribe;
 use super::covering;
 use super::due::LATE_MAX;
 use super::error::ServiceError;
@@ -62,10 +63,11 @@ pub fn act(
 ) -> Result<Acted, ServiceError> {
     let loaded = office.load(tx, follow_up)?;
     let plan = office.plan(tx, &loaded.plan)?;
-    act_on(office, tx, loaded, &plan, act)
+    act_on(office, tx, loaded, &plan, act, None)
 }
 
-/// As `act`, on a follow-up that the caller has loaded.
+/// As `act`, on a follow-up that the caller has loaded, its mail composed by a scribe where there is
+/// one.
 ///
 /// # Errors
 /// As `act`.
@@ -75,6 +77,7 @@ pub fn act_on(
     mut loaded: Loaded,
     plan: &Arc<Plan>,
     act: &Act<'_>,
+    scribe: Option<&Scribe>,
 ) -> Result<Acted, ServiceError> {
     let follow_up = loaded.follow_up;
     let at = at_in_order(tx, follow_up, act)?;
@@ -99,7 +102,7 @@ pub fn act_on(
         detail: act.detail.clone(),
     };
     let change = loaded.change(&record, &entries, state, next_due);
-    let desk = Desk::open(office, tx, &loaded, &contacts_before, plan)?;
+    let desk = Desk::open(office, tx, &loaded, (&contacts_before, plan), scribe)?;
     // Before anything is written: where pictures are missing, the act is done anew.
     let pictures = desk.pictures(tx, &change, (plan, state, &entries))?;
     let kept = tx.add_occasion(&record)?;
@@ -137,6 +140,7 @@ struct Desk<'a> {
     client: notice::Client,
     people: BTreeMap<ContactId, Person>,
     contacts: BTreeMap<ContactId, notice::Person>,
+    scribe: Option<&'a Scribe>,
 }
 
 impl<'a> Desk<'a> {
@@ -144,8 +148,8 @@ impl<'a> Desk<'a> {
         office: &'a Office,
         view: &View<'_>,
         loaded: &Loaded,
-        contacts_before: &[ContactId],
-        plan: &'a Plan,
+        (contacts_before, plan): (&[ContactId], &'a Plan),
+        scribe: Option<&'a Scribe>,
     ) -> Result<Self, StoreError> {
         let follow_up = loaded.follow_up;
         let call_name = view.call_name(follow_up)?.unwrap_or_default();
@@ -161,7 +165,7 @@ impl<'a> Desk<'a> {
             .map(|(id, person)| (id.clone(), notice::Person::new(&person.name, &person.language)))
             .collect();
         let client = notice::Client::new(loaded.client.clone(), &call_name);
-        Ok(Self { office, follow_up, plan, client, people, contacts })
+        Ok(Self { office, follow_up, plan, client, people, contacts, scribe })
     }
 
     fn setting(&self) -> Setting<'_> {
@@ -222,7 +226,7 @@ impl<'a> Desk<'a> {
         let notices = notice::for_event(entry, state, self.plan, &self.setting(), &backdrop);
         let (target, urgency) = mailing::target_of(&entry.event, state);
         for (recipient, draft) in notices {
-            self.post(tx, &recipient, &draft, (target, urgency, cause, entry.at), state)?;
+            self.post(tx, &recipient, draft, (target, urgency, cause, entry.at), state)?;
         }
         Ok(())
     }
@@ -262,7 +266,7 @@ impl<'a> Desk<'a> {
         });
         let (target, index) = about.unwrap_or((RequestTarget::Other, 0));
         let cause = appended.seq(index);
-        self.post(tx, &recipient, &draft, (target, Urgency::Recheck, cause, act.at), state)
+        self.post(tx, &recipient, draft, (target, Urgency::Recheck, cause, act.at), state)
     }
 
     fn confirmation(
@@ -280,7 +284,7 @@ impl<'a> Desk<'a> {
         &self,
         tx: &mut Tx<'_>,
         recipient: &Recipient,
-        draft: &notice::Draft,
+        draft: notice::Draft,
         (target, urgency, cause, now): (
             RequestTarget,
             Urgency,
@@ -308,7 +312,7 @@ impl<'a> Desk<'a> {
         let Some(to) = to else { return Ok(()) };
         let follow_up = Some(self.follow_up);
         let slip = Slip { follow_up, cause, person, target, urgency, now };
-        mailing::post(self.office, tx, &slip, &to, draft).map(|_| ())
+        mailing::post(self.office, tx, &slip, &to, draft, self.scribe).map(|_| ())
     }
 }
 

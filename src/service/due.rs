@@ -8,6 +8,7 @@
 use chrono::TimeDelta;
 
 use super::act::{Act, act_on};
+use super::composing::Scribe;
 use super::covering;
 use super::error::ServiceError;
 use super::office::Office;
@@ -42,13 +43,20 @@ pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<Batc
     covering::keep_up(office, tx, now)?;
     let due = tx.due_follow_ups(now, BATCH)?;
     let mut batch = Batch { follow_ups: due.len(), ..Batch::default() };
-    for follow_up in due {
-        match act_until_now(office, tx, follow_up, now) {
-            Err(ServiceError::Undrawn(wanted)) => batch.undrawn.extend(wanted),
-            Err(ServiceError::TurnsWithoutEnd { follow_up }) => batch.stuck.push(follow_up),
-            done => done?,
+    std::thread::scope(|beside| {
+        let scribe = Scribe::for_acts(due.len(), beside);
+        for follow_up in due {
+            match act_until_now(office, tx, follow_up, now, scribe.as_ref()) {
+                Err(ServiceError::Undrawn(wanted)) => batch.undrawn.extend(wanted),
+                Err(ServiceError::TurnsWithoutEnd { follow_up }) => batch.stuck.push(follow_up),
+                done => done?,
+            }
+            if let Some(scribe) = &scribe {
+                scribe.hand_in(tx)?;
+            }
         }
-    }
+        scribe.map_or(Ok(()), |scribe| scribe.finish(tx))
+    })?;
     Ok(batch)
 }
 
@@ -67,6 +75,7 @@ fn act_until_now(
     tx: &mut Tx<'_>,
     follow_up: FollowUpId,
     now: Instant,
+    scribe: Option<&Scribe>,
 ) -> Result<(), ServiceError> {
     loop {
         let loaded = office.load(tx, follow_up)?;
@@ -85,7 +94,7 @@ fn act_until_now(
             at,
             words: None,
         };
-        let acted = act_on(office, tx, loaded, &plan, &clock)?;
+        let acted = act_on(office, tx, loaded, &plan, &clock, scribe)?;
         match acted.next_due {
             Some(next) if next <= due => {
                 return Err(ServiceError::TurnsWithoutEnd { follow_up });

@@ -4,6 +4,7 @@
 //! Promises: one Message-ID and one token per mail, for good; all mail about one client to one
 //! person hangs on one thread.
 
+use super::composing::Scribe;
 use super::error::ServiceError;
 use super::office::Office;
 use crate::follow_up::event::LookKind;
@@ -46,7 +47,8 @@ pub struct Slip {
     pub now: Instant,
 }
 
-/// Composes a notice and puts it in the outbox, with the token that its answer will carry.
+/// Puts a notice in the outbox, with the token that its answer will carry. A scribe composes it beside
+/// the writer; without one it is composed at once.
 ///
 /// # Errors
 /// When the address on file cannot be used, the notice cannot be composed, or the store refuses.
@@ -55,11 +57,19 @@ pub fn post(
     tx: &mut Tx<'_>,
     slip: &Slip,
     to: &Person,
-    draft: &notice::Draft,
+    draft: notice::Draft,
+    scribe: Option<&Scribe>,
 ) -> Result<OutboxId, ServiceError> {
     let token = office.token(slip.now)?;
-    let mail = composed(office, slip, to, draft, &token)?;
-    let outbox = tx.put_mail(&mail, slip.now)?;
+    let (mut mail, sheet) = laid_out(office, slip, to, draft, &token)?;
+    let outbox = if let Some(scribe) = scribe {
+        let outbox = tx.put_mail_without_bytes(&mail, slip.now)?;
+        scribe.order(outbox, sheet);
+        outbox
+    } else {
+        mail.raw = sheet.composed()?;
+        tx.put_mail(&mail, slip.now)?
+    };
     tx.put_token(
         &token,
         &TokenMeaning {
@@ -93,20 +103,45 @@ pub fn without_outbox(
         now,
     };
     let token = office.token(now)?;
-    composed(office, &slip, to, draft, &token).map(|mail| mail.raw)
+    let (_, sheet) = laid_out(office, &slip, to, draft.clone(), &token)?;
+    sheet.composed()
 }
 
-fn composed(
+/// A mail that has its place, and a notice that is still to be put into its final words.
+#[derive(Debug)]
+pub(super) struct Sheet {
+    follow_up: Option<FollowUpId>,
+    head: Draft,
+    notice: notice::Draft,
+    stationery: Stationery,
+}
+
+impl Sheet {
+    /// The bytes of the mail.
+    pub(super) fn composed(self) -> Result<Vec<u8>, ServiceError> {
+        let Self { follow_up, mut head, notice, stationery } = self;
+        head.text = notice.text();
+        if stationery == Stationery::Whole {
+            let answer_to = head.reply_to.as_ref().map_or("", |mailbox| mailbox.address.as_str());
+            head.html = Some(notice.html(answer_to));
+            head.inline_images = notice.pictures().map(inline).collect();
+            head.attachments = notice.calendar().map(calendar_file).into_iter().collect();
+        }
+        compose(&head).map_err(|source| ServiceError::Compose { follow_up, source })
+    }
+}
+
+/// Gives a notice its addresses, its token, and its place in the thread. The bytes are still to come.
+fn laid_out(
     office: &Office,
     slip: &Slip,
     to: &Person,
-    draft: &notice::Draft,
+    draft: notice::Draft,
     token: &Token,
-) -> Result<NewMail, ServiceError> {
+) -> Result<(NewMail, Sheet), ServiceError> {
     let whom = || ServiceError::Address { whom: format!("{:?}", slip.person) };
     let recipient = Address::parse(&to.mail).map_err(|_| whom())?;
     let answer_to = office.reply_to.with_token(&token.to_string()).map_err(|_| whom())?;
-    let whole = office.stationery == Stationery::Whole;
     let domain = office.from.address.domain();
     let message_id = message_id(slip.follow_up, token, domain);
     let thread = thread_id(slip, domain);
@@ -114,7 +149,7 @@ fn composed(
     if draft.urgency() == notice::Urgency::Alert {
         extra_headers.push(("Importance".to_owned(), "high".to_owned()));
     }
-    let raw = compose(&Draft {
+    let head = Draft {
         from: office.from.clone(),
         to: Mailbox::new(&to.name, recipient.clone()),
         reply_to: Some(Mailbox::new(&office.clinic.name, answer_to.clone())),
@@ -123,15 +158,14 @@ fn composed(
         references: vec![thread],
         subject: draft.subject().to_owned(),
         date: slip.now,
-        text: draft.text(),
-        html: whole.then(|| draft.html(answer_to.as_str())),
-        inline_images: draft.pictures().filter(|_| whole).map(inline).collect(),
+        text: String::new(),
+        html: None,
+        inline_images: Vec::new(),
         calendar: None,
-        attachments: draft.calendar().filter(|_| whole).map(calendar_file).into_iter().collect(),
+        attachments: Vec::new(),
         extra_headers,
-    })
-    .map_err(|source| ServiceError::Compose { follow_up: slip.follow_up, source })?;
-    Ok(NewMail {
+    };
+    let mail = NewMail {
         follow_up: slip.follow_up,
         cause: slip.cause,
         person: slip.person.clone(),
@@ -140,8 +174,10 @@ fn composed(
         address: recipient.as_str().to_owned(),
         message_id,
         urgency: slip.urgency,
-        raw,
-    })
+        raw: Vec::new(),
+    };
+    let (follow_up, stationery) = (slip.follow_up, office.stationery);
+    Ok((mail, Sheet { follow_up, head, notice: draft, stationery }))
 }
 
 fn inline(picture: &notice::Picture) -> InlineImage {

@@ -15,6 +15,7 @@ pub mod answers;
 pub mod at_hand;
 pub mod backing_up;
 pub mod clock;
+mod composing;
 pub mod covering;
 pub mod daily;
 pub mod data;

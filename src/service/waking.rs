@@ -172,5 +172,5 @@ pub(super) fn tell_first_on_cover(
         urgency,
         now,
     };
-    mailing::post(office, tx, &slip, &to, &write(&desk)).map(|_| ())
+    mailing::post(office, tx, &slip, &to, write(&desk), None).map(|_| ())
 }

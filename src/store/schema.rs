@@ -16,8 +16,11 @@ use super::error::{Doing, StoreError};
 const APPLICATION_ID: i32 = 0x6661_6465;
 
 /// The steps, in order; the format number is how many have been taken.
-const STEPS: &[&str] =
-    &[include_str!("schema/0001-first.sql"), include_str!("schema/0002-fitting.sql")];
+const STEPS: &[&str] = &[
+    include_str!("schema/0001-first.sql"),
+    include_str!("schema/0002-fitting.sql"),
+    include_str!("schema/0003-choices.sql"),
+];
 
 /// The format that this program writes.
 pub(super) fn known_format() -> u32 {

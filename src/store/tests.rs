@@ -66,3 +66,22 @@ fn a_database_kept_locked_by_another_process_is_reported_as_busy() {
     other.execute_batch("COMMIT").unwrap();
     assert!(put(&store, 1, 10).unwrap());
 }
+
+#[test]
+fn no_row_that_is_written_makes_sqlite_make_a_table_of_its_own_for_a_check() {
+    let folder = tempfile::tempdir().unwrap();
+    Store::open(folder.path(), Mode::Service).unwrap().close();
+    let file = rusqlite::Connection::open(folder.path().join(super::DATABASE)).unwrap();
+    let all = |sql: &str, column: usize| -> Vec<String> {
+        let mut select = file.prepare(sql).unwrap();
+        let rows = select.query_map([], |row| row.get(column)).unwrap();
+        rows.collect::<rusqlite::Result<_>>().unwrap()
+    };
+    let tables = all("SELECT name FROM sqlite_schema WHERE type = 'table' AND sql <> ''", 0);
+    assert!(tables.len() > 10);
+    for table in tables {
+        let steps = all(&format!("EXPLAIN INSERT INTO {table} DEFAULT VALUES"), 1);
+        assert!(steps.contains(&"Halt".to_owned()));
+        assert!(!steps.contains(&"OpenEphemeral".to_owned()), "{table}: an IN with three or more");
+    }
+}

@@ -3,7 +3,7 @@
 //! Never here: what is tested.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use fadewatch::config::{parse_client, parse_clinic};
+use fadewatch::config::{ClientFile, Clinic, parse_client, parse_clinic};
 use fadewatch::follow_up::event::Entry;
 use fadewatch::follow_up::{Instant, State};
 use fadewatch::notice::Languages;
@@ -36,13 +36,7 @@ impl Desk {
     pub fn new() -> Self {
         let clinic = parse_clinic("clinic.toml", include_str!("../config/right/clinic.toml"));
         let clinic = clinic.unwrap().value;
-        let today = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
-        let client = include_str!("../config/right/client.toml");
-        let plan = include_str!("../config/right/plan.toml").to_owned();
-        let client = parse_client("client.toml", client, &clinic, today, |_| {
-            Ok(("two-week.toml".to_owned(), plan))
-        });
-        let client = client.unwrap().value;
+        let client = client(&clinic, "A7");
         let office = Office::new(clinic, Languages::shipped(), Lexicons::shipped());
         let office = office.unwrap().with_seed(1);
         let mut store = Solo::in_memory().unwrap();
@@ -137,6 +131,18 @@ impl Mail {
             target,
         }
     }
+}
+
+/// A client who is like `A7`, under another reference.
+pub fn client(clinic: &Clinic, reference: &str) -> ClientFile {
+    let today = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
+    let file =
+        include_str!("../config/right/client.toml").replace("\"A7\"", &format!("\"{reference}\""));
+    let plan = include_str!("../config/right/plan.toml").to_owned();
+    let read = parse_client("client.toml", &file, clinic, today, |_| {
+        Ok(("two-week.toml".to_owned(), plan))
+    });
+    read.unwrap().value
 }
 
 /// `10:15`, or `7 10:15` for another day of March 2026.

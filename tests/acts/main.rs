@@ -7,6 +7,7 @@
 
 mod at_hand;
 mod clock;
+mod crowd;
 mod desk;
 mod mail_clock;
 mod newer_alert;

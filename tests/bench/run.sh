@@ -1,6 +1,7 @@
 #!/bin/sh
 # Measures speed and scale, prints one table and keeps it in tests/bench/RESULTS.md.
-# Usage: tests/bench/run.sh [PART …]; see tests/bench/table/main.rs for parts and settings.
+# Usage: tests/bench/run.sh [PART …]; see tests/bench/table/main.rs for parts and settings, and
+# tests/bench/post/main.rs for the part `post`, which needs root for its mail servers.
 # With no part, or with `due`, general-purpose job schedulers are measured beside; they are fetched
 # into target/schedulers for that. FADEWATCH_BENCH_JOBS is how many jobs each gets (10000).
 # The kind of machine is all that is written of it.
@@ -11,7 +12,7 @@ new=$(mktemp)
 trap 'rm -f "$new"' EXIT
 cores=$(nproc)
 gib=$(awk '/^MemTotal/ { printf "%.0f", $2 / 1048576 }' /proc/meminfo)
-cargo bench --bench table --no-run
+cargo bench --bench table --bench post --no-run
 load=$(cut -d ' ' -f 1 /proc/loadavg)
 {
     echo "# Speed and scale, as measured"
@@ -33,6 +34,9 @@ if [ -n "$looks" ]; then
     # After the other lines of the table, so that Markdown takes them for the same one.
     target/schedulers/bin/python tests/bench/schedulers.py "$looks" "${FADEWATCH_BENCH_JOBS:-10000}" \
         | tee -a "$new"
+fi
+if [ $# -eq 0 ] || echo " $* " | grep -q " post "; then
+    cargo bench --quiet --bench post | tee -a "$new"
 fi
 mv "$new" "$results"
 chmod 644 "$results"
