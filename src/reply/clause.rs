@@ -3,6 +3,8 @@
 //! Never here: negation, readings.
 //! Promises: items keep the order of the reply; a segment is never empty.
 
+use std::cell::LazyCell;
+
 use super::clock::{Said, clock};
 use super::concept::{Concept, Concepts};
 use super::cutter::Cutter;
@@ -253,18 +255,21 @@ fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Option<(Value, usize)>
     }
     let after_at = at > 0
         && phrase_concepts(lexicon, std::slice::from_ref(&words[at - 1])).has(Concept::AtTime);
-    let clock = || clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used));
+    // Asked for up to three times, and dear.
+    let clock = LazyCell::new(|| {
+        clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used))
+    });
     let glued_unit = rest.get(1).is_some_and(|w| w.glued && w.kind == TokenKind::Word);
     // 'Depuis 10h' and '14.00 hrs' are clock times, 'depuis 2 heures' how long.
     let of_day = rest[0].text.len() == 5 && rest[0].text.contains(['.', ':']);
-    let at_hour = (after_at && glued_unit || of_day).then(clock).flatten();
+    let at_hour = (after_at && glued_unit || of_day).then(|| *clock).flatten();
     let lasting = duration(lexicon, rest).map(|(minutes, used)| (Value::Minutes(minutes), used));
     // 'Ten minutes past eleven'.
-    let longer = || clock().filter(|(_, used)| lasting.is_some_and(|(_, shorter)| *used > shorter));
+    let longer = || lasting.and_then(|(_, shorter)| clock.filter(|(_, used)| *used > shorter));
     at_hour
         .or_else(longer)
         .or(lasting)
-        .or_else(clock)
+        .or_else(|| *clock)
         .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)))
 }
 

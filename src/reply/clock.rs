@@ -18,6 +18,9 @@ use super::token::TokenKind;
 /// skin at three in the morning without saying so.
 const LATEST_AFTERNOON_HOUR: u32 = 6;
 
+/// A number and how many words it takes.
+type Head = Option<(u32, usize)>;
+
 /// A way to say a time in words.
 #[derive(Clone, Debug)]
 pub(crate) struct ClockSaying {
@@ -71,18 +74,20 @@ impl ClockSaying {
         }
     }
 
-    fn at(&self, lexicon: &Lexicon, words: &[Word]) -> Option<(Said, usize)> {
+    /// `head` is the number that the words begin with: dozens of sayings ask for it.
+    fn at(&self, lexicon: &Lexicon, words: &[Word], head: Head) -> Option<(Said, usize)> {
         let (mut hour, mut spoken, mut used) = (None, None, 0);
+        let number = |used: usize, rest| if used == 0 { head } else { numeral(lexicon, rest) };
         for element in &self.elements {
             let rest = words.get(used..)?;
             match element {
                 Element::Word(slot) if slot == "{h}" => {
-                    let (value, length) = numeral(lexicon, rest).filter(|(h, _)| *h <= 24)?;
+                    let (value, length) = number(used, rest).filter(|(h, _)| *h <= 24)?;
                     hour = Some(value);
                     used += length;
                 }
                 Element::Word(slot) if slot == "{m}" => {
-                    let (value, length) = numeral(lexicon, rest).filter(|(m, _)| *m < 60)?;
+                    let (value, length) = number(used, rest).filter(|(m, _)| *m < 60)?;
                     spoken = Some(value);
                     used += length;
                 }
@@ -137,7 +142,8 @@ impl Said {
 
 /// A clock time and how many words it takes.
 pub(crate) fn clock(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, usize)> {
-    let said = lexicon.clock.iter().filter_map(|saying| saying.at(lexicon, words));
+    let head = numeral(lexicon, words);
+    let said = lexicon.clock.iter().filter_map(|saying| saying.at(lexicon, words, head));
     if let Some(best) = said.max_by_key(|(_, used)| *used).filter(|(_, used)| *used > 1 || after_at)
         && !counts(lexicon, words.get(best.1))
     {
@@ -148,7 +154,7 @@ pub(crate) fn clock(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option
             .clock
             .iter()
             .filter(|saying| matches!(saying.minute, MinuteOf::Whole(_)))
-            .find_map(|saying| saying.at(lexicon, words))
+            .find_map(|saying| saying.at(lexicon, words, head))
             .or_else(|| bare_hour(lexicon, words, after_at));
     }
     digits(lexicon, words, after_at).or_else(|| bare_hour(lexicon, words, after_at))
