@@ -87,6 +87,7 @@ fn acts_are_recorded(clinic: &Clinic) {
         ("A7", "seating lets sitting begin again, at step 1"),
         ("A7", "marked at ischium-left"),
         ("B2", "taken by seating"),
+        ("B2", "duty"),
         ("C3", "holiday"),
         ("C3", "seating ends the pause, at step 1"),
         ("C3", "fitting"),

@@ -163,10 +163,6 @@ async function everything() {
   await page.locator('input[name=reading][value=clear]').check();
   await page.getByLabel("In their own words").fill("All clear, she says.");
   await press(page, /./);
-  if (await page.getByText("This would follow").count()) {
-    await see("report-confirm");
-    await press(page, "Yes, do it");
-  }
   await expectText(page, "taken by seating");
   await see("client-reported");
 
@@ -194,7 +190,6 @@ async function everything() {
   await see("refit-refused");
   await page.getByLabel("The fitting").fill(on.fitting);
   await press(page, /./);
-  if (await page.getByText("This would follow").count()) await press(page, "Yes, do it");
   await page.waitForURL(/client\/C3$/);
   await see("client-refitted");
 
@@ -208,7 +203,6 @@ async function everything() {
   await page.getByLabel("Name they are greeted by").fill("Ines");
   await page.getByLabel("Mail address").fill("ines@home.example");
   await press(page, "Save");
-  if (await page.getByText("This would follow").count()) await press(page, "Yes, do it");
   await page.waitForURL(/client\/C3$/);
   await expectText(page, "ines@home.example");
   await go(page, "/client/C3/contact/third");
@@ -285,7 +279,24 @@ async function everything() {
   expect(await other.getByText("What you can do").count() === 0, "an observer acts on nothing");
   await look(other, "client-of-an-observer");
   await go(other, "/enrol");
+  expect(await other.locator("main form").count() === 0, "an observer enrols nobody");
   await look(other, "refused-to-an-observer");
+
+  const duty = await open();
+  await signIn(duty, "duty");
+  await go(duty, "/client/B2/decide");
+  await duty.getByRole("radio", { name: /Keep off the seat/ }).check();
+  await press(duty, /./);
+  await duty.locator(".stand.stopped").waitFor();
+  await look(duty, "client-stopped-by-hand");
+  await go(duty, "/client/E5/decide");
+  await duty.getByRole("radio", { name: /End the follow-up/ }).check();
+  await press(duty, /./);
+  await expectText(duty, "This would follow");
+  await look(duty, "close-confirm");
+  await press(duty, "Yes, do it");
+  await duty.waitForURL(/client\/E5$/);
+  await look(duty, "client-closed");
 }
 
 /** From the first page to an alert that is taken up, with Tab and Enter. */
@@ -322,11 +333,11 @@ async function reach(page, what, is = held => held.startsWith("Skip")) {
 async function news() {
   const page = await open();
   await signIn(page, "guest");
+  const opened = page.waitForResponse(answer => answer.url().endsWith("/live") && answer.ok());
   await go(page, "/client/A7");
+  await opened;
   await page.evaluate(() => { window.isTheSame = true; });
   expect(await page.getByText("Taken up by duty").count() === 0, "nobody has taken the alert up yet");
-  // The page listens once its stream has opened.
-  await page.waitForFunction(() => performance.getEntriesByType("resource").length > 0);
   execFileSync(on.fadewatch, ["decide", "A7", "seen", "--by", "duty", "--config", on.config]);
   await expectText(page, "Taken up by duty");
   expect(await page.evaluate(() => window.isTheSame === true), "the page was read anew");
