@@ -144,7 +144,10 @@ impl SetupArgs {
             let steps = findings.into_iter().map(StepJson::of).collect();
             paper::print_json(&TrialJson { works, steps })?;
         } else if works {
-            paper::print("Everything works. Next: fadewatch serve\n")?;
+            paper::print(
+                "Everything works. Next: read, change and approve the plan, rehearse it, then \
+                 fadewatch serve\n",
+            )?;
         } else {
             paper::print(
                 "Not everything works yet; mend the first thing above, then try again.\n",

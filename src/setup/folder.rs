@@ -79,6 +79,7 @@ pub fn make_folder(folder: &Path, answers: &Answers) -> Result<Vec<Made>, Folder
             .replace("Europe/London", answers.zone.as_str())
             .replace("America/Denver", answers.zone.as_str())
             .replace("\"two-week\"", "\"graded-sitting\"")
+            .replace("; this one is for demonstrations only", " in the plans folder")
             .replace("plans/two-week.toml", "plans/graded-sitting.toml")
             .replace("rehearse persisting-mark", "rehearse scenarios/persisting-mark");
         made.push(make_file(&folder.join(name), &text, 0o644)?);
