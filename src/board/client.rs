@@ -127,6 +127,12 @@ pub(super) fn follow_up_of(view: &View<'_>, reference: &str) -> Result<FollowUpI
     view.follow_up_of(&client)?.ok_or(Refused::NotFound)
 }
 
+/// As `follow_up_of`, for who needs nothing else of the data.
+pub(super) async fn follow_up_in(room: &Arc<Room>, reference: &str) -> Result<FollowUpId, Refused> {
+    let reference = reference.to_owned();
+    room.read(move |_, view| follow_up_of(view, &reference)).await
+}
+
 /// `GET /client/REFERENCE`
 pub(super) async fn show(
     State(room): State<Arc<Room>>,

@@ -9,8 +9,8 @@ use std::sync::Arc;
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Redirect, Response};
 
-use super::client::follow_up_of;
-use super::deed::{Settled, Wanted, news};
+use super::client::{follow_up_in, follow_up_of};
+use super::deed::{Wanted, news};
 use super::enrol::languages;
 use super::fields::Fields;
 use super::form::{Field, Form, Problems};
@@ -79,8 +79,7 @@ pub(super) async fn ask_new(
     Path(reference): Path<String>,
 ) -> Result<Response, Refused> {
     visitor.reports()?;
-    let known = reference.clone();
-    room.read(move |_, view| follow_up_of(view, &known)).await?;
+    follow_up_in(&room, &reference).await?;
     Ok(form(&reference, None, &Fields::default()).shown(&visitor, &Problems::default()))
 }
 
@@ -148,22 +147,13 @@ pub(super) async fn order(
         [] => String::new(),
         left_out => format!("; no longer asked: {}", left_out.join(", ")),
     };
-    let wanted = Wanted {
-        what: format!("{} changed who is asked about {reference}{ended}", visitor.name),
-        action: form.action.clone(),
-        back: form.back.clone(),
-        visitor: &visitor,
-        fields: &fields,
-        follow_up,
-    };
+    let what = format!("{} changed who is asked about {reference}{ended}", visitor.name);
+    let wanted = Wanted::by_form(&form, &visitor, &fields, follow_up, what);
     let who = visitor.who.clone();
     let settled = wanted.settle(&room, move |office, tx, id, now| {
         order_contacts(office, tx, id, (&who, contacts.clone()), now)
     });
-    match settled.await? {
-        Settled::Answer(answer) => Ok(answer),
-        Settled::Against(why) => Ok(Form { against: Some(why), ..form }.shown(&visitor, &problems)),
-    }
+    Ok(settled.await?.answered(form, &visitor))
 }
 
 /// The follow-up of a client, who is asked, in calling order, and everybody who is on file, with

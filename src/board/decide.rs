@@ -9,7 +9,7 @@ use axum::extract::{Path, State};
 use axum::response::Response;
 
 use super::client::follow_up_of;
-use super::deed::{Settled, Wanted};
+use super::deed::Wanted;
 use super::fields::Fields;
 use super::form::{Field, Form, Problems};
 use super::places::{chosen_sites, sites_field};
@@ -62,21 +62,12 @@ pub(super) async fn decide(
         return Ok(form.shown(&visitor, &problems));
     };
     let who = visitor.who.clone();
-    let wanted = Wanted {
-        what: format!("{reference}: {} decides: {}", visitor.name, verdict.reading),
-        action: form.action.clone(),
-        back: form.back.clone(),
-        visitor: &visitor,
-        fields: &fields,
-        follow_up: about.follow_up,
-    };
+    let what = format!("{reference}: {} decides: {}", visitor.name, verdict.reading);
+    let wanted = Wanted::by_form(&form, &visitor, &fields, about.follow_up, what);
     let settled = wanted.settle(&room, move |office, tx, id, now| {
         acts_by_hand::decide(office, tx, id, (&who, verdict.clone()), now)
     });
-    match settled.await? {
-        Settled::Answer(answer) => Ok(answer),
-        Settled::Against(why) => Ok(Form { against: Some(why), ..form }.shown(&visitor, &problems)),
-    }
+    Ok(settled.await?.answered(form, &visitor))
 }
 
 async fn about(room: &Arc<Room>, reference: &str) -> Result<About, Refused> {

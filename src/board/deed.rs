@@ -12,6 +12,7 @@ use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use sha2::{Digest as _, Sha256};
 
 use super::fields::{CONFIRMED, FORM_KEY, Fields};
+use super::form::{Form, Problems};
 use super::page::{Frame, page};
 use super::passes::News;
 use super::refused::Refused;
@@ -44,6 +45,18 @@ pub(super) enum Settled {
     Against(String),
 }
 
+impl Settled {
+    /// The answer; what was refused shows its form again, with the reason.
+    pub(super) fn answered(self, form: Form, visitor: &Visitor) -> Response {
+        match self {
+            Self::Answer(answer) => answer,
+            Self::Against(why) => {
+                Form { against: Some(why), ..form }.shown(visitor, &Problems::default())
+            }
+        }
+    }
+}
+
 #[derive(Template)]
 #[template(path = "confirm.html", config = "src/board/pages/askama.toml")]
 struct Confirm<'a> {
@@ -57,7 +70,19 @@ struct Confirm<'a> {
     is_shown_again: bool,
 }
 
-impl Wanted<'_> {
+impl<'a> Wanted<'a> {
+    /// An act that a form asks for.
+    pub(super) fn by_form(
+        form: &Form,
+        visitor: &'a Visitor,
+        fields: &'a Fields,
+        follow_up: FollowUpId,
+        what: String,
+    ) -> Self {
+        let (action, back) = (form.action.clone(), form.back.clone());
+        Self { visitor, fields, follow_up, what, action, back }
+    }
+
     /// Does the act, or asks first.
     pub(super) async fn settle(&self, room: &Room, deed: impl Deed) -> Result<Settled, Refused> {
         let would = match room.rehearse(self.follow_up, deed.clone()).await {

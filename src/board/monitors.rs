@@ -81,11 +81,10 @@ pub(super) async fn metrics(
 
 async fn look(room: &Arc<Room>) -> Result<Health, Refused> {
     let now = room.now();
-    let looked = room.read(move |office, view| Ok(checks(view, &office.clinic, now)?)).await;
-    let looked = match looked {
+    let looked = match room.read(move |office, view| Ok(checks(view, &office.clinic, now)?)).await {
+        Ok(checks) => Ok(checks),
         Err(Refused::Failed(error)) => Err(error),
         Err(refused) => return Err(refused),
-        Ok(checks) => Ok(checks),
     };
     Ok(Health::of(&room.office.clinic, looked, now))
 }

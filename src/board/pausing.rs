@@ -10,7 +10,7 @@ use axum::response::Response;
 
 use super::client::follow_up_of;
 use super::decide::steps;
-use super::deed::{Settled, Wanted};
+use super::deed::Wanted;
 use super::fields::Fields;
 use super::form::{Field, Form, Problems};
 use super::refused::Refused;
@@ -53,11 +53,12 @@ pub(super) async fn pause(
         return Ok(form.shown(&visitor, &problems));
     };
     let (who, why) = (visitor.who.clone(), *why);
-    let wanted = wanted(&visitor, &fields, follow_up, &form, format!("{reference} is paused"));
+    let what = format!("{reference} is paused");
+    let wanted = Wanted::by_form(&form, &visitor, &fields, follow_up, what);
     let settled = wanted.settle(&room, move |office, tx, id, now| {
         acts_by_hand::pause(office, tx, id, (&who, why), now)
     });
-    answered(settled.await?, form, &visitor)
+    Ok(settled.await?.answered(form, &visitor))
 }
 
 /// `GET /client/REFERENCE/unpause`
@@ -94,31 +95,11 @@ pub(super) async fn unpause(
     };
     let who = visitor.who.clone();
     let what = format!("{reference}: the pause is ended");
-    let wanted = wanted(&visitor, &fields, follow_up, &form, what);
+    let wanted = Wanted::by_form(&form, &visitor, &fields, follow_up, what);
     let settled = wanted.settle(&room, move |office, tx, id, now| {
         acts_by_hand::unpause(office, tx, id, (&who, step), now)
     });
-    answered(settled.await?, form, &visitor)
-}
-
-fn wanted<'a>(
-    visitor: &'a Visitor,
-    fields: &'a Fields,
-    follow_up: FollowUpId,
-    form: &Form,
-    what: String,
-) -> Wanted<'a> {
-    let (action, back) = (form.action.clone(), form.back.clone());
-    Wanted { visitor, fields, follow_up, what, action, back }
-}
-
-fn answered(settled: Settled, form: Form, visitor: &Visitor) -> Result<Response, Refused> {
-    Ok(match settled {
-        Settled::Answer(answer) => answer,
-        Settled::Against(why) => {
-            Form { against: Some(why), ..form }.shown(visitor, &Problems::default())
-        }
-    })
+    Ok(settled.await?.answered(form, &visitor))
 }
 
 async fn about(

@@ -9,8 +9,8 @@ use std::sync::Arc;
 use axum::extract::{Path, State};
 use axum::response::Response;
 
-use super::client::follow_up_of;
-use super::deed::{Settled, Wanted};
+use super::client::follow_up_in;
+use super::deed::Wanted;
 use super::enrol::{in_spite_of, problems_in_words};
 use super::fields::Fields;
 use super::form::{Field, Form, Problems};
@@ -27,8 +27,7 @@ pub(super) async fn ask(
     Path(reference): Path<String>,
 ) -> Result<Response, Refused> {
     visitor.reports()?;
-    let known = reference.clone();
-    room.read(move |_, view| follow_up_of(view, &known)).await?;
+    follow_up_in(&room, &reference).await?;
     Ok(form(&visitor, &reference, &Fields::default()).shown(&visitor, &Problems::default()))
 }
 
@@ -39,8 +38,7 @@ pub(super) async fn refit(
     Sent { visitor, fields }: Sent,
 ) -> Result<Response, Refused> {
     visitor.reports()?;
-    let known = reference.clone();
-    let follow_up = room.read(move |_, view| follow_up_of(view, &known)).await?;
+    let follow_up = follow_up_in(&room, &reference).await?;
     let form = form(&visitor, &reference, &fields);
     let mut problems = Problems::default();
     let decided = in_spite_of(&visitor, &fields, &mut problems);
@@ -62,21 +60,12 @@ pub(super) async fn refit(
         return Ok(form.shown(&visitor, &problems));
     };
     let who = visitor.who.clone();
-    let wanted = Wanted {
-        what: format!("{reference}: the fitting of {} is on file", file.fitting.date),
-        action: form.action.clone(),
-        back: form.back.clone(),
-        visitor: &visitor,
-        fields: &fields,
-        follow_up,
-    };
+    let what = format!("{reference}: the fitting of {} is on file", file.fitting.date);
+    let wanted = Wanted::by_form(&form, &visitor, &fields, follow_up, what);
     let settled = wanted.settle(&room, move |office, tx, id, now| {
         refitting::refit(office, tx, id, (who.as_str(), &file.fitting, decided.as_ref()), now)
     });
-    match settled.await? {
-        Settled::Answer(answer) => Ok(answer),
-        Settled::Against(why) => Ok(Form { against: Some(why), ..form }.shown(&visitor, &problems)),
-    }
+    Ok(settled.await?.answered(form, &visitor))
 }
 
 fn form(visitor: &Visitor, reference: &str, typed: &Fields) -> Form {

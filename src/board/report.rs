@@ -11,7 +11,7 @@ use axum::response::Response;
 use chrono::NaiveTime;
 
 use super::client::follow_up_of;
-use super::deed::{Settled, Wanted};
+use super::deed::Wanted;
 use super::fields::Fields;
 use super::form::{Field, Form, Problems};
 use super::places::{chosen_sites, sites_field};
@@ -67,21 +67,12 @@ pub(super) async fn take(
         return Ok(form(&room, &reference, &about, &fields).shown(&visitor, &problems));
     };
     let form = form(&room, &reference, &about, &fields);
-    let wanted = Wanted {
-        what: format!("{reference}: said by {} by phone: {}", report.by, report.verdict.reading),
-        action: form.action.clone(),
-        back: form.back.clone(),
-        visitor: &visitor,
-        fields: &fields,
-        follow_up: about.follow_up,
-    };
+    let what = format!("{reference}: said by {} by phone: {}", report.by, report.verdict.reading);
+    let wanted = Wanted::by_form(&form, &visitor, &fields, about.follow_up, what);
     let settled = wanted.settle(&room, move |office, tx, id, now| {
         acts_by_hand::report(office, tx, id, &report, now)
     });
-    match settled.await? {
-        Settled::Answer(answer) => Ok(answer),
-        Settled::Against(why) => Ok(Form { against: Some(why), ..form }.shown(&visitor, &problems)),
-    }
+    Ok(settled.await?.answered(form, &visitor))
 }
 
 async fn about(room: &Arc<Room>, reference: &str) -> Result<About, Refused> {

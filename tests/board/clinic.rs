@@ -126,7 +126,11 @@ impl Clinic {
     }
 
     /// Puts a mail into the mailbox of the service, whole at once as maildirs want it.
-    pub fn deliver(&self, name: &str, mail: &str) {
+    pub fn deliver(&self, name: &str, from: &str, words: &str) {
+        let mail = format!(
+            "From: {from}\r\nTo: checks@clinic.example\r\nMessage-ID: <{name}@home.example>\r\n\
+             Subject: about today\r\n\r\n{words}\r\n"
+        );
         let (draft, folder) = (self.world.path(name), self.world.path("mail/in/new"));
         fs::create_dir_all(&folder).unwrap();
         fs::write(&draft, mail).unwrap();

@@ -2,20 +2,11 @@
 
 use crate::clinic::{Clinic, until};
 
-/// Puts a mail into the mailbox of the service.
-fn deliver(clinic: &Clinic, name: &str, from: &str, words: &str) {
-    let mail = format!(
-        "From: {from}\r\nTo: checks@clinic.example\r\nMessage-ID: <{name}@home.example>\r\n\
-         Subject: about today\r\n\r\n{words}\r\n"
-    );
-    clinic.deliver(name, &mail);
-}
-
 #[test]
 fn a_mail_of_an_unknown_sender_is_shown_and_filed_for_whom_it_is_about() {
     let clinic = Clinic::busy();
     let browser = clinic.sign_in("desk");
-    deliver(&clinic, "one", "neighbour@elsewhere.example", "A <b>darker</b> patch on the sacrum.");
+    clinic.deliver("one", "neighbour@elsewhere.example", "A <b>darker</b> patch on the sacrum.");
     until("the mail is set aside", || browser.get("/aside").shows("neighbour@elsewhere.example"));
     let page = browser.get("/aside");
     assert!(page.shows("A &#60;b&#62;darker&#60;/b&#62; patch"), "{}", page.body);
@@ -39,7 +30,7 @@ fn a_mail_of_an_unknown_sender_is_shown_and_filed_for_whom_it_is_about() {
 fn a_mail_with_nothing_to_record_is_put_away_and_changes_no_follow_up() {
     let clinic = Clinic::busy();
     let browser = clinic.sign_in("desk");
-    deliver(&clinic, "two", "shop@elsewhere.example", "Your order has been sent.");
+    clinic.deliver("two", "shop@elsewhere.example", "Your order has been sent.");
     until("the mail is set aside", || browser.get("/aside").shows("shop@elsewhere.example"));
     let before = clinic.journal("C3");
     let page = browser.get("/aside");

@@ -37,24 +37,15 @@ fn fitting() -> String {
     text[text.find("[fitting]").unwrap()..].to_owned()
 }
 
-/// Puts a mail of somebody unknown into the mailbox of the service.
-fn deliver(clinic: &Clinic, name: &str, words: &str) {
-    let mail = format!(
-        "From: {name}@elsewhere.example\r\nTo: checks@clinic.example\r\n\
-         Message-ID: <{name}@elsewhere.example>\r\nSubject: about today\r\n\r\n{words}\r\n"
-    );
-    clinic.deliver(name, &mail);
-}
-
-/// Starts a walk through the board; what it prints is shown where it fails.
-fn begin(clinic: &Clinic, walk: &str, width: u32) -> Command {
+/// Takes a walk through the board; what it prints is shown where it fails.
+fn walk(clinic: &Clinic, name: &str, width: u32) {
     assert!(Path::new(CHROMIUM).exists(), "{CHROMIUM} is missing: run tests/setup.sh");
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let pictures = root.join("target/board-pages");
     fs::create_dir_all(&pictures).unwrap();
     let begins = (clinic.world.today + Days::new(1)).to_string();
     let walked = serde_json::json!({
-        "walk": walk,
+        "walk": name,
         "width": width,
         "chromium": CHROMIUM,
         "board": clinic.address(),
@@ -68,14 +59,11 @@ fn begin(clinic: &Clinic, walk: &str, width: u32) -> Command {
         "config": clinic.world.path("clinic.toml"),
         "fadewatch": assert_cmd::cargo::cargo_bin!("fadewatch"),
     });
-    let mut node = Command::new("node");
-    node.arg(root.join("tests/browser/walk.mjs")).arg(walked.to_string());
-    node
-}
-
-fn walk(clinic: &Clinic, name: &str, width: u32) {
-    let Output { status, stdout, stderr } =
-        begin(clinic, name, width).output().expect("node is missing: run tests/setup.sh");
+    let Output { status, stdout, stderr } = Command::new("node")
+        .arg(root.join("tests/browser/walk.mjs"))
+        .arg(walked.to_string())
+        .output()
+        .expect("node is missing: run tests/setup.sh");
     let told = format!("{}{}", String::from_utf8_lossy(&stdout), String::from_utf8_lossy(&stderr));
     assert!(status.success(), "{told}\nlog of the service:\n{}", clinic.log());
 }
@@ -103,8 +91,8 @@ fn acts_are_recorded(clinic: &Clinic) {
 
 fn with_mail_set_aside() -> Clinic {
     let clinic = Clinic::busy();
-    deliver(&clinic, "neighbour", "A darker patch on the sacrum.");
-    deliver(&clinic, "shop", "Your order has been sent.");
+    clinic.deliver("neighbour", "neighbour@elsewhere.example", "A darker patch on the sacrum.");
+    clinic.deliver("shop", "shop@elsewhere.example", "Your order has been sent.");
     let desk = clinic.sign_in("desk");
     until("both mails are set aside", || {
         let page = desk.get("/aside");

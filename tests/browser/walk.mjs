@@ -69,42 +69,38 @@ async function expectText(page, text) {
   await page.getByText(text).first().waitFor();
 }
 
-/** The newest link that came to a person. */
-async function link(who, besides) {
+/** The links that have come to a person, the newest first. */
+function links(who) {
+  const folder = join(on.mails, `${who}@clinic.example`, "new");
+  let names = [];
+  try { names = readdirSync(folder); } catch { /* Nothing has come yet. */ }
+  const paths = names.map(name => join(folder, name));
+  paths.sort((a, b) => statSync(b).mtimeMs - statSync(a).mtimeMs);
+  return paths.flatMap(path => {
+    const mail = readFileSync(path, "utf8").replace(/=\r?\n/g, "").replace(/=3D/g, "=");
+    return mail.match(/http:\/\/\S+\/enter\/[\w-]+/) ?? [];
+  });
+}
+
+/** A link to a person that had not come before. */
+async function newLink(who, before) {
   for (let tries = 0; tries < 600; tries += 1) {
-    const folder = join(on.mails, `${who}@clinic.example`, "new");
-    let names = [];
-    try { names = readdirSync(folder); } catch { /* Nothing has come yet. */ }
-    const paths = names.map(name => join(folder, name));
-    paths.sort((a, b) => statSync(b).mtimeMs - statSync(a).mtimeMs);
-    for (const path of paths) {
-      const mail = readFileSync(path, "utf8").replace(/=\r?\n/g, "").replace(/=3D/g, "=");
-      const found = mail.match(/http:\/\/\S+\/enter\/[\w-]+/);
-      if (found && !besides.includes(found[0])) return found[0];
-    }
+    const found = links(who).find(address => !before.includes(address));
+    if (found) return found;
     await new Promise(done => setTimeout(done, 100));
   }
   throw new Error(`no link came to ${who}`);
 }
 
-const used = [];
 async function signIn(page, who, see = async () => {}) {
-  // Links that were asked for before are not this one.
-  const folder = join(on.mails, `${who}@clinic.example`, "new");
-  try {
-    for (const name of readdirSync(folder)) {
-      const found = readFileSync(join(folder, name), "utf8").replace(/=\r?\n/g, "").match(/http:\/\/\S+\/enter\/[\w-]+/);
-      if (found) used.push(found[0]);
-    }
-  } catch { /* Nothing has come yet. */ }
+  const before = links(who);
   await page.goto(`${on.board}/sign-in`);
   await see("sign-in");
   await page.getByLabel("Your mail address").fill(`${who}@clinic.example`);
   await page.getByRole("button").click();
   await expectText(page, "a link is on its way");
   await see("link-sent");
-  const address = await link(who, used);
-  used.push(address);
+  const address = await newLink(who, before);
   await page.goto(address);
   await see("enter");
   await page.getByRole("button", { name: "Sign in here" }).click();

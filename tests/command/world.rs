@@ -3,13 +3,17 @@
 //! The clinic lies in a zone where it is between twelve and one now, so that what is due, and what
 //! tests print, does not hang on the hour at which they run.
 
+#[path = "../service/noon.rs"]
+#[allow(dead_code, reason = "the tests of the service use more of it")]
+mod noon;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Output;
 use std::sync::Arc;
 
 use assert_cmd::Command;
-use chrono::{Days, NaiveDate, NaiveTime, Timelike, Utc};
+use chrono::{Days, NaiveDate, NaiveTime, Utc};
 use fadewatch::care::{ClinicianId, ContactId, Reading, Site, Verdict};
 use fadewatch::config;
 use fadewatch::follow_up::{Calendar, Instant, Occasion};
@@ -149,7 +153,7 @@ language = "es"
 impl World {
     /// A clinic without clients.
     pub fn empty() -> Self {
-        let zone = Calendar::new(&zone_at_noon()).unwrap();
+        let zone = Calendar::new(&noon::zone_at_noon().0).unwrap();
         let folder = tempfile::tempdir().unwrap();
         fs::create_dir(folder.path().join("plans")).unwrap();
         fs::write(folder.path().join("plans/patient.toml"), PLAN).unwrap();
@@ -336,15 +340,4 @@ pub fn site(id: &str) -> Site {
 fn follow_up(tx: &Tx<'_>, client: &str) -> FollowUpId {
     let client = fadewatch::care::ClientRef::new(client).unwrap();
     tx.follow_up_of(&client).unwrap().unwrap()
-}
-
-/// A zone of whole hours in which it is between twelve and one now.
-fn zone_at_noon() -> String {
-    let east = 12 - i64::from(Utc::now().hour());
-    match east {
-        0 => "Etc/GMT".to_owned(),
-        // These names count the hours west of Greenwich.
-        east if east > 0 => format!("Etc/GMT-{east}"),
-        east => format!("Etc/GMT+{}", -east),
-    }
 }

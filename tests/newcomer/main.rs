@@ -11,6 +11,8 @@
 #[allow(dead_code, reason = "shared with the tests of the service")]
 #[path = "../service/mail.rs"]
 mod mail;
+#[path = "../service/noon.rs"]
+mod noon;
 #[path = "../peers/mod.rs"]
 mod peers;
 #[allow(dead_code, reason = "shared with the tests of the service")]
@@ -25,8 +27,6 @@ use std::io::Write as _;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
-
-use chrono::{DateTime, TimeDelta, Timelike as _, Utc};
 
 use crate::mail::Person;
 use crate::program::{Running, fadewatch, succeed};
@@ -76,26 +76,12 @@ fn edit(path: &Path, changes: &[(&str, &str)]) {
     fs::write(path, text).unwrap();
 }
 
-/// A zone where it is about noon, so that no walk runs into a night, and its offset.
-fn about_noon() -> (String, TimeDelta) {
-    let ahead = 12 - i64::from(Utc::now().hour());
-    // By POSIX's reading of the sign, zones east of Greenwich have a minus.
-    let zone = if ahead == 0 { "Etc/GMT".to_owned() } else { format!("Etc/GMT{:+}", -ahead) };
-    (zone, TimeDelta::hours(ahead))
-}
-
-/// The first whole minute that is at least ten seconds away: time enough to enrol before it.
-fn next_minute() -> DateTime<Utc> {
-    let at = Utc::now() + TimeDelta::seconds(10 + 59);
-    at.with_second(0).and_then(|at| at.with_nanosecond(0)).unwrap()
-}
-
 #[test]
 fn a_newcomer_comes_from_an_empty_folder_to_the_first_answered_look() {
     let peers = peers::shared();
     let seating = Person::new(peers, "bob", "newcomer-seating");
     let robin = Person::new(peers, "alice", "newcomer-robin");
-    let (zone, offset) = about_noon();
+    let (zone, offset) = noon::zone_at_noon();
     let home = tempfile::tempdir().unwrap();
     let folder = home.path();
     // The test servers' authority is known to nobody else, like that of a clinic of its own.
@@ -159,7 +145,7 @@ fn a_newcomer_comes_from_an_empty_folder_to_the_first_answered_look() {
     walk.done("fadewatch serve, until it is ready");
 
     fs::copy(folder.join("client-example.toml"), folder.join("client.toml")).unwrap();
-    let sitting = next_minute() + offset;
+    let sitting = noon::minute_in(10) + offset;
     edit(
         &folder.join("client.toml"),
         &[

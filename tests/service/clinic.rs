@@ -4,14 +4,19 @@
 //! Promises: two clinics share no folder, mailbox or address; it is about noon where the client
 //! lives, so that no test runs into a midnight.
 
+#[path = "noon.rs"]
+mod noon;
+
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use chrono::{DateTime, TimeDelta, Timelike, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::mail::Person;
 use crate::peers::Peers;
 use crate::program::{Running, fadewatch, succeed};
+
+pub use noon::minute_in;
 
 /// A clinic.
 pub struct Clinic<'p> {
@@ -46,9 +51,7 @@ impl<'p> Clinic<'p> {
     pub fn new(peers: &'p Peers, user: &'static str) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let person = |mailbox, name: &str| Person::new(peers, mailbox, &format!("{user}-{name}"));
-        let ahead = 12 - i64::from(Utc::now().hour());
-        // By POSIX's reading of the sign, zones east of Greenwich have a minus.
-        let zone = if ahead == 0 { "Etc/GMT".to_owned() } else { format!("Etc/GMT{:+}", -ahead) };
+        let (zone, offset) = noon::zone_at_noon();
         let clinic = Self {
             peers,
             user,
@@ -57,7 +60,7 @@ impl<'p> Clinic<'p> {
             seating: person("bob", "seating"),
             duty: person("bob", "duty"),
             zone,
-            offset: TimeDelta::hours(ahead),
+            offset,
             folder,
         };
         clinic.write("password", &format!("{}\n", peers.password(user)));
@@ -270,10 +273,4 @@ begins = {begins}
         }
         text
     }
-}
-
-/// The first whole minute that is at least this many seconds from now.
-pub fn minute_in(seconds: i64) -> DateTime<Utc> {
-    let at = Utc::now() + TimeDelta::seconds(seconds + 59);
-    at.with_second(0).and_then(|at| at.with_nanosecond(0)).unwrap()
 }

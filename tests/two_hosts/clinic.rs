@@ -3,16 +3,21 @@
 //! Never here: what is tested.
 //! Promises: it is about noon where the clients live, so that no test runs into a midnight.
 
+#[path = "../service/noon.rs"]
+mod noon;
+
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
 
-use chrono::{DateTime, TimeDelta, Timelike, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use mail_parser::MessageParser;
 use tempfile::TempDir;
 
 use crate::server::Schema;
+
+pub use noon::minute_in;
 
 /// A clinic.
 pub struct Clinic {
@@ -41,15 +46,9 @@ pub struct Service {
 impl Clinic {
     /// A clinic with settings for so many hosts.
     pub fn new(hosts: usize) -> Self {
-        let ahead = 12 - i64::from(Utc::now().hour());
-        // By POSIX's reading of the sign, zones east of Greenwich have a minus.
-        let zone = if ahead == 0 { "Etc/GMT".to_owned() } else { format!("Etc/GMT{:+}", -ahead) };
-        let clinic = Self {
-            folder: tempfile::tempdir().unwrap(),
-            schema: Schema::new(),
-            zone,
-            offset: TimeDelta::hours(ahead),
-        };
+        let (zone, offset) = noon::zone_at_noon();
+        let clinic =
+            Self { folder: tempfile::tempdir().unwrap(), schema: Schema::new(), zone, offset };
         clinic.write("plans/short.toml", PLAN);
         for host in 0..hosts {
             clinic.write(&settings_of(host), &clinic.settings(host, &clinic.schema.address()));
@@ -216,12 +215,6 @@ pub fn by_id(mails: Vec<Mail>) -> BTreeMap<String, Vec<Mail>> {
         copies.entry(mail.id.clone()).or_default().push(mail);
     }
     copies
-}
-
-/// The first whole minute that is at least this many seconds from now.
-pub fn minute_in(seconds: i64) -> DateTime<Utc> {
-    let at = Utc::now() + TimeDelta::seconds(seconds + 59);
-    at.with_second(0).and_then(|at| at.with_nanosecond(0)).unwrap()
 }
 
 pub fn settings_of(host: usize) -> String {
