@@ -14,6 +14,7 @@ use super::clock::ClockSaying;
 use super::concept::{Concept, Concepts};
 use super::fold::fold;
 use super::pattern::{Element, expand};
+use super::round::{RoundTable, RoundWords};
 use super::tap_answer;
 use super::taps::{Tap, TapTable};
 use super::token::Token;
@@ -72,6 +73,7 @@ pub struct Lexicon {
     taps: BTreeMap<Answering, Vec<Tap>>,
     /// The words of each tap's body, in the same order.
     tap_words: BTreeMap<Answering, Vec<Vec<Token>>>,
+    round: RoundWords,
 }
 
 /// How grave it is to miss a word. A misspelling is taken for the gravest of the words that it is
@@ -145,6 +147,8 @@ struct LexiconFile {
     places: BTreeMap<String, String>,
     /// The one-tap answers.
     taps: TapTable,
+    /// How one reply speaks of several clients.
+    round: RoundTable,
 }
 
 /// A way to say a time of day.
@@ -210,6 +214,7 @@ impl Lexicon {
             elisions,
             taps: file.taps.checked().map_err(entry("taps"))?,
             tap_words: BTreeMap::new(),
+            round: RoundWords::from(&file.round),
         };
         lexicon.tap_words = lexicon
             .taps
@@ -263,6 +268,11 @@ impl Lexicon {
     pub(crate) fn cut_taps(&self, answering: Answering) -> impl Iterator<Item = (&Tap, &[Token])> {
         let words = self.tap_words.get(&answering).into_iter().flatten();
         self.taps(answering).iter().zip(words.map(Vec::as_slice))
+    }
+
+    /// How one reply speaks of several clients.
+    pub(super) fn round(&self) -> &RoundWords {
+        &self.round
     }
 
     /// Whether the language has this written word.

@@ -52,6 +52,11 @@ impl Lexicons {
         self.all.iter().map(Lexicon::code)
     }
 
+    /// All languages.
+    pub(super) fn all(&self) -> impl Iterator<Item = &Lexicon> {
+        self.all.iter()
+    }
+
     /// All languages, the named one first.
     pub(crate) fn in_order<'a>(&'a self, first: &'a str) -> impl Iterator<Item = &'a Lexicon> {
         let named = self.all.iter().filter(move |lexicon| lexicon.code() == first);

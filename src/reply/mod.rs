@@ -29,6 +29,7 @@ mod numeral;
 mod pattern;
 mod phrase;
 mod reading;
+pub mod round;
 mod sign;
 mod spelling;
 mod stance;

@@ -30,4 +30,5 @@ mod languages;
 mod mails;
 mod outside;
 mod robust;
+mod rounds;
 mod variants;
