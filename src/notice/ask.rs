@@ -4,8 +4,9 @@
 //! Promises: every request carries the answer 'not looked yet', so that nobody has to guess; the
 //! repeat after words that could not be read spells out what each answer means (R17).
 
-use super::draft::{Answer, Draft, Urgency};
+use super::draft::{Answer, Draft, Joinable, Urgency};
 use super::page::Page;
+use super::round::RoundKind;
 use crate::care::{ContactId, Minutes};
 use crate::follow_up::event::{LookKind, RequestClock};
 use crate::follow_up::state::Look;
@@ -23,6 +24,14 @@ pub(super) fn request(page: &Page<'_>, ask: &Ask<'_>) -> Draft {
     let is_unclear = matches!(ask.clock, RequestClock::Unchanged);
     let mut draft = page.draft(Urgency::Request, &subject(page, ask));
     let question = question(page, ask.look);
+    if ask.look.kind != LookKind::Recheck {
+        let mut lines = vec![question.clone()];
+        let kind = if is_unclear { RoundKind::Unclear } else { RoundKind::Looks };
+        if !is_unclear {
+            lines.extend(history(page, ask));
+        }
+        draft.joinable = Some(Joinable { kind, lines });
+    }
     if is_unclear {
         draft.lead(page.w.ask_unclear());
         if let Some(said) = &page.scene.backdrop.said {

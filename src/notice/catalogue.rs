@@ -59,6 +59,17 @@ wordings! {
     frame_unnamed() = "frame.unnamed";
     frame_quote(words) = "frame.quote";
 
+    // Mail about several clients.
+    round_subject(looks) = "round.subject";
+    round_ask(looks, clients) = "round.ask";
+    round_unclear(clients) = "round.unclear";
+    round_noted(clients) = "round.noted";
+    round_together() = "round.together";
+    round_write() = "round.write";
+    round_example(one, other) = "round.example";
+    round_label() = "round.label";
+    round_clients(clients, count) = "round.clients";
+
     caution_urgent() = "caution.urgent";
     caution_service() = "caution.service";
     caution_hours(clinic, phone, out_of_hours) = "caution.hours";

@@ -4,8 +4,9 @@
 //! Promises: it says what was understood and what follows, so that a misreading is caught by the
 //! person who knows; what was set aside is never confirmed.
 
-use super::draft::{Answer, Draft, Urgency};
+use super::draft::{Answer, Draft, Joinable, Urgency};
 use super::page::Page;
+use super::round::RoundKind;
 use crate::care::{ContactId, Reading, Site, Verdict};
 use crate::follow_up::event::{Found, LookKind, NoCreditReason, TellReason};
 use crate::follow_up::{Entry, Event, Instant, SittingNumber};
@@ -36,6 +37,11 @@ pub(super) fn confirmation(page: &Page<'_>, reply: &Reply<'_>) -> Option<Draft> 
     let is_calm = matches!(reply.verdict.reading, Reading::Clear | Reading::Faded);
     if let (true, false, Some(next)) = (is_calm, is_stop, page.scene.next_sitting()) {
         draft.line(w.noted_next(&page.when(next)));
+    }
+    // A stop is said by itself, so that nobody overlooks it.
+    if !is_stop {
+        let lines = draft.lines().map(str::to_owned).collect();
+        draft.joinable = Some(Joinable { kind: RoundKind::Noted, lines });
     }
     let wrong = Answer::new(w.label_wrong(), w.tap_wrong());
     page.answers_under(&mut draft, w.noted_wrong(), vec![wrong]);

@@ -7,6 +7,7 @@
 use std::fmt;
 
 use super::mailto::mailto;
+use super::round::RoundKind;
 use super::setting::{Picture, turns_text};
 use super::wording::Wording;
 use super::{html, plain};
@@ -76,6 +77,15 @@ pub struct Draft {
     pub(super) urgency: Urgency,
     pub(super) blocks: Vec<Block>,
     pub(super) calendar: Option<String>,
+    pub(super) joinable: Option<Joinable>,
+}
+
+/// What a notice says as a part of a round, where it may go as one.
+#[derive(Clone)]
+pub(super) struct Joinable {
+    pub(super) kind: RoundKind,
+    /// What it asks or says, without what all parts share.
+    pub(super) lines: Vec<String>,
 }
 
 /// A piece of a notice, top-down.
@@ -86,6 +96,8 @@ pub(super) enum Block {
     Line(String),
     Heading(String),
     Answers(Answers),
+    /// What is about one client of a round.
+    Part(Part),
     Table {
         head: Vec<String>,
         rows: Vec<Vec<String>>,
@@ -117,6 +129,16 @@ pub(super) struct Answers {
     pub(super) answers: Vec<Answer>,
 }
 
+/// One client's part of a round, whose answers go to an address of its own.
+#[derive(Clone)]
+pub(super) struct Part {
+    pub(super) heading: String,
+    pub(super) lines: Vec<String>,
+    pub(super) answers: Vec<Answer>,
+    pub(super) answer_to: String,
+    pub(super) reply_subject: String,
+}
+
 /// One answer.
 #[derive(Clone)]
 pub(super) struct Answer {
@@ -140,7 +162,13 @@ impl Draft {
             urgency,
             blocks: Vec::new(),
             calendar: None,
+            joinable: None,
         }
+    }
+
+    /// Of which kind of round it may be a part; none where it goes by itself.
+    pub fn round_kind(&self) -> Option<RoundKind> {
+        self.joinable.as_ref().map(|joinable| joinable.kind)
     }
 
     /// The notice with answers going to `reply_address`, such as `checks+TOKEN@clinic.example`.
@@ -149,13 +177,7 @@ impl Draft {
             subject: self.subject.clone(),
             text: self.text(),
             html: self.html(reply_address),
-            taps: self
-                .answers()
-                .map(|answer| Tap {
-                    label: answer.label.clone(),
-                    mailto: self.link(reply_address, answer),
-                })
-                .collect(),
+            taps: self.taps(reply_address),
             urgency: self.urgency,
             language: self.language.clone(),
             pictures: self.pictures().cloned().collect(),
@@ -191,6 +213,7 @@ impl Draft {
             | Block::Line(_)
             | Block::Heading(_)
             | Block::Answers(_)
+            | Block::Part(_)
             | Block::Table { .. }
             | Block::Ordered(_)
             | Block::Unordered(_)
@@ -209,7 +232,34 @@ impl Draft {
         mailto(reply_address, &self.reply_subject, &answer.body)
     }
 
-    fn answers(&self) -> impl Iterator<Item = &Answer> {
+    fn taps(&self, reply_address: &str) -> Vec<Tap> {
+        let tap = |answer: &Answer, mailto| Tap { label: answer.label.clone(), mailto };
+        let mut taps = Vec::new();
+        for block in &self.blocks {
+            match block {
+                Block::Answers(group) => taps.extend(
+                    group.answers.iter().map(|own| tap(own, self.link(reply_address, own))),
+                ),
+                Block::Part(part) => {
+                    taps.extend(part.answers.iter().map(|own| tap(own, part.link(own))));
+                }
+                Block::Lead(_)
+                | Block::Line(_)
+                | Block::Heading(_)
+                | Block::Table { .. }
+                | Block::Ordered(_)
+                | Block::Unordered(_)
+                | Block::Quote { .. }
+                | Block::Picture { .. }
+                | Block::Urgent(_)
+                | Block::Small(_) => {}
+            }
+        }
+        taps
+    }
+
+    /// The groups of answers that go to the notice's own address.
+    pub(super) fn answers(&self) -> impl Iterator<Item = &Answer> {
         self.blocks.iter().flat_map(|block| match block {
             Block::Answers(group) => group.answers.as_slice(),
             Block::Lead(_)
@@ -220,8 +270,17 @@ impl Draft {
             | Block::Unordered(_)
             | Block::Quote { .. }
             | Block::Picture { .. }
+            | Block::Part(_)
             | Block::Urgent(_)
             | Block::Small(_) => &[],
+        })
+    }
+
+    /// What it says so far, without headings and the like.
+    pub(super) fn lines(&self) -> impl Iterator<Item = &str> {
+        self.blocks.iter().filter_map(|block| match block {
+            Block::Lead(text) | Block::Line(text) => Some(text.as_str()),
+            _ => None,
         })
     }
 
@@ -249,6 +308,12 @@ impl Draft {
 
     pub(super) fn push(&mut self, block: Block) {
         self.blocks.push(block);
+    }
+}
+
+impl Part {
+    pub(super) fn link(&self, answer: &Answer) -> String {
+        mailto(&self.answer_to, &self.reply_subject, &answer.body)
     }
 }
 

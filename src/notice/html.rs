@@ -6,7 +6,7 @@
 //! thumb (48 px and more); headings are headings.
 
 use super::colours::{ALERT, BUTTON, HEAD, Pair, QUOTE, SMALL, TEXT};
-use super::draft::{Answers, Block, Draft, Urgency};
+use super::draft::{Answers, Block, Draft, Part, Urgency};
 
 /// The page of a draft, with answers going to `reply_address`.
 pub(super) fn rendered(draft: &Draft, reply_address: &str) -> String {
@@ -66,6 +66,7 @@ fn shown(draft: &Draft, block: &Block, reply_address: &str) -> String {
             escaped(words).replace('\n', "<br>")
         ),
         Block::Answers(group) => answers(draft, group, reply_address),
+        Block::Part(of) => part(of),
         Block::Table { head, rows } => table(head, rows),
         Block::Ordered(items) => list("ol", items),
         Block::Unordered(items) => list("ul", items),
@@ -76,6 +77,32 @@ fn shown(draft: &Draft, block: &Block, reply_address: &str) -> String {
             escaped(&picture.described)
         ),
     }
+}
+
+/// What is about one client: the answers stand beside each other, for there are many parts.
+fn part(part: &Part) -> String {
+    let Pair { ink, .. } = BUTTON;
+    let mut out = format!(
+        "<h2 style=\"margin:22px 0 6px;padding-top:10px;border-top:1px solid {ink};font-size:17px;\
+         line-height:1.3\">{}</h2>\n",
+        escaped(&part.heading)
+    );
+    for line in &part.lines {
+        out.push_str(&format!("<p style=\"margin:0 0 8px\">{}</p>\n", escaped(line)));
+    }
+    out.push_str("<p style=\"margin:0\">");
+    for answer in &part.answers {
+        out.push_str(&format!(
+            "<a href=\"{}\" style=\"display:inline-block;box-sizing:border-box;min-height:48px;\
+             margin:0 8px 8px 0;padding:11px 13px;border:2px solid {ink};border-radius:10px;\
+             font-weight:bold;font-size:15px;line-height:1.3;text-decoration:none;{}\">{}</a>\n",
+            escaped(&part.link(answer)),
+            both(BUTTON),
+            escaped(&answer.label),
+        ));
+    }
+    out.push_str("</p>\n");
+    out
 }
 
 fn answers(draft: &Draft, group: &Answers, reply_address: &str) -> String {

@@ -3,7 +3,7 @@
 //! Never here: wording. Promises: paragraphs are single lines for the mail program to fold, so they
 //! fit every screen; a table is one line a row, readable in any typeface.
 
-use super::draft::{Block, Draft};
+use super::draft::{Answer, Block, Draft};
 
 /// The text of a draft.
 pub(super) fn rendered(draft: &Draft) -> String {
@@ -22,10 +22,13 @@ fn paragraph(block: &Block) -> String {
         | Block::Small(text) => text.clone(),
         Block::Answers(group) => {
             let mut lines = vec![group.write.clone()];
-            lines.extend(group.answers.iter().map(|answer| match &answer.meaning {
-                Some(meaning) => format!("- {}\n  ({meaning})", answer.body.trim_end()),
-                None => format!("- {}", answer.body.trim_end()),
-            }));
+            lines.extend(group.answers.iter().map(answer));
+            lines.join("\n")
+        }
+        Block::Part(part) => {
+            let mut lines = vec![part.heading.clone()];
+            lines.extend(part.lines.iter().cloned());
+            lines.extend(part.answers.iter().map(answer));
             lines.join("\n")
         }
         Block::Table { head, rows } => {
@@ -40,5 +43,19 @@ fn paragraph(block: &Block) -> String {
             items.iter().map(|item| format!("- {item}")).collect::<Vec<_>>().join("\n")
         }
         Block::Quote { line, .. } | Block::Picture { line, .. } => line.clone(),
+    }
+}
+
+/// An answer as it may be written, line by line.
+fn answer(answer: &Answer) -> String {
+    let mut text = String::new();
+    for line in answer.body.trim_end().lines() {
+        let line = line.trim_end();
+        text.push_str(if text.is_empty() { "- " } else { "\n- " });
+        text.push_str(line);
+    }
+    match &answer.meaning {
+        Some(meaning) => format!("{text}\n  ({meaning})"),
+        None => text,
     }
 }

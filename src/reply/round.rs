@@ -26,6 +26,8 @@ use crate::care::{Finding, Reading};
 pub struct Heard {
     /// What was read.
     pub read: Read,
+    /// The words that were heard of this client, without those about others.
+    pub words: String,
     /// Whether the client is named; else it is said of everybody, or not of whom.
     pub is_named: bool,
 }
@@ -51,15 +53,10 @@ pub fn read_round(
         first_language,
         letter,
     };
-    let named: Vec<Option<Read>> =
+    let named: Vec<Option<Heard>> =
         (0..roll.len()).map(|who| round.named(who, answering[who])).collect();
-    (0..roll.len())
-        .map(|who| match &named[who] {
-            Some(read) => Some(Heard { read: read.clone(), is_named: true }),
-            None => {
-                round.unnamed(answering[who], &named).map(|read| Heard { read, is_named: false })
-            }
-        })
+    let all = named.iter().zip(answering);
+    all.map(|(heard, answering)| heard.clone().or_else(|| round.unnamed(*answering, &named)))
         .collect()
 }
 
@@ -74,7 +71,7 @@ struct Round<'a> {
 
 impl Round<'_> {
     /// What is said of a client by name; none where the client is not named.
-    fn named(&self, who: usize, answering: Answering) -> Option<Read> {
+    fn named(&self, who: usize, answering: Answering) -> Option<Heard> {
         let is_theirs = |whose: &Whose| match whose {
             Whose::Named(all) | Whose::Excepted { who: all, .. } => all.contains(&who),
             Whose::Everyone(_) | Whose::Rest | Whose::Nobody => false,
@@ -103,41 +100,48 @@ impl Round<'_> {
         let is_excepted = own.iter().any(|piece| matches!(piece.whose, Whose::Excepted { .. }));
         let is_tangled = own.iter().any(|piece| piece.is_tangled);
         let is_calm = matches!(read.verdict.reading, Reading::Clear | Reading::Faded);
-        Some(if is_excepted && read.verdict.reading == Reading::Clear {
+        let read = if is_excepted && read.verdict.reading == Reading::Clear {
             unclear("the client is an exception from what is calm")
         } else if is_tangled && is_calm {
             unclear("it cannot be told which words are whose")
         } else {
             read
-        })
+        };
+        Some(Heard { read, words: self.with_loose(&whole), is_named: true })
     }
 
     /// What is said of a client who is not named.
-    fn unnamed(&self, answering: Answering, named: &[Option<Read>]) -> Option<Read> {
+    fn unnamed(&self, answering: Answering, named: &[Option<Heard>]) -> Option<Heard> {
         let is_general = |piece: &&Piece| matches!(piece.whose, Whose::Everyone(_) | Whose::Rest);
         let general: Vec<&Piece> = self.pieces.iter().filter(is_general).collect();
         if general.is_empty() {
             let read = self.read(&self.loose, answering);
-            let is_answer =
-                named.iter().all(Option::is_none) && !self.letter.words.trim().is_empty();
+            let words = self.loose.clone();
             return if is_worrying(&read) {
-                Some(read)
+                Some(Heard { read, words, is_named: false })
+            } else if named.iter().all(Option::is_none) {
+                Some(Heard { read: unclear("it is not said of whom"), words, is_named: false })
             } else {
-                is_answer.then(|| unclear("it is not said of whom"))
+                None
             };
         }
         let words: Vec<&str> = general.iter().map(|piece| piece.words.as_str()).collect();
-        let read = self.weighed(&words.join("\n"), answering);
-        if is_worrying(&read) || self.holds_for_unnamed(&general, named) {
-            return Some(read);
+        let words = words.join("\n");
+        let mut read = self.weighed(&words, answering);
+        if !is_worrying(&read) && !self.holds_for_unnamed(&general, named) {
+            read = unclear("it is not certain that it is said of everybody");
         }
-        Some(unclear("it is not certain that it is said of everybody"))
+        Some(Heard { read, words: self.with_loose(&words), is_named: false })
+    }
+
+    fn with_loose(&self, words: &str) -> String {
+        format!("{words}\n{}", self.loose).trim().to_owned()
     }
 
     /// Whether what is said of everybody, or of the rest, holds for those who are not named.
-    fn holds_for_unnamed(&self, general: &[&Piece], named: &[Option<Read>]) -> bool {
-        let readings = || named.iter().flatten().map(|read| read.verdict.reading);
-        let unnamed = named.iter().filter(|read| read.is_none()).count();
+    fn holds_for_unnamed(&self, general: &[&Piece], named: &[Option<Heard>]) -> bool {
+        let readings = || named.iter().flatten().map(|heard| heard.read.verdict.reading);
+        let unnamed = named.iter().filter(|heard| heard.is_none()).count();
         let is_of_rest = general.iter().any(|piece| piece.whose == Whose::Rest);
         // Who is named beside 'all clear' is named because it is not so; else the name may be what
         // the words are about.
@@ -168,7 +172,7 @@ impl Round<'_> {
     }
 
     /// Whether a client is named of whom nothing is said.
-    fn has_nameless_words(&self, named: &[Option<Read>]) -> bool {
+    fn has_nameless_words(&self, named: &[Option<Heard>]) -> bool {
         let is_empty =
             |piece: &Piece| matches!(piece.whose, Whose::Named(_)) && piece.words.trim().is_empty();
         named.iter().any(Option::is_some) && self.pieces.iter().any(is_empty)
@@ -180,7 +184,7 @@ impl Round<'_> {
         if self.loose.trim().is_empty() {
             return alone;
         }
-        let together = self.read(&format!("{words}\n{}", self.loose), answering);
+        let together = self.read(&self.with_loose(words), answering);
         let finding =
             |read: &Read| read.verdict.reading.finding().filter(|f| *f >= Finding::Marked);
         if finding(&alone).is_some() || finding(&together).is_some() {

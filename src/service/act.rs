@@ -15,6 +15,7 @@ use super::mailing::{self, Slip};
 use super::office::Office;
 use super::picturing::Pictured;
 use super::reviewing::review_lines;
+use super::rounds::Gathering;
 use crate::care::{ContactId, Plan, Verdict};
 use crate::follow_up::event::Entry;
 use crate::follow_up::{Event, Instant, Occasion, State};
@@ -63,11 +64,19 @@ pub fn act(
 ) -> Result<Acted, ServiceError> {
     let loaded = office.load(tx, follow_up)?;
     let plan = office.plan(tx, &loaded.plan)?;
-    act_on(office, tx, loaded, &plan, act, None)
+    act_on(office, tx, loaded, &plan, act, Shares::default())
 }
 
-/// As `act`, on a follow-up that the caller has loaded, its mail composed by a scribe where there is
-/// one.
+/// What an act may share with others of its transaction.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Shares<'a> {
+    /// Who composes its mail beside the writer.
+    pub scribe: Option<&'a Scribe>,
+    /// Where its mail is gathered that may go together with others'.
+    pub gathering: Option<&'a Gathering>,
+}
+
+/// As `act`, on a follow-up that the caller has loaded, with what it shares with other acts.
 ///
 /// # Errors
 /// As `act`.
@@ -77,7 +86,7 @@ pub fn act_on(
     mut loaded: Loaded,
     plan: &Arc<Plan>,
     act: &Act<'_>,
-    scribe: Option<&Scribe>,
+    shares: Shares<'_>,
 ) -> Result<Acted, ServiceError> {
     let follow_up = loaded.follow_up;
     let at = at_in_order(tx, follow_up, act)?;
@@ -102,7 +111,7 @@ pub fn act_on(
         detail: act.detail.clone(),
     };
     let change = loaded.change(&record, &entries, state, next_due);
-    let desk = Desk::open(office, tx, &loaded, (&contacts_before, plan), scribe)?;
+    let desk = Desk::open(office, tx, &loaded, (&contacts_before, plan), shares)?;
     // Before anything is written: where pictures are missing, the act is done anew.
     let pictures = desk.pictures(tx, &change, (plan, state, &entries))?;
     let kept = tx.add_occasion(&record)?;
@@ -140,7 +149,7 @@ struct Desk<'a> {
     client: notice::Client,
     people: BTreeMap<ContactId, Person>,
     contacts: BTreeMap<ContactId, notice::Person>,
-    scribe: Option<&'a Scribe>,
+    shares: Shares<'a>,
 }
 
 impl<'a> Desk<'a> {
@@ -149,7 +158,7 @@ impl<'a> Desk<'a> {
         view: &View<'_>,
         loaded: &Loaded,
         (contacts_before, plan): (&[ContactId], &'a Plan),
-        scribe: Option<&'a Scribe>,
+        shares: Shares<'a>,
     ) -> Result<Self, StoreError> {
         let follow_up = loaded.follow_up;
         let call_name = view.call_name(follow_up)?.unwrap_or_default();
@@ -165,7 +174,7 @@ impl<'a> Desk<'a> {
             .map(|(id, person)| (id.clone(), notice::Person::new(&person.name, &person.language)))
             .collect();
         let client = notice::Client::new(loaded.client.clone(), &call_name);
-        Ok(Self { office, follow_up, plan, client, people, contacts, scribe })
+        Ok(Self { office, follow_up, plan, client, people, contacts, shares })
     }
 
     fn setting(&self) -> Setting<'_> {
@@ -312,7 +321,13 @@ impl<'a> Desk<'a> {
         let Some(to) = to else { return Ok(()) };
         let follow_up = Some(self.follow_up);
         let slip = Slip { follow_up, cause, person, target, urgency, now };
-        mailing::post(self.office, tx, &slip, &to, draft, self.scribe).map(|_| ())
+        let Shares { scribe, gathering } = self.shares;
+        let draft = Arc::new(draft);
+        let posted = mailing::post(self.office, tx, &slip, &to, Arc::clone(&draft), scribe)?;
+        if let Some(gathering) = gathering {
+            gathering.gather((&slip, &to, &self.client), &draft, &posted);
+        }
+        Ok(())
     }
 }
 

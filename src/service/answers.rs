@@ -8,6 +8,8 @@ use super::act::{Act, act};
 use super::error::ServiceError;
 use super::limits;
 use super::office::Office;
+use super::round_answers::{self, Round};
+use super::rounds::{self, Asked};
 use super::waking::tell_first_on_cover;
 use crate::care::{ClinicianId, ContactId, Finding, Reading};
 use crate::config::Clinician;
@@ -18,7 +20,8 @@ use crate::post::Address;
 use crate::reply::letter::{Delivery, Kind, Letter, Proof, RecipientReport, read_letter};
 use crate::reply::{Answering, Read};
 use crate::store::{
-    Filing, FollowUpId, PersonRef, RequestTarget, TakenMail, Token, TokenMeaning, Tx, Urgency, View,
+    Filing, FollowUpId, PersonRef, RequestTarget, StoreError, TakenMail, Token, TokenMeaning, Tx,
+    Urgency, View,
 };
 
 /// How many clients of one contact a report without a token may concern. With more, nobody can
@@ -59,7 +62,7 @@ pub fn work_through(
 
 /// Why the letter is no answer, whoever wrote it: our own receiving server does not vouch for its
 /// sender, or it cannot be read whole.
-fn unfit(office: &Office, letter: &Letter) -> Option<UnreadReason> {
+pub(super) fn unfit(office: &Office, letter: &Letter) -> Option<UnreadReason> {
     if letter.is_tangled {
         return Some(UnreadReason::Unreadable);
     }
@@ -71,7 +74,7 @@ fn unfit(office: &Office, letter: &Letter) -> Option<UnreadReason> {
 }
 
 /// What token and sender say about a mail.
-struct Sorted {
+pub(super) struct Sorted {
     /// The token's meaning, where it carries one of ours.
     meaning: Option<TokenMeaning>,
     /// Who is on file under the sender's address.
@@ -138,6 +141,20 @@ impl Sorted {
             person: sender.map(|(_, person)| person.clone()),
             note: note.to_owned(),
         }
+    }
+
+    /// The round that is answered by a person whom it was written to.
+    fn round(&self, office: &Office, view: &View<'_>) -> Result<Option<Round>, StoreError> {
+        let meaning = self.meaning.as_ref().filter(|meaning| meaning.follow_up.is_none());
+        let Some(outbox) = meaning.and_then(|meaning| meaning.outbox) else { return Ok(None) };
+        let Some((roll, asked)) = rounds::asked(office, view, outbox)? else { return Ok(None) };
+        let is_theirs = asked.iter().any(|client| self.is_on_file(client));
+        Ok(is_theirs.then_some(Round { outbox, roll, asked }))
+    }
+
+    /// Whether the sender is on file as the one who was asked about a client.
+    pub(super) fn is_on_file(&self, client: &Asked) -> bool {
+        self.senders.contains(&(Some(client.follow_up), client.person.clone()))
     }
 
     /// R29: a look is answered by the contact who was asked, from the address on file, by the
@@ -222,6 +239,9 @@ fn answer(
     sorted: &Sorted,
     (came_at, now): (Instant, Instant),
 ) -> Result<(), ServiceError> {
+    if let Some(round) = sorted.round(office, tx)? {
+        return round_answers::answer(office, tx, (mail, letter, sorted), round, (came_at, now));
+    }
     let writer = sorted.writer(office, letter);
     let writer = match unfit(office, letter) {
         Some(why) => writer.doubted(why),
@@ -237,7 +257,7 @@ fn answer(
             let read = read_letter(&office.lexicons, &language, answering, letter, None);
             let person = PersonRef::Contact(contact.clone());
             let is_worrying = read.verdict.reading.finding() >= Some(Finding::Marked);
-            if !is_worrying && limits::is_flooding(tx, follow_up, &person, now)? {
+            if !is_worrying && limits::is_flooding(tx, Some(follow_up), &person, now)? {
                 // No answer of ours, so that two machines that answer each other stop.
                 return aside(
                     office,
@@ -321,7 +341,7 @@ fn answered(
     }
 }
 
-fn aim(target: RequestTarget) -> Aim {
+pub(super) fn aim(target: RequestTarget) -> Aim {
     match target {
         RequestTarget::Announcement(sitting) => Aim::Request(Target::Announcement(sitting)),
         RequestTarget::Look(look) => Aim::Request(Target::Look(look)),
@@ -330,7 +350,7 @@ fn aim(target: RequestTarget) -> Aim {
     }
 }
 
-fn answering(state: &State, target: RequestTarget) -> Answering {
+pub(super) fn answering(state: &State, target: RequestTarget) -> Answering {
     match target {
         RequestTarget::Announcement(_) => Answering::Start,
         RequestTarget::Look(id) if id.count() as usize <= state.looks.len() => {
@@ -351,7 +371,7 @@ fn of_kind(kind: LookKind) -> Answering {
     }
 }
 
-fn language_of(
+pub(super) fn language_of(
     view: &View<'_>,
     follow_up: FollowUpId,
     contact: &ContactId,
@@ -361,7 +381,7 @@ fn language_of(
 }
 
 /// Sets a mail aside and shows it to the clinic with its words.
-fn aside(
+pub(super) fn aside(
     office: &Office,
     tx: &mut Tx<'_>,
     mail: &TakenMail,
@@ -407,8 +427,9 @@ fn delivery_report(
 ) -> Result<(), ServiceError> {
     let failed = reports.iter().any(|report| report.action == Delivery::Failed);
     let Some(meaning) = sorted.meaning.as_ref().filter(|_| failed) else { return Ok(()) };
-    if let (Some(follow_up), PersonRef::Contact(contact)) = (meaning.follow_up, &meaning.person) {
-        let occasion = Occasion::Unreachable { contact: contact.clone() };
+    let whose = (meaning.follow_up, &meaning.person);
+    for (follow_up, contact) in rounds::contacts_of(tx, meaning.outbox, whose)? {
+        let occasion = Occasion::Unreachable { contact };
         let detail = serde_json::json!({ "outbox": meaning.outbox.map(|id| id.number()) });
         let unreachable =
             Act { occasion: &occasion, kind: "undeliverable", detail, at: now, words: None };

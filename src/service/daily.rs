@@ -110,7 +110,9 @@ pub fn is_held_up(view: &View<'_>, now: Instant) -> Result<bool, StoreError> {
     let Some(mail) = view.newest_mail_of(Urgency::Digest)? else { return Ok(false) };
     let has_left = match mail.status {
         MailStatus::Sent | MailStatus::Withdrawn => true,
-        MailStatus::Queued | MailStatus::Sending | MailStatus::Refused => false,
+        MailStatus::Queued | MailStatus::Sending | MailStatus::Carried | MailStatus::Refused => {
+            false
+        }
     };
     Ok(!has_left && now - mail.created_at > LEAVES_WITHIN)
 }

@@ -7,12 +7,13 @@
 
 use chrono::TimeDelta;
 
-use super::act::{Act, act_on};
+use super::act::{Act, Shares, act_on};
 use super::composing::Scribe;
 use super::covering;
 use super::error::ServiceError;
 use super::office::Office;
 use super::picturing::Commission;
+use super::rounds::Gathering;
 use crate::follow_up::{Basis, Instant, Occasion};
 use crate::store::{FollowUpId, StoreError, Tx, View};
 
@@ -43,10 +44,12 @@ pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<Batc
     covering::keep_up(office, tx, now)?;
     let due = tx.due_follow_ups(now, BATCH)?;
     let mut batch = Batch { follow_ups: due.len(), ..Batch::default() };
+    let gathering = Gathering::default();
     std::thread::scope(|beside| {
         let scribe = Scribe::for_acts(due.len(), beside);
+        let shares = Shares { scribe: scribe.as_ref(), gathering: Some(&gathering) };
         for follow_up in due {
-            match act_until_now(office, tx, follow_up, now, scribe.as_ref()) {
+            match act_until_now(office, tx, follow_up, now, shares) {
                 Err(ServiceError::Undrawn(wanted)) => batch.undrawn.extend(wanted),
                 Err(ServiceError::TurnsWithoutEnd { follow_up }) => batch.stuck.push(follow_up),
                 done => done?,
@@ -57,6 +60,7 @@ pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<Batc
         }
         scribe.map_or(Ok(()), |scribe| scribe.finish(tx))
     })?;
+    gathering.join(office, tx, now)?;
     Ok(batch)
 }
 
@@ -75,7 +79,7 @@ fn act_until_now(
     tx: &mut Tx<'_>,
     follow_up: FollowUpId,
     now: Instant,
-    scribe: Option<&Scribe>,
+    shares: Shares<'_>,
 ) -> Result<(), ServiceError> {
     loop {
         let loaded = office.load(tx, follow_up)?;
@@ -94,7 +98,7 @@ fn act_until_now(
             at,
             words: None,
         };
-        let acted = act_on(office, tx, loaded, &plan, &clock, scribe)?;
+        let acted = act_on(office, tx, loaded, &plan, &clock, shares)?;
         match acted.next_due {
             Some(next) if next <= due => {
                 return Err(ServiceError::TurnsWithoutEnd { follow_up });

@@ -41,7 +41,7 @@ const HEAD_BYTES_KEPT: usize = 4 * 1024;
 /// When the store refuses.
 pub fn is_flooding(
     view: &View<'_>,
-    follow_up: FollowUpId,
+    follow_up: Option<FollowUpId>,
     person: &PersonRef,
     now: Instant,
 ) -> Result<bool, ServiceError> {

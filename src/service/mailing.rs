@@ -4,6 +4,8 @@
 //! Promises: one Message-ID and one token per mail, for good; all mail about one client to one
 //! person hangs on one thread.
 
+use std::sync::Arc;
+
 use super::composing::Scribe;
 use super::error::ServiceError;
 use super::office::Office;
@@ -57,11 +59,12 @@ pub fn post(
     tx: &mut Tx<'_>,
     slip: &Slip,
     to: &Person,
-    draft: notice::Draft,
+    draft: impl Into<Arc<notice::Draft>>,
     scribe: Option<&Scribe>,
-) -> Result<OutboxId, ServiceError> {
+) -> Result<Posted, ServiceError> {
     let token = office.token(slip.now)?;
-    let (mut mail, sheet) = laid_out(office, slip, to, draft, &token)?;
+    let (mut mail, sheet) = laid_out(office, slip, to, draft.into(), &token)?;
+    let answer_to = mail.sender.clone();
     let outbox = if let Some(scribe) = scribe {
         let outbox = tx.put_mail_without_bytes(&mail, slip.now)?;
         scribe.order(outbox, sheet);
@@ -80,7 +83,16 @@ pub fn post(
             made_at: slip.now,
         },
     )?;
-    Ok(outbox)
+    Ok(Posted { outbox, answer_to })
+}
+
+/// A notice that lies in the outbox.
+#[derive(Clone, Debug)]
+pub struct Posted {
+    /// Its number.
+    pub outbox: OutboxId,
+    /// Where its answers go.
+    pub answer_to: String,
 }
 
 /// Composes a notice that is sent without the outbox, because the outbox cannot be written: its
@@ -103,7 +115,7 @@ pub fn without_outbox(
         now,
     };
     let token = office.token(now)?;
-    let (_, sheet) = laid_out(office, &slip, to, draft.clone(), &token)?;
+    let (_, sheet) = laid_out(office, &slip, to, Arc::new(draft.clone()), &token)?;
     sheet.composed()
 }
 
@@ -112,7 +124,7 @@ pub fn without_outbox(
 pub(super) struct Sheet {
     follow_up: Option<FollowUpId>,
     head: Draft,
-    notice: notice::Draft,
+    notice: Arc<notice::Draft>,
     stationery: Stationery,
 }
 
@@ -136,7 +148,7 @@ fn laid_out(
     office: &Office,
     slip: &Slip,
     to: &Person,
-    draft: notice::Draft,
+    draft: Arc<notice::Draft>,
     token: &Token,
 ) -> Result<(NewMail, Sheet), ServiceError> {
     let whom = || ServiceError::Address { whom: format!("{:?}", slip.person) };

@@ -9,9 +9,10 @@ use chrono::TimeDelta;
 use super::act::{Act, act};
 use super::error::ServiceError;
 use super::office::Office;
+use super::rounds;
 use crate::follow_up::{Instant, Occasion};
 use crate::post::Outcome;
-use crate::store::{ClaimedMail, PersonRef, StoreError, Tx, Urgency, View};
+use crate::store::{ClaimedMail, StoreError, Tx, Urgency, View};
 
 /// The first wait before a mail is tried again.
 const FIRST_WAIT: TimeDelta = TimeDelta::seconds(15);
@@ -80,9 +81,9 @@ fn undeliverable(
     mail: &ClaimedMail,
     now: Instant,
 ) -> Result<(), ServiceError> {
-    if let (Some(follow_up), PersonRef::Contact(contact)) = (mail.mail.follow_up, &mail.mail.person)
-    {
-        let occasion = Occasion::Unreachable { contact: contact.clone() };
+    let whose = (mail.mail.follow_up, &mail.mail.person);
+    for (follow_up, contact) in rounds::contacts_of(tx, Some(mail.id), whose)? {
+        let occasion = Occasion::Unreachable { contact };
         let detail = serde_json::json!({ "outbox": mail.id.number() });
         let unreachable =
             Act { occasion: &occasion, kind: "undeliverable", detail, at: now, words: None };

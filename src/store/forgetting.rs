@@ -66,12 +66,14 @@ impl Tx<'_> {
         by: &str,
         now: Instant,
     ) -> Result<Forgotten, StoreError> {
+        self.dissolve_rounds(follow_up, None, now)?;
         let addresses = self.addresses_of(follow_up)?;
         let id = follow_up.number();
         let is_under_way: bool = self
             .connection
             .query_row(
-                "SELECT EXISTS (SELECT 1 FROM outbox WHERE follow_up = ?1 AND status = 'sending')",
+                "SELECT EXISTS (SELECT 1 FROM outbox
+                   WHERE follow_up = ?1 AND (status = 'sending' OR status = 'carried'))",
                 [id],
                 |row| row.get(0),
             )
@@ -109,7 +111,12 @@ impl Tx<'_> {
                 self.connection.execute(quoting, [address]).doing("erasing personal data")?;
         }
         forgotten.tokens = self.erase("DELETE FROM token WHERE follow_up = ?1", id)?;
-        self.erase("UPDATE outbox SET address = '', sender = '' WHERE follow_up = ?1", id)?;
+        self.erase(
+            "UPDATE outbox SET address = '', sender = '' WHERE follow_up = ?1
+               OR id IN (SELECT round FROM round_part JOIN outbox AS own ON own.id = part
+                         WHERE own.follow_up = ?1)",
+            id,
+        )?;
         forgotten.fittings = self.erase("DELETE FROM fitting WHERE follow_up = ?1", id)?;
         forgotten.people = self.erase("DELETE FROM person WHERE follow_up = ?1", id)?
             + self.erase("DELETE FROM client_person WHERE follow_up = ?1", id)?;

@@ -44,6 +44,8 @@ pub enum MailStatus {
     Refused,
     /// It is no longer wanted.
     Withdrawn,
+    /// It goes as a part of another mail, whose fate it shares.
+    Carried,
 }
 
 /// A mail that is to be sent.
@@ -161,6 +163,7 @@ impl MailStatus {
             "sent" => Ok(Self::Sent),
             "refused" => Ok(Self::Refused),
             "withdrawn" => Ok(Self::Withdrawn),
+            "carried" => Ok(Self::Carried),
             _ => Err(StoreError::unreadable("mail of status", name)),
         }
     }

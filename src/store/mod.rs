@@ -38,6 +38,7 @@ mod people;
 mod plans;
 mod rates;
 mod readers;
+mod rounds;
 mod schema;
 mod snapshot;
 mod solo;

@@ -169,6 +169,7 @@ impl Tx<'_> {
         target: RequestTarget,
         now: Instant,
     ) -> Result<usize, StoreError> {
+        self.dissolve_rounds(follow_up, Some(target), now)?;
         self.connection
             .prepare_cached(
                 "UPDATE outbox SET status = 'withdrawn', ended_at_utc_ms = ?4
@@ -244,8 +245,8 @@ impl Tx<'_> {
                  WHERE id = ?1 AND status IN ('queued', 'sending')",
             )
             .and_then(|mut update| update.execute(params![id.number(), status, class, to_ms(now)]))
-            .map(|_| ())
-            .doing("noting how a mail went")
+            .doing("noting how a mail went")?;
+        self.end_parts(id, status, class, now)
     }
 }
 

@@ -29,7 +29,7 @@ impl View<'_> {
     /// When the database refuses.
     pub fn received_since(
         &self,
-        follow_up: FollowUpId,
+        follow_up: Option<FollowUpId>,
         person: &PersonRef,
         since: Instant,
         look_back: u32,
@@ -39,14 +39,14 @@ impl View<'_> {
             .prepare_cached(
                 "SELECT count(*) FROM inbox
                  WHERE id > (SELECT max(id) FROM inbox) - ?5
-                   AND follow_up = ?1 AND person_kind = ?2 AND person_ref IS NOT DISTINCT FROM ?3
+                   AND follow_up IS NOT DISTINCT FROM ?1 AND person_kind = ?2 AND person_ref IS NOT DISTINCT FROM ?3
                    AND received_at_utc_ms > ?4 AND status IN ('filed', 'set-aside')",
             )
             .and_then(|mut select| {
                 let (kind, reference) = (person.kind(), person.reference());
                 let since = to_ms(since);
                 select.query_one(
-                    params![follow_up.number(), kind, reference, since, look_back],
+                    params![follow_up.map(FollowUpId::number), kind, reference, since, look_back],
                     |row| row.get(0),
                 )
             })

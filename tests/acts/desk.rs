@@ -135,11 +135,22 @@ impl Mail {
 
 /// A client who is like `A7`, under another reference.
 pub fn client(clinic: &Clinic, reference: &str) -> ClientFile {
+    read_client(clinic, reference, |file| file)
+}
+
+/// The same, called otherwise.
+pub fn called(clinic: &Clinic, reference: &str, call_name: &str) -> ClientFile {
+    read_client(clinic, reference, |file| {
+        file.replace("call_name = \"Sam\"", &format!("call_name = \"{call_name}\""))
+    })
+}
+
+fn read_client(clinic: &Clinic, reference: &str, with: impl Fn(String) -> String) -> ClientFile {
     let today = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
     let file =
         include_str!("../config/right/client.toml").replace("\"A7\"", &format!("\"{reference}\""));
     let plan = include_str!("../config/right/plan.toml").to_owned();
-    let read = parse_client("client.toml", &file, clinic, today, |_| {
+    let read = parse_client("client.toml", &with(file), clinic, today, |_| {
         Ok(("two-week.toml".to_owned(), plan))
     });
     read.unwrap().value

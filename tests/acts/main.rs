@@ -12,3 +12,4 @@ mod desk;
 mod mail_clock;
 mod newer_alert;
 mod people;
+mod rounds;

@@ -67,6 +67,15 @@ impl Roll {
         if nameless.is_empty() { Ok(Self { names }) } else { Err(nameless) }
     }
 
+    /// How an answer may name a client: by call name where that serves, else by reference.
+    pub fn name_of<'a>(&self, at: usize, called: Called<'a>) -> &'a str {
+        let serves = |name: &str| {
+            let runs = folded_runs(name);
+            self.names[at].iter().any(|known| known.runs == runs)
+        };
+        if serves(called.call_name) { called.call_name } else { called.reference }
+    }
+
     /// How many clients there are.
     pub fn len(&self) -> usize {
         self.names.len()
