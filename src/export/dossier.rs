@@ -9,7 +9,7 @@ use crate::care::{ClientRef, ContactId, Plan};
 use crate::follow_up::{Instant, State};
 use crate::notice::{Agenda, Planned};
 use crate::reply::letter;
-use crate::service::Office;
+use crate::service::{Office, round_answers};
 use crate::store::{
     FollowUpId, InboxId, JournalLine, KeptFitting, KeptMail, MailRecord, OccasionRecord, Person,
     StoreError, View,
@@ -74,13 +74,17 @@ impl Dossier {
             contacts.push((contact.clone(), view.contact(follow_up, contact)?));
         }
         let mut received = Vec::new();
-        let mut inboxes: Vec<InboxId> =
-            journal.iter().filter_map(|(_, occasion)| occasion.inbox()).collect();
-        inboxes.dedup();
-        for inbox in inboxes {
+        let mut answered: Vec<(InboxId, &OccasionRecord)> = journal
+            .iter()
+            .filter_map(|(_, occasion)| Some((occasion.inbox()?, occasion)))
+            .collect();
+        answered.dedup_by_key(|(inbox, _)| *inbox);
+        for (inbox, occasion) in answered {
             let came_at = view.received(inbox)?.received_at;
             if let Some(raw) = view.raw_received(inbox)? {
-                received.push((inbox, came_at, letter::open(&raw).words));
+                let letter = letter::open(&raw);
+                let words = round_answers::words_about(office, view, occasion, &letter)?;
+                received.push((inbox, came_at, words));
             }
         }
         let mut sent = view.newest_mails(u32::MAX)?;

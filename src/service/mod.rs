@@ -36,7 +36,7 @@ pub mod pulse;
 pub mod refitting;
 pub mod refusal;
 pub mod reviewing;
-mod round_answers;
+pub mod round_answers;
 pub mod rounds;
 pub mod secrets;
 pub mod sending;

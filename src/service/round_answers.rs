@@ -10,13 +10,16 @@ use super::answers::{Sorted, aim, answering, aside, language_of, unfit};
 use super::error::ServiceError;
 use super::limits;
 use super::office::Office;
-use super::rounds::{Asked, Gathering};
+use super::rounds::{self, Asked, Gathering};
 use crate::care::Finding;
 use crate::follow_up::{Aim, Instant, Occasion, State};
 use crate::notice::UnreadReason;
+use crate::reply::Answering;
 use crate::reply::letter::{self, Letter, without_original};
 use crate::reply::round::{Heard, Roll, read_round};
-use crate::store::{Filing, OutboxId, PersonRef, RequestTarget, TakenMail, Tx};
+use crate::store::{
+    Filing, OccasionRecord, OutboxId, PersonRef, RequestTarget, StoreError, TakenMail, Tx, View,
+};
 
 /// A round that is answered.
 pub(super) struct Round {
@@ -108,16 +111,41 @@ fn heard(
             language = Some(language_of(tx, asked.follow_up, contact)?);
         }
     }
-    // The round itself names everybody and spells out every answer: where a mail program quotes it
-    // without a sign, none of it may be taken for the reply.
-    let original = tx.raw_mail(round.outbox)?.map(|raw| letter::open(&raw).words);
+    let letter = own_words(tx, round.outbox, letter)?;
+    let language = language.unwrap_or_default();
+    Ok(read_round(&office.lexicons, &language, (&round.roll, &kinds), &letter))
+}
+
+/// The reply without the round. That names everybody and spells out every answer: where a mail program
+/// quotes it without a sign, none of it may be taken for the reply.
+fn own_words(view: &View<'_>, round: OutboxId, letter: &Letter) -> Result<Letter, StoreError> {
+    let original = view.raw_mail(round)?.map(|raw| letter::open(&raw).words);
     let words = match &original {
         Some(original) => without_original(&letter.words, original),
         None => letter.words.clone(),
     };
-    let letter = Letter { words, ..letter.clone() };
-    let language = language.unwrap_or_default();
-    Ok(read_round(&office.lexicons, &language, (&round.roll, &kinds), &letter))
+    Ok(Letter { words, ..letter.clone() })
+}
+
+/// What a reply that an occasion rests on says about its follow-up: all of it, or the words about this
+/// client alone where it answers for several.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn words_about(
+    office: &Office,
+    view: &View<'_>,
+    occasion: &OccasionRecord,
+    letter: &Letter,
+) -> Result<String, StoreError> {
+    let Some(round) = occasion.round() else { return Ok(letter.words.clone()) };
+    let Some((roll, asked)) = rounds::asked(office, view, round)? else { return Ok(String::new()) };
+    let kinds = vec![Answering::Look; asked.len()];
+    let letter = own_words(view, round, letter)?;
+    let heard = read_round(&office.lexicons, "", (&roll, &kinds), &letter);
+    let own =
+        asked.iter().zip(heard).find(|(asked, _)| Some(asked.follow_up) == occasion.follow_up);
+    Ok(own.and_then(|(_, heard)| heard).map_or_else(String::new, |heard| heard.words))
 }
 
 /// Whether what was asked has its answer, or is over without one.

@@ -8,7 +8,7 @@ use serde_json::Value;
 
 use super::chain::{self, Digest};
 use super::error::{Doing, StoreError};
-use super::ids::{FollowUpId, InboxId, OccasionId, from_ms, to_ms};
+use super::ids::{FollowUpId, InboxId, OccasionId, OutboxId, from_ms, to_ms};
 use super::view::{Tx, View};
 use crate::follow_up::Instant;
 
@@ -37,6 +37,11 @@ impl OccasionRecord {
     /// The mail behind it, where it was one that came in.
     pub fn inbox(&self) -> Option<InboxId> {
         self.detail.get("inbox").and_then(Value::as_i64).map(InboxId::from_number)
+    }
+
+    /// The mail about several clients that is answered, where it is one.
+    pub fn round(&self) -> Option<OutboxId> {
+        self.detail.get("round").and_then(Value::as_i64).map(OutboxId::from_number)
     }
 
     /// The hash that binds entries to the occasion.

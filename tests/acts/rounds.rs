@@ -3,9 +3,11 @@
 //!
 //! Never here: how words are divided (`tests/reply/rounds.rs`).
 
-use fadewatch::care::Finding;
-use fadewatch::follow_up::{Event, State};
-use fadewatch::service::enrolling;
+use fadewatch::care::{ClinicianId, ContactId, Finding, Reading, Verdict};
+use fadewatch::follow_up::{Event, Occasion, State};
+use fadewatch::post::{Outcome, Refusal};
+use fadewatch::service::act::{Act, act};
+use fadewatch::service::{enrolling, sending};
 use fadewatch::store::{FollowUpId, MailStatus, RequestTarget, StoreError};
 
 use crate::desk::{Desk, Mail, at, called};
@@ -154,39 +156,53 @@ fn each_client_record_holds_the_words_about_that_client_alone() {
 #[test]
 fn a_round_that_cannot_be_delivered_leaves_each_of_its_clients_without_that_contact() {
     let mut home = Home::new();
-    home.asked();
-    let round = home.desk.store.read(|view| view.newest_mails(1)).unwrap().remove(0);
-    assert_eq!(round.follow_up, None);
-    let office = &home.desk.office;
-    let contacts = home.desk.store.read(|view| {
-        fadewatch::service::rounds::contacts_of(view, Some(round.id), (None, &round.person))
-    });
-    let contacts = contacts.unwrap();
-    assert_eq!(contacts.iter().map(|(whose, _)| *whose).collect::<Vec<_>>(), home.clients);
-    let _ = office;
+    home.desk.runs_at("10:15");
+    let (office, now) = (&home.desk.office, at("10:16"));
+    home.desk
+        .store
+        .write(|tx| {
+            let round = tx.claim_mail(now, 10)?.remove(0);
+            assert_eq!(round.mail.follow_up, None);
+            let refused = Outcome::Refused(Refusal {
+                permanent: true,
+                recipient_at_fault: true,
+                code: 550,
+                text: "no such mailbox".to_owned(),
+            });
+            sending::settle_mail(office, tx, &round, &refused, now)
+        })
+        .unwrap();
+    for who in 0..3 {
+        let state = home.state(who);
+        assert!(state.unreachable.contains(&ContactId::new("first").unwrap()), "{who}");
+        // The next contact is asked at once.
+        assert!(
+            state.looks.first().unwrap().requests.iter().any(|asked| asked.to.as_str() == "second")
+        );
+    }
 }
 
 #[test]
 fn a_look_that_needs_no_answer_any_more_takes_the_waiting_round_apart() {
     let mut home = Home::new();
     home.desk.runs_at("10:15");
-    let stop = fadewatch::follow_up::Occasion::Decision {
-        by: fadewatch::care::ClinicianId::new("mora").unwrap(),
-        verdict: fadewatch::care::Verdict::bare(fadewatch::care::Reading::KeepStopped),
+    let stop = Occasion::Decision {
+        by: ClinicianId::new("mora").unwrap(),
+        verdict: Verdict::bare(Reading::KeepStopped),
         answers: None,
     };
     let (office, stopped) = (&home.desk.office, home.clients[1]);
     home.desk
         .store
         .write(|tx| {
-            let act = fadewatch::service::act::Act {
+            let decided = Act {
                 occasion: &stop,
                 kind: "decision",
                 detail: serde_json::json!({}),
                 at: at("10:15"),
                 words: None,
             };
-            fadewatch::service::act::act(office, tx, stopped, &act).map(|_| ())
+            act(office, tx, stopped, &decided).map(|_| ())
         })
         .unwrap();
     let sent = home.desk.sent("10:15");
