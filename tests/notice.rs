@@ -20,6 +20,8 @@ mod pictures;
 mod print;
 #[path = "notice/printed.rs"]
 mod printed;
+#[path = "notice/rounds.rs"]
+mod rounds;
 #[path = "notice/taps.rs"]
 mod taps;
 #[path = "notice/wording_files.rs"]

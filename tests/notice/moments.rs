@@ -430,7 +430,7 @@ pub fn to_clinicians(people: &People, language: &str) -> Vec<Moment> {
         .collect()
 }
 
-fn shown(moments: &[Moment]) -> String {
+pub fn shown(moments: &[Moment]) -> String {
     let mut out = String::new();
     for Moment { name, recipient, notice } in moments {
         let to = match recipient {

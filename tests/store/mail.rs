@@ -1,10 +1,10 @@
 //! Mail in both directions, the people it goes between, and the tokens that tie it together.
 
-use fadewatch::care::{ClinicianId, ContactId};
+use fadewatch::care::{ClientRef, ClinicianId, ContactId};
 use fadewatch::follow_up::{Instant, LookId, SittingNumber};
 use fadewatch::store::{
-    Filing, InboxStatus, MailStatus, MailboxMark, NewMail, OutboxId, Person, PersonRef, Place,
-    RememberedInstant, RequestTarget, StoreError, Token, TokenMeaning, Urgency,
+    Filing, FollowUpId, InboxStatus, MailStatus, MailboxMark, NewMail, OutboxId, Person, PersonRef,
+    Place, RememberedInstant, RequestTarget, StoreError, Token, TokenMeaning, Urgency,
 };
 
 use super::Bench;
@@ -344,4 +344,79 @@ fn strangers_mail_is_counted_by_what_is_kept_of_it_and_what_was_shortened() {
         "{}",
         aside[1].note
     );
+}
+
+/// A follow-up's mail about a look, with the round that carries it and two others.
+fn round(bench: &Bench) -> (OutboxId, Vec<OutboxId>, FollowUpId) {
+    let parts: Vec<(OutboxId, FollowUpId)> = ["A7", "B7", "C3"]
+        .into_iter()
+        .zip(1..)
+        .map(|(client, number)| {
+            let client = ClientRef::new(client).unwrap();
+            let follow_up =
+                bench.store.write_blocking(move |tx| sample::enroll(tx, &client)).unwrap();
+            let target = RequestTarget::Look(LookId::new(1));
+            let own =
+                NewMail { follow_up: Some(follow_up), target, ..mail(number, Urgency::FirstLook) };
+            (put(bench, own, at(0)), follow_up)
+        })
+        .collect();
+    let whole = put(bench, mail(9, Urgency::FirstLook), at(0));
+    let carried: Vec<OutboxId> = parts.iter().map(|(part, _)| *part).collect();
+    let all = carried.clone();
+    bench.store.write_blocking(move |tx| tx.carry(whole, &all)).unwrap();
+    (whole, carried, parts[1].1)
+}
+
+fn statuses(bench: &Bench, mails: &[OutboxId]) -> Vec<MailStatus> {
+    let status = |id: &OutboxId| {
+        let id = *id;
+        bench.store.read_blocking(move |view| view.mail(id)).unwrap().status
+    };
+    mails.iter().map(status).collect()
+}
+
+#[test]
+fn joined_mails_are_sent_as_one_and_share_its_fate() {
+    let bench = Bench::new();
+    let (whole, parts, _) = round(&bench);
+    assert_eq!(claim(&bench, at(0), 9), [whole]);
+    assert_eq!(statuses(&bench, &parts), [MailStatus::Carried; 3]);
+    let read = bench.store.read_blocking(move |view| view.parts_of(whole)).unwrap();
+    assert_eq!(read.iter().map(|part| part.id).collect::<Vec<_>>(), parts);
+    bench.store.write_blocking(move |tx| tx.mark_sent(whole, at(1))).unwrap();
+    assert_eq!(statuses(&bench, &parts), [MailStatus::Sent; 3]);
+}
+
+#[test]
+fn where_one_of_joined_mails_is_withdrawn_the_others_go_by_themselves() {
+    let bench = Bench::new();
+    let (whole, parts, second) = round(&bench);
+    let target = RequestTarget::Look(LookId::new(1));
+    let withdrawn =
+        bench.store.write_blocking(move |tx| tx.withdraw_mail(second, target, at(1))).unwrap();
+    assert_eq!(withdrawn, 1);
+    assert_eq!(statuses(&bench, &[whole, parts[1]]), [MailStatus::Withdrawn; 2]);
+    assert_eq!(claim(&bench, at(1), 9), [parts[0], parts[2]]);
+}
+
+#[test]
+fn a_round_that_is_being_sent_is_not_taken_apart() {
+    let bench = Bench::new();
+    let (whole, parts, second) = round(&bench);
+    claim(&bench, at(0), 9);
+    let target = RequestTarget::Look(LookId::new(1));
+    bench.store.write_blocking(move |tx| tx.withdraw_mail(second, target, at(1))).unwrap();
+    assert_eq!(statuses(&bench, &[whole, parts[1]]), [MailStatus::Sending, MailStatus::Carried]);
+}
+
+#[test]
+fn forgetting_a_client_takes_a_waiting_round_apart_and_erases_the_address_on_one_that_left() {
+    let bench = Bench::new();
+    let (whole, parts, second) = round(&bench);
+    let forgotten = bench.store.write_blocking(move |tx| tx.forget(second, "a test", at(1)));
+    forgotten.unwrap();
+    assert_eq!(statuses(&bench, &[whole, parts[1]]), [MailStatus::Withdrawn; 2]);
+    assert_eq!(bench.store.read_blocking(move |view| view.raw_mail(whole)).unwrap(), None);
+    assert_eq!(claim(&bench, at(1), 9), [parts[0], parts[2]]);
 }
