@@ -90,7 +90,7 @@ fn part(part: &Part) -> String {
     for line in &part.lines {
         out.push_str(&format!("<p style=\"margin:0 0 8px\">{}</p>\n", escaped(line)));
     }
-    out.push_str("<p style=\"margin:0\">");
+    out.push_str("<p style=\"margin:0 0 14px\">");
     for answer in &part.answers {
         out.push_str(&format!(
             "<a href=\"{}\" style=\"display:inline-block;box-sizing:border-box;min-height:48px;\

@@ -8,7 +8,7 @@ use fadewatch::follow_up::{Event, Occasion, State};
 use fadewatch::post::{Outcome, Refusal};
 use fadewatch::service::act::{Act, act};
 use fadewatch::service::{enrolling, sending};
-use fadewatch::store::{FollowUpId, MailStatus, RequestTarget, StoreError};
+use fadewatch::store::{FollowUpId, MailStatus, Person, RequestTarget, StoreError};
 
 use crate::desk::{Desk, Mail, at, called};
 
@@ -219,4 +219,27 @@ fn clients_who_cannot_be_told_apart_are_asked_one_by_one() {
     // 'Mark' may be a mark, and a number may be minutes.
     let mut home = Home::of([("7", "Mark"), ("8", "Mark")]);
     assert_eq!(home.asked().len(), 3);
+}
+
+#[test]
+fn who_is_no_contact_of_a_client_any_more_does_not_answer_for_that_one() {
+    let mut home = Home::new();
+    let mail = home.asked().remove(0);
+    let tove = home.clients[1];
+    home.desk
+        .store
+        .write(|tx| {
+            let somebody_else = Person {
+                name: "Robin".to_owned(),
+                mail: "other@home.example".to_owned(),
+                language: "en".to_owned(),
+            };
+            tx.put_contact(tove, &ContactId::new("first").unwrap(), &somebody_else)
+        })
+        .unwrap();
+    home.desk.answered(&mail, "all clear", "10:18");
+    assert_eq!(home.found(), [Some(Finding::Clear), None, Some(Finding::Clear)]);
+    // What was said of that client is shown to the clinic.
+    let shown = home.desk.sent("10:18");
+    assert!(shown.iter().any(|mail| mail.to.ends_with("clinic.example")), "{shown:#?}");
 }
