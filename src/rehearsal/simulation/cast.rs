@@ -70,8 +70,11 @@ pub fn draw(seed: u64) -> Cast {
     let count = if dice.per_mille(150) { dice.between(2, 3) } else { 1 };
     let plan = plan(&mut dice);
     let mut habits = BTreeMap::new();
-    let clients: Vec<ClientFile> =
-        (1..=count).map(|number| client(&mut dice, number, zone, begins, &plan, &clinic)).collect();
+    let mut clients: Vec<ClientFile> = Vec::new();
+    for number in 1..=count {
+        let neighbour = clients.first().and_then(|client| client.contacts.first()).cloned();
+        clients.push(client(&mut dice, (number, neighbour), zone, begins, &plan, &clinic));
+    }
     let contacts = clients.iter().flat_map(|client| &client.contacts).map(|c| &c.mail);
     let all = contacts.chain(clinic.clinicians.iter().map(|clinician| &clinician.mail));
     for mail in all {
@@ -179,7 +182,7 @@ pub fn plan(dice: &mut Dice) -> Plan {
 
 fn client(
     dice: &mut Dice,
-    number: i64,
+    (number, neighbour): (i64, Option<Contact>),
     zone: &str,
     begins: NaiveDate,
     plan: &Plan,
@@ -192,13 +195,16 @@ fn client(
     };
     let contacts = (1..=dice.between(1, 3))
         .map(|place| {
-            // Now and then one person looks after two clients.
-            let shared = number > 1 && place == 1 && dice.per_mille(300);
-            let home = if shared { 1 } else { number };
+            // Often one person looks after two clients.
+            if let Some(neighbour) = neighbour.clone().filter(|_| place == 1)
+                && dice.per_mille(500)
+            {
+                return neighbour;
+            }
             Contact {
                 id: ContactId::new(&format!("contact-{place}")).expect("OK because it is an id"),
-                name: PersonName::new(&format!("Person {home}{place}")).expect("OK: a name"),
-                mail: MailAddress::new(&format!("person-{home}-{place}@home.example"))
+                name: PersonName::new(&format!("Person {number}{place}")).expect("OK: a name"),
+                mail: MailAddress::new(&format!("person-{number}-{place}@home.example"))
                     .expect("OK because it is an address"),
                 language: Language::new(dice.pick::<&str>(languages))
                     .expect("OK because it is a tag"),

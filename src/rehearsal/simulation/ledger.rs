@@ -13,6 +13,7 @@ use crate::care::{Ladder, Plan, PlanVersion, Reading};
 use crate::config::{ClientFile, plan_version};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Calendar, Event, Instant, LookId, SittingNumber, State, StepNumber};
+use crate::post::Outcome;
 use crate::store::{FollowUpId, InboxId, JournalLine, JournalSeq, MailRecord, RequestTarget};
 
 /// Who wrote something, as the simulation knows it.
@@ -81,6 +82,20 @@ pub struct Notice {
     pub accepted: u32,
     /// How often it had to go again, because nobody could know whether it went.
     pub excused: u32,
+}
+
+impl Notice {
+    /// It was offered to a mail server, with this outcome.
+    pub(super) fn take(&mut self, outcome: &Outcome, now: Instant) {
+        self.offered += 1;
+        self.touched = now;
+        match outcome {
+            Outcome::Accepted { .. } => self.accepted += 1,
+            Outcome::InDoubt { .. } => self.excused += 1,
+            Outcome::Refused(refusal) => self.refused |= refusal.recipient_at_fault,
+            Outcome::Unreachable { .. } => {}
+        }
+    }
 }
 
 /// The kinds of entries that call for mail, as labels.

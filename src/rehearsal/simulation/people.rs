@@ -28,6 +28,8 @@ pub(super) struct Delivered {
     pub(super) cause: Option<Cause>,
     pub(super) target: RequestTarget,
     pub(super) raw: Vec<u8>,
+    /// How an answer names the client, where the mail is about several.
+    pub(super) named: Option<String>,
 }
 
 /// What is on the skin.
@@ -234,6 +236,9 @@ impl World<'_> {
         }
         if self.strikes(Fault::ReplyStranger, 10) {
             (from, writer) = ("stranger@elsewhere.example".to_owned(), Writer::Stranger);
+        }
+        if let Some(name) = &notice.named {
+            words.text = format!("{name}: {}", words.text);
         }
         let mut quoted = if self.dice.people.per_mille(300) { Quoted::Marked } else { Quoted::No };
         if self.strikes(Fault::ReplyMisquoted, 30) {

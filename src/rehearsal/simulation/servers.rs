@@ -17,7 +17,7 @@ use super::trial::{Broken, Promise};
 use super::world::{Happening, World};
 use crate::care::Reading;
 use crate::post::{Outcome, Refusal, Trouble};
-use crate::store::{ClaimedMail, RequestTarget};
+use crate::store::{ClaimedMail, OutboxId, RequestTarget};
 
 impl World<'_> {
     /// The service offers a mail to its server.
@@ -27,15 +27,15 @@ impl World<'_> {
             let what = format!("mail {} is sent but was never seen to be put in", mail.id);
             return Err(Broken::new(Promise::Traces, what));
         };
-        notice.offered += 1;
-        notice.touched = now;
-        match &outcome {
-            Outcome::Accepted { .. } => notice.accepted += 1,
-            Outcome::InDoubt { .. } => notice.excused += 1,
-            Outcome::Refused(refusal) => notice.refused |= refusal.recipient_at_fault,
-            Outcome::Unreachable { .. } => {}
-        }
+        notice.take(&outcome, now);
         let notice = notice.clone();
+        // What is carried shares the fate of what carries it.
+        let parts = self.parts_of(mail);
+        for part in &parts {
+            if let Some(carried) = self.ledger.notices.get_mut(&part.number()) {
+                carried.take(&outcome, now);
+            }
+        }
         self.tell(|| {
             format!(
                 "mail {} to {} about {:?}: {outcome:?}",
@@ -44,9 +44,47 @@ impl World<'_> {
         });
         self.check_offer(&notice)?;
         if matches!(outcome, Outcome::Accepted { .. } | Outcome::InDoubt { .. }) {
-            self.deliver(mail, &notice);
+            self.deliver(mail, &notice, &parts);
         }
         Ok(outcome)
+    }
+
+    /// The mails that a mail about several clients carries.
+    fn parts_of(&mut self, mail: &ClaimedMail) -> Vec<OutboxId> {
+        if mail.mail.follow_up.is_some() {
+            return Vec::new();
+        }
+        let parts = self.station.view().read(|view| view.parts_of(mail.id));
+        parts.unwrap_or_default().into_iter().map(|part| part.id).collect()
+    }
+
+    /// What a reader of a mail about several clients has in hand about each: the buttons under the
+    /// name, or the mail as a whole, in which an answer names the client.
+    fn unfolded(&mut self, whole: &Delivered, parts: &[OutboxId]) -> Vec<Delivered> {
+        let mut all = Vec::new();
+        for part in parts {
+            let part = *part;
+            let raw = self.station.view().read(|view| view.raw_mail(part)).ok().flatten();
+            let (Some(raw), Some(notice)) = (raw, self.ledger.notices.get(&part.number())) else {
+                continue;
+            };
+            let (record, cause) = (notice.record.clone(), notice.cause);
+            let client = record.follow_up.and_then(|id| self.ledger.client_of(id));
+            let (Some(client), Some(own)) = (client, letters::answered(&raw)) else { continue };
+            let reference = self.ledger.clients[client].file.reference.to_string();
+            let by_name = self.dice.people.per_mille(600);
+            all.push(Delivered {
+                answered: if by_name { whole.answered.clone() } else { own },
+                client: Some(client),
+                cause,
+                target: record.target,
+                person: record.person,
+                raw: if by_name { whole.raw.clone() } else { raw },
+                named: by_name.then_some(reference),
+                ..whole.clone()
+            });
+        }
+        all
     }
 
     /// A mail that may go again without anybody's fault: nobody knows whether it went.
@@ -89,7 +127,7 @@ impl World<'_> {
         }
     }
 
-    fn deliver(&mut self, mail: &ClaimedMail, notice: &Notice) {
+    fn deliver(&mut self, mail: &ClaimedMail, notice: &Notice, parts: &[OutboxId]) {
         let Some(answered) = letters::answered(&mail.mail.raw) else { return };
         let follow_up = mail.mail.follow_up;
         let delivered = Delivered {
@@ -100,6 +138,7 @@ impl World<'_> {
             cause: notice.cause,
             target: mail.mail.target,
             raw: mail.mail.raw.clone(),
+            named: None,
         };
         if self.strikes(Fault::Bounce, 2) {
             self.report(mail, &delivered, "failed");
@@ -112,11 +151,19 @@ impl World<'_> {
         if self.strikes(Fault::SlowMail, 10) {
             wait += TimeDelta::minutes(self.dice.servers.between(20, 480));
         }
-        if self.strikes(Fault::MailDoubled, 10) {
-            let again = wait + TimeDelta::minutes(self.dice.servers.between(0, 90));
-            self.at(self.now + again, Happening::Read(Box::new(delivered.clone())));
+        let again = self
+            .strikes(Fault::MailDoubled, 10)
+            .then(|| wait + TimeDelta::minutes(self.dice.servers.between(0, 90)));
+        let mut in_hand = self.unfolded(&delivered, parts);
+        if parts.is_empty() {
+            in_hand.push(delivered);
         }
-        self.at(self.now + wait, Happening::Read(Box::new(delivered)));
+        for one in in_hand {
+            if let Some(again) = again {
+                self.at(self.now + again, Happening::Read(Box::new(one.clone())));
+            }
+            self.at(self.now + wait, Happening::Read(Box::new(one)));
+        }
     }
 
     fn report(&mut self, mail: &ClaimedMail, delivered: &Delivered, action: &str) {

@@ -5,6 +5,8 @@
 //! Promises: each link is followed to its end: mail to entry, entry to occasion, occasion to the
 //! letter that somebody really wrote.
 
+use std::collections::BTreeSet;
+
 use super::super::ledger::{Cause, Step};
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
@@ -17,16 +19,18 @@ const OCCASIONS: &[&str] =
 impl World<'_> {
     /// A mail that is put in.
     pub(super) fn check_traced(
-        &self,
+        &mut self,
         mail: &MailRecord,
         cause: Option<(usize, Cause, RequestTarget)>,
         step: &Step,
     ) -> Result<(), Broken> {
         let broken = |what: String| Err(Broken::new(Promise::Traces, what));
         let Some(follow_up) = mail.follow_up else {
-            // Mail about the clinic as a whole follows from an absence, from a clock that was set
-            // back or from a letter set aside.
+            // Mail about several clients carries mail of the same step about each; mail about the
+            // clinic as a whole follows from an absence, from a clock that was set back or from a
+            // letter set aside.
             let fits = step.inbox.is_some()
+                || self.carries_mail_of(mail, step)
                 || matches!(step.doing, "begins" | "wakes" | "notes that the clock was set back");
             return if fits {
                 Ok(())
@@ -53,6 +57,17 @@ impl World<'_> {
             return Ok(());
         }
         broken(format!("mail {} about {:?} is traced to {cause:?}", mail.id, mail.target))
+    }
+
+    /// Whether a mail carries others that were put in with it, about different clients.
+    fn carries_mail_of(&mut self, mail: &MailRecord, step: &Step) -> bool {
+        let parts = self.station.view().read(|view| view.parts_of(mail.id)).unwrap_or_default();
+        let clients: BTreeSet<_> = parts.iter().map(|part| part.follow_up).collect();
+        parts.len() > 1
+            && clients.len() == parts.len()
+            && parts.iter().all(|part| {
+                part.follow_up.is_some() && step.mails.iter().any(|put_in| put_in.id == part.id)
+            })
     }
 
     /// An entry that is written.
