@@ -121,10 +121,11 @@ fn shared(draft: &mut Draft, parts: &[RoundPart<'_>]) {
     let mut said: Vec<String> = Vec::new();
     for block in parts.iter().flat_map(|part| &part.draft.blocks) {
         match block {
-            Block::Picture { picture, .. } if are_alike => {
-                if draft.pictures().all(|known| known.content_id != picture.content_id) {
-                    draft.push(block.clone());
-                }
+            Block::Picture { picture, .. }
+                if are_alike
+                    && draft.pictures().all(|known| known.content_id != picture.content_id) =>
+            {
+                draft.push(block.clone());
             }
             Block::Urgent(text) | Block::Small(text) if !said.contains(text) => {
                 said.push(text.clone());
