@@ -185,6 +185,19 @@ impl Store {
         })?
     }
 
+    /// Whether this process is still the one service that works on the data, so far as the server says
+    /// at this moment, over the very session that holds the place. Always so for a data folder.
+    pub async fn still_leads(&self) -> bool {
+        if self.server().is_none() {
+            return true;
+        }
+        let Ok(writer) = self.writer() else { return false };
+        let answered = writer.ask_from_async(|connection| {
+            connection.postgres().is_some_and(|session| session.now_ms().is_ok())
+        });
+        answered.await.unwrap_or(false)
+    }
+
     /// Completes when nothing can be written any more because the server is out of reach; never
     /// for a data folder. Whoever leads must end then and begin anew.
     pub async fn lost(&self) {
