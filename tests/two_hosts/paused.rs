@@ -1,8 +1,10 @@
 //! A host that stands still with mails in hand, is taken over from, and wakes up.
 
 use std::collections::BTreeMap;
-use std::io::{BufRead, BufReader, Write};
-use std::net::{TcpListener, TcpStream};
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::{Shutdown, TcpListener, TcpStream};
+use std::os::unix::net::{UnixListener, UnixStream};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::Duration;
 
@@ -94,13 +96,56 @@ impl MailServer {
     }
 }
 
+/// A way to the database server on which the server's end of a connection is not heard of until something
+/// is said, as after a pause through which a host was deaf. Returns the address by it.
+fn deaf_way(clinic: &Clinic) -> String {
+    let address = clinic.schema.address();
+    let port = address.split(' ').find_map(|part| part.strip_prefix("port=")).unwrap();
+    let socket = format!(".s.PGSQL.{port}");
+    let server = clinic.schema.folder().join(&socket);
+    let folder = clinic.path("way");
+    std::fs::create_dir(&folder).unwrap();
+    let listener = UnixListener::bind(folder.join(&socket)).unwrap();
+    std::thread::spawn(move || {
+        for client in listener.incoming() {
+            let (client, server) = (client.unwrap(), UnixStream::connect(&server).unwrap());
+            let (back, back_from) = (client.try_clone().unwrap(), server.try_clone().unwrap());
+            let has_ended = Arc::new(AtomicBool::new(false));
+            let ended = Arc::clone(&has_ended);
+            std::thread::spawn(move || {
+                let _ = std::io::copy(&mut &back_from, &mut &back);
+                ended.store(true, Ordering::SeqCst);
+            });
+            std::thread::spawn(move || carry(&client, &server, &has_ended));
+        }
+    });
+    address.replace(
+        &format!("host={}", clinic.schema.folder().display()),
+        &format!("host={}", folder.display()),
+    )
+}
+
+fn carry(mut client: &UnixStream, mut server: &UnixStream, has_ended: &AtomicBool) {
+    let mut part = [0; 8192];
+    while let Ok(bytes) = client.read(&mut part) {
+        let is_over = bytes == 0 || has_ended.load(Ordering::SeqCst);
+        if is_over || server.write_all(&part[..bytes]).is_err() {
+            break;
+        }
+    }
+    // Either may have gone already.
+    let _ = client.shutdown(Shutdown::Both);
+    let _ = server.shutdown(Shutdown::Both);
+}
+
 #[test]
 fn a_host_that_wakes_up_with_mails_in_hand_leaves_them_to_its_successor() {
     let clinic = Clinic::new(2);
     // Two servers, so that one can hold the first host at the last step and the other serve.
     let servers = [MailServer::start(), MailServer::start()];
-    for (host, (_, port)) in servers.iter().enumerate() {
-        let settings = clinic.settings(host, &clinic.schema.address()).replace(
+    let ways = [deaf_way(&clinic), clinic.schema.address()];
+    for (host, ((_, port), way)) in servers.iter().zip(&ways).enumerate() {
+        let settings = clinic.settings(host, way).replace(
             "maildir = \"mail/out\"",
             &format!("host = \"127.0.0.1\"\nport = {port}\nsecurity = \"plain-loopback\""),
         );
