@@ -25,5 +25,9 @@ sed -e 's|^data_folder = "data"  |data_folder = "/var/lib/fadewatch"  |' \
 grep -q '^data_folder = "/var/lib/fadewatch"' "$made/clinic.toml"
 grep -q '^folder = "/var/backups/fadewatch"' "$made/clinic.toml"
 gzip -9n "$made"/man/*.1
+# The licence of the cipher asks that its text goes with the program.
+cipher=$(cargo metadata --format-version 1 --locked --features encryption |
+    grep -o '"manifest_path":"[^"]*/sqlcipher-src-[^"]*"' | cut -d'"' -f4)
+cp "$(dirname "$cipher")/sqlcipher/LICENSE-sqlcipher" "$made/"
 
 cargo deb --no-build --no-strip "${@:2}"

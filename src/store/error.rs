@@ -228,8 +228,8 @@ impl StoreError {
                  `fadewatch serve` makes the database."
             }
             Self::NotADatabase { .. } => {
-                "The file was left as it is. If it is encrypted, name its key in `[store]` of the \
-                 clinic file (`key_file`). Else name another data folder, or restore the database \
+                "The file was left as it is. If it is encrypted, name its key: in `[store]` of the clinic \
+                 file (`key_file`), or for a copy with `--key-file`. Else name another data folder, or restore the database \
                  from a backup."
             }
             Self::NotEncrypted { .. } => {

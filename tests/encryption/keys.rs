@@ -62,6 +62,9 @@ fn a_wrong_or_missing_key_is_told_and_changes_no_byte_and_makes_nothing() {
                 "{names:?}"
             );
         }
+        let health = world.run(&["health"]);
+        assert_eq!(health.code, 5, "{}{}", health.out, health.err);
+        assert!(health.out.contains("database    NOT WELL"), "{}", health.out);
         let kept = bytes(&world.path("data"));
         for file in ["fadewatch.db", "fadewatch.db-wal"] {
             assert!(kept[file] == before[file], "{setting}: {file} was changed");
