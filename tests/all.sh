@@ -9,6 +9,9 @@ tests/setup.sh
 export INSTA_UPDATE=no
 cargo fmt --all -- --check
 cargo clippy --all-targets -- -D warnings
+cargo clippy --features encryption --test encryption --test store --test faults -- -D warnings
 cargo test --no-fail-fast
+# The encrypted file: its own tests, and those of the store and of breaking disks once more on it.
+cargo test --features encryption --no-fail-fast --test encryption --test store --test faults
 # All kinds of trouble.
 cargo run --release -- simulate --seeds 0..2000 --days 30 --jobs 2

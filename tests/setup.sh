@@ -18,7 +18,7 @@ for package in gcc python3 python3-venv nodejs npm; do
     esac
 done
 for package in postfix dovecot-imapd dovecot-lmtpd dovecot-sieve openssl chromium poppler-utils systemd \
-    postgresql postgresql-client faketime; do
+    postgresql postgresql-client faketime libssl-dev; do
     have "$package" || missing+=("$package")
 done
 if ((${#missing[@]})); then

@@ -18,6 +18,7 @@ mod program;
 mod risk_table;
 #[path = "service/room.rs"]
 mod room;
+mod server;
 
 #[path = "trust/bearer.rs"]
 mod bearer;
@@ -41,6 +42,8 @@ mod threats;
 mod troubles;
 #[path = "trust/upgrades.rs"]
 mod upgrades;
+#[path = "trust/upgrades_on_a_server.rs"]
+mod upgrades_on_a_server;
 #[path = "trust/watchdog.rs"]
 mod watchdog;
 #[path = "trust/watching.rs"]

@@ -18,6 +18,8 @@ mod check;
 mod clinic;
 #[path = "two_hosts/kills.rs"]
 mod kills;
+#[path = "two_hosts/paused.rs"]
+mod paused;
 #[path = "two_hosts/settings.rs"]
 mod settings;
 #[path = "two_hosts/standing_by.rs"]

@@ -107,6 +107,11 @@ fn with_causes(error: &dyn std::error::Error) -> String {
 }
 
 impl ConfigOption {
+    /// Whether the clinic file is there.
+    pub(super) fn is_there(&self) -> bool {
+        self.file.exists()
+    }
+
     /// Reads the clinic file; warnings are shown.
     pub(super) fn clinic(&self) -> Result<Clinic, CommandError> {
         if !self.file.exists() {

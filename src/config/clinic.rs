@@ -7,10 +7,12 @@
 use std::path::{Path, PathBuf};
 
 use super::board::{BOARD, BoardSettings, board};
-use super::data_server::{DataServer, STORE, data_server};
+use super::data_server::DataServer;
+use super::data_store::{DataStore, STORE, data_store};
 use super::document::Document;
 use super::fit_practice::{FIT, fit_practice};
 use super::keeping::{BACKUP, Backups, KEEP, Retention, backups, retention};
+use super::login::SecretSource;
 use super::mail::{MAIL, MailSettings, mail};
 use super::person::{Language, MailAddress, PersonName, refuse_repeats};
 use super::problem::{Checked, Problems, Purpose};
@@ -37,6 +39,9 @@ pub struct Clinic {
     pub data_folder: PathBuf,
     /// The database server that holds the record instead of a file in the data folder.
     pub server: Option<DataServer>,
+    /// Where the key is that the file in the data folder is encrypted with; without it the file is
+    /// plain.
+    pub data_key: Option<SecretSource>,
     /// Where the plans are.
     pub plans_folder: PathBuf,
     /// Where the clinic's own wording is; without it the shipped wording serves.
@@ -137,10 +142,10 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
     let phone = root.text("phone");
     let out_of_hours = root.text("out_of_hours");
     let data_folder = root.path_at("data_folder");
-    let server = match root.table("store") {
-        Some(table) => data_server(&table).map(Some),
+    let store = match root.table("store") {
+        Some(table) => data_store(&table),
         None if root.has("store") => None,
-        None => Some(None),
+        None => Some(DataStore::default()),
     };
     let plans_folder = root.path_at("plans_folder");
     let languages_folder = if root.has("languages_folder") {
@@ -188,13 +193,15 @@ fn read(root: &Table<'_>) -> Option<Clinic> {
         None if root.has("board") => None,
         None => Some(None),
     };
+    let store = store?;
     Some(Clinic {
         name: name?.value.to_owned(),
         time_zone: time_zone?.value,
         phone: phone?.value.to_owned(),
         out_of_hours: out_of_hours?.value.to_owned(),
         data_folder: data_folder?,
-        server: server?,
+        server: store.server,
+        data_key: store.key,
         plans_folder: plans_folder?,
         languages_folder: languages_folder?,
         review_guide: review_guide?,
@@ -379,7 +386,7 @@ pub(super) static CLINIC: Shape = Shape {
             "store",
             Kind::Table(&STORE),
             "[store]",
-            "a PostgreSQL database instead of a file, for a service on two hosts",
+            "a PostgreSQL database instead of a file, or the key of an encrypted file",
         ),
         Key::optional("backup", Kind::Table(&BACKUP), "[backup]", "copies of the data, daily"),
         Key::optional("keep", Kind::Table(&KEEP), "[keep]", "how long personal data is kept"),

@@ -6,7 +6,6 @@
 use std::path::PathBuf;
 
 use super::login::{SecretSource, password};
-use super::shape::{Key, Kind, Shape};
 use super::table::Table;
 
 /// A database server.
@@ -21,7 +20,7 @@ pub struct DataServer {
     pub password: Option<SecretSource>,
 }
 
-/// Reads `[store]`.
+/// Reads the keys of `[store]` that name a server; `postgres` is there.
 pub(super) fn data_server(table: &Table<'_>) -> Option<DataServer> {
     let address = table.text("postgres");
     let ca_file =
@@ -43,40 +42,3 @@ pub(super) fn data_server(table: &Table<'_>) -> Option<DataServer> {
     }
     Some(DataServer { address: address.value.to_owned(), ca_file: ca_file?, password: password? })
 }
-
-/// `[store]`.
-pub(super) static STORE: Shape = Shape {
-    name: "[store]",
-    keys: &[
-        Key::required(
-            "postgres",
-            Kind::Text,
-            "\"host=db.clinic.example dbname=fadewatch user=fadewatch\"",
-            "the PostgreSQL database that holds the data instead of a file",
-        ),
-        Key::optional(
-            "ca_file",
-            Kind::Path,
-            "\"ca.pem\"",
-            "the authority that vouches for the server's certificate, where it is your own",
-        ),
-        Key::optional(
-            "password_file",
-            Kind::Path,
-            "\"database-password\"",
-            "a file whose first line is the password",
-        ),
-        Key::optional(
-            "password_command",
-            Kind::Texts,
-            "[\"/usr/local/bin/secret\", \"database\"]",
-            "a program that prints the password, with its arguments",
-        ),
-        Key::optional(
-            "password_credential",
-            Kind::Text,
-            "\"database-password\"",
-            "a credential of the service manager (`LoadCredential=`) that holds the password",
-        ),
-    ],
-};

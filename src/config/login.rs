@@ -59,7 +59,7 @@ pub(super) fn login(table: &Table<'_>) -> Option<Option<Login>> {
                 .for_absence();
             None
         }
-        [first, second, ..] => two_places(table, first, second),
+        [first, second, ..] => two_places(table, "password", first, second),
     };
     Some(Some(Login { user: user?.value.to_owned(), secret: secret? }))
 }
@@ -67,17 +67,19 @@ pub(super) fn login(table: &Table<'_>) -> Option<Option<Login>> {
 /// The place of a secret that a key names.
 fn secret_at(table: &Table<'_>, key: &str) -> Option<SecretSource> {
     match key {
-        "password_file" => table.path_at(key).map(SecretSource::File),
-        "password_credential" => credential_name(table, key).map(SecretSource::Credential),
-        "password_command" => command_line(table, key).map(SecretSource::Command),
+        "password_file" | "key_file" => table.path_at(key).map(SecretSource::File),
+        "password_credential" | "key_credential" => {
+            credential_name(table, key).map(SecretSource::Credential)
+        }
+        "password_command" | "key_command" => command_line(table, key).map(SecretSource::Command),
         _ => command_line(table, key).map(SecretSource::TokenCommand),
     }
 }
 
-fn two_places(table: &Table<'_>, first: &str, second: &str) -> Option<SecretSource> {
+fn two_places(table: &Table<'_>, what: &str, first: &str, second: &str) -> Option<SecretSource> {
     table
         .report
-        .error(table.key_span(second), "two places for one password".to_owned())
+        .error(table.key_span(second), format!("two places for one {what}"))
         .label("one")
         .beside(table.key_span(first), "the other")
         .help("take one of the two out");
@@ -86,11 +88,20 @@ fn two_places(table: &Table<'_>, first: &str, second: &str) -> Option<SecretSour
 
 /// The place of a password of something that needs none by itself: none, or exactly one.
 pub(super) fn password(table: &Table<'_>) -> Option<Option<SecretSource>> {
-    let named: Vec<&str> = PASSWORD_KEYS.into_iter().filter(|key| table.has(key)).collect();
+    one_of(table, "password", PASSWORD_KEYS)
+}
+
+/// The place of the key that encrypts the data: none, or exactly one.
+pub(super) fn data_key(table: &Table<'_>) -> Option<Option<SecretSource>> {
+    one_of(table, "key", DATA_KEYS)
+}
+
+fn one_of(table: &Table<'_>, what: &str, keys: [&str; 3]) -> Option<Option<SecretSource>> {
+    let named: Vec<&str> = keys.into_iter().filter(|key| table.has(key)).collect();
     match named[..] {
         [] => Some(None),
         [key] => secret_at(table, key).map(Some),
-        [first, second, ..] => two_places(table, first, second).map(Some),
+        [first, second, ..] => two_places(table, what, first, second).map(Some),
     }
 }
 
@@ -154,6 +165,9 @@ pub(super) const TOKEN_COMMAND: Key = Key::optional(
 
 /// The keys of which one says where a password is.
 const PASSWORD_KEYS: [&str; 3] = ["password_file", "password_credential", "password_command"];
+
+/// The keys of which one says where the key of the data is.
+pub(super) const DATA_KEYS: [&str; 3] = ["key_file", "key_credential", "key_command"];
 
 /// The keys of which one says where the secret is.
 pub(super) const SECRET_KEYS: [&str; 4] =

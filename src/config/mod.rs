@@ -9,6 +9,7 @@ mod board;
 mod client;
 mod clinic;
 mod data_server;
+mod data_store;
 mod document;
 mod file;
 mod fit_practice;

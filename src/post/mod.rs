@@ -22,5 +22,5 @@ pub use inbox::{
     Arrival, Checkpoint, Extent, ImapInbox, ImapSettings, Inbox, MaildirInbox, Place, WhenTaken,
 };
 pub use message::{Attachment, ComposeError, Draft, InlineImage, compose};
-pub use out::{MaildirOutlet, Outcome, Outlet, Refusal, SmtpOutlet, SmtpSettings};
+pub use out::{Leave, MaildirOutlet, Outcome, Outlet, Refusal, SmtpOutlet, SmtpSettings};
 pub use wire::{Security, Trust};

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use super::error::ServiceError;
 use crate::config::Backups;
 use crate::follow_up::Instant;
-use crate::store::{Store, StoreError, View};
+use crate::store::{DataKey, Store, StoreError, View};
 
 /// Follow-ups read at once.
 const PORTION: u32 = 500;
@@ -46,7 +46,7 @@ pub fn back_up(store: &Store, backups: &Backups, now: Instant) -> Result<PathBuf
     let name = format!("{}{}{}", NAME.0, now.format(STAMP), NAME.1);
     let copy = backups.folder.join(name);
     store.backup(&copy)?;
-    let checked = check_copy(&copy)?;
+    let checked = check_copy(&copy, store.key())?;
     if let Some(finding) = checked.findings.first() {
         let source = io::Error::new(io::ErrorKind::InvalidData, finding.clone());
         return Err(ServiceError::System { doing: "trying a backup out", source });
@@ -63,9 +63,9 @@ pub fn back_up(store: &Store, backups: &Backups, now: Instant) -> Result<PathBuf
 /// Looks a copy through: is it whole, untouched, and does its record lead to what it says?
 ///
 /// # Errors
-/// When it cannot be opened or read. Damage is a finding.
-pub fn check_copy(file: &Path) -> Result<CopyChecked, StoreError> {
-    let looked = Store::open_copy(file).and_then(|store| store.read_blocking(look_through));
+/// When it cannot be opened or read, also because it has another key. Damage is a finding.
+pub fn check_copy(file: &Path, key: Option<&DataKey>) -> Result<CopyChecked, StoreError> {
+    let looked = Store::open_copy(file, key).and_then(|store| store.read_blocking(look_through));
     match looked {
         Err(StoreError::Damaged { finding }) => {
             let findings = vec![format!("the file is damaged: {finding}")];

@@ -4,6 +4,7 @@
 //! Promises: of all services on one database, one works and the others stand by; whoever stands by
 //! takes over within seconds of the other's end, however it ended.
 
+use std::path::Path;
 use std::time::Duration;
 
 use sd_notify::NotifyState;
@@ -12,8 +13,8 @@ use tracing::{info, warn};
 use super::clock::Clock;
 use super::error::ServiceError;
 use super::secrets;
-use crate::config::Clinic;
-use crate::store::{Mode, Server, ServiceLock, Store, StoreError};
+use crate::config::{Clinic, SecretSource};
+use crate::store::{DataKey, Mode, Server, ServiceLock, Store, StoreError};
 
 /// Between two tries to take over: so long a takeover may come late.
 const TRY_EVERY: Duration = Duration::from_millis(500);
@@ -21,15 +22,36 @@ const TRY_EVERY: Duration = Duration::from_millis(500);
 /// Opens the clinic's data.
 ///
 /// # Errors
-/// When it cannot be opened, or a server's password cannot be had.
+/// When it cannot be opened, or the key or a server's password cannot be had; nothing is made or
+/// changed then.
 pub fn open(clinic: &Clinic, mode: Mode) -> Result<Store, ServiceError> {
     let Some(named) = &clinic.server else {
-        return Ok(Store::open(&clinic.data_folder, mode)?);
+        let folder = &clinic.data_folder;
+        return Ok(match key(clinic)? {
+            Some(key) => Store::open_encrypted(folder, &key, mode)?,
+            None => Store::open(folder, mode)?,
+        });
     };
     let password = named.password.as_ref();
     let password = password.map(|source| secrets::password(source, "store")).transpose()?;
     let server = Server::new(&named.address, password.as_deref(), named.ca_file.as_deref())?;
     Ok(Store::open_on(&server, &clinic.data_folder, mode)?)
+}
+
+/// The key that the data in the folder is encrypted with, where it is.
+///
+/// # Errors
+/// When it cannot be had, or is no key.
+pub fn key(clinic: &Clinic) -> Result<Option<DataKey>, ServiceError> {
+    clinic.data_key.as_ref().map(secrets::data_key).transpose()
+}
+
+/// The key in a file that is named on the command line.
+///
+/// # Errors
+/// When it cannot be read, or is no key.
+pub fn key_in(file: &Path) -> Result<DataKey, ServiceError> {
+    secrets::data_key(&SecretSource::File(file.to_owned()))
 }
 
 /// Holds the data, so that no service works on it meanwhile.

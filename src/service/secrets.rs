@@ -1,4 +1,5 @@
-//! Where the proofs of logins come from: files, programs, the service manager; tokens that lapse.
+//! Where the proofs of logins and the key of the data come from: files, programs, the service manager;
+//! tokens that lapse.
 //!
 //! Never here: what a secret is used for.
 //! Promises: a secret is in no setting, no log, no error and no list of processes; a token is
@@ -14,6 +15,7 @@ use tracing::{info, warn};
 use super::error::ServiceError;
 use crate::config::SecretSource;
 use crate::post::{Secret, SecretText};
+use crate::store::DataKey;
 
 /// The folder in which systemd hands credentials over (`LoadCredential=`, systemd.exec(5)).
 const CREDENTIALS: &str = "CREDENTIALS_DIRECTORY";
@@ -60,13 +62,28 @@ pub fn fetch(
 /// # Errors
 /// When it cannot be had.
 pub(super) fn password(source: &SecretSource, whose: &str) -> Result<String, ServiceError> {
+    secret(source, whose, "password")
+}
+
+/// Fetches the key that the data is encrypted with.
+///
+/// # Errors
+/// When it cannot be had, or is no key.
+pub(super) fn data_key(source: &SecretSource) -> Result<DataKey, ServiceError> {
+    let text = secret(source, "store", "key")?;
+    DataKey::parse(&text).map_err(|bad| ServiceError::Secret {
+        what: format!("the key of store cannot be used: {bad}"),
+    })
+}
+
+fn secret(source: &SecretSource, whose: &str, noun: &str) -> Result<String, ServiceError> {
     match source {
-        SecretSource::File(path) => from_file(path, whose, "the password file"),
+        SecretSource::File(path) => from_file(path, whose, &format!("the {noun} file")),
         SecretSource::Credential(name) => {
             from_credential(std::env::var_os(CREDENTIALS), name, whose)
         }
         SecretSource::Command(command) => {
-            first_line(&printed_by(command, whose)?, whose, "the password command")
+            first_line(&printed_by(command, whose)?, whose, &format!("the {noun} command"))
         }
         SecretSource::TokenCommand(command) => Ok(token(command, whose)?.0),
     }

@@ -2,7 +2,7 @@
 //!
 //! Never here: when a backup is made, and how many are kept.
 //! Promises: a copy is of one moment, is made while the service works, and has its final name
-//! only once it is whole, checked and on the disk.
+//! only once it is whole, checked and on the disk; a copy of encrypted data has the same key.
 
 use std::fs::{self, File};
 use std::path::Path;
@@ -11,6 +11,7 @@ use std::time::Duration;
 use rusqlite::backup::Backup;
 
 use super::connection;
+use super::data_key::{DataFile, DataKey};
 use super::database::Connection;
 use super::error::{Doing, StoreError};
 use super::moving;
@@ -32,26 +33,38 @@ impl Store {
     /// # Errors
     /// When the file exists or cannot be written, or the copy proves damaged.
     pub fn backup(&self, to: &Path) -> Result<(), StoreError> {
-        let refused = |source| StoreError::Folder { path: to.to_owned(), source };
         if to.exists() {
-            return Err(refused(std::io::ErrorKind::AlreadyExists.into()));
+            let source = std::io::ErrorKind::AlreadyExists.into();
+            return Err(StoreError::Folder { path: to.to_owned(), source });
         }
-        let mut unfinished = to.as_os_str().to_owned();
-        unfinished.push(".unfinished");
-        let unfinished = Path::new(&unfinished);
-        let _ = fs::remove_file(unfinished);
-        super::folder::private_file(unfinished)?;
-        self.read_blocking(|view| match view.connection {
-            Connection::Sqlite(from) => copy(from, unfinished),
-            from @ Connection::Postgres(_) => write_out(from, unfinished),
-        })?;
-        File::open(unfinished).and_then(|file| file.sync_all()).map_err(refused)?;
-        fs::rename(unfinished, to).map_err(refused)?;
-        let folder = to.parent().filter(|parent| !parent.as_os_str().is_empty());
-        File::open(folder.unwrap_or(Path::new(".")))
-            .and_then(|folder| folder.sync_all())
-            .map_err(refused)
+        self.read_blocking(|view| {
+            made_whole(to, self.key(), |unfinished| match view.connection {
+                Connection::Sqlite(from) => copy(from, unfinished),
+                from @ Connection::Postgres(_) => write_out(from, unfinished),
+            })
+        })
     }
+}
+
+/// Has a database file made beside its place, and puts it there once it is on the disk.
+pub(super) fn made_whole(
+    to: &Path,
+    key: Option<&DataKey>,
+    make: impl FnOnce(&DataFile) -> Result<(), StoreError>,
+) -> Result<(), StoreError> {
+    let refused = |source| StoreError::Folder { path: to.to_owned(), source };
+    let mut unfinished = to.as_os_str().to_owned();
+    unfinished.push(".unfinished");
+    let unfinished = DataFile::new(unfinished, key);
+    let _ = fs::remove_file(&unfinished.path);
+    super::folder::private_file(&unfinished.path)?;
+    make(&unfinished)?;
+    File::open(&unfinished.path).and_then(|file| file.sync_all()).map_err(refused)?;
+    fs::rename(&unfinished.path, to).map_err(refused)?;
+    let folder = to.parent().filter(|parent| !parent.as_os_str().is_empty());
+    File::open(folder.unwrap_or(Path::new(".")))
+        .and_then(|folder| folder.sync_all())
+        .map_err(refused)
 }
 
 impl View<'_> {
@@ -89,7 +102,7 @@ fn check(connection: &rusqlite::Connection, pragma: &str) -> Result<(), StoreErr
     if finding == "ok" { Ok(()) } else { Err(StoreError::Damaged { finding }) }
 }
 
-fn copy(from: &rusqlite::Connection, unfinished: &Path) -> Result<(), StoreError> {
+fn copy(from: &rusqlite::Connection, unfinished: &DataFile) -> Result<(), StoreError> {
     let mut to = connection::open_for_writing(unfinished)?;
     Backup::new(from, &mut to)
         .and_then(|backup| backup.run_to_completion(PAGES_AT_ONCE, PAUSE, None))
@@ -97,7 +110,7 @@ fn copy(from: &rusqlite::Connection, unfinished: &Path) -> Result<(), StoreError
     finish(to)
 }
 
-fn write_out(from: &Connection, unfinished: &Path) -> Result<(), StoreError> {
+pub(super) fn write_out(from: &Connection, unfinished: &DataFile) -> Result<(), StoreError> {
     let mut to = connection::open_for_writing(unfinished)?;
     schema::migrate(&mut to, unfinished)?;
     moving::write_out(from, &mut to)?;

@@ -4,12 +4,12 @@
 //! Promises: a commit is on the disk before anyone is told of it (WAL, synchronous FULL); foreign
 //! keys hold; nothing in the file is trusted to run code.
 
-use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::OpenFlags;
 use rusqlite::config::DbConfig;
 
+use super::data_key::DataFile;
 use super::database::{Connection, Server, Session};
 use super::error::{Doing, StoreError};
 
@@ -29,23 +29,29 @@ const LOG_BYTES_KEPT: i64 = 16 * 1024 * 1024;
 #[derive(Clone, Debug)]
 pub(super) enum Source {
     /// In a file.
-    File(PathBuf),
+    File(DataFile),
     /// On a server.
     Server(Server),
 }
 
 /// Opens the read-write connection, without touching what is in the file.
-pub(super) fn open_for_writing(path: &Path) -> Result<rusqlite::Connection, StoreError> {
+pub(super) fn open_for_writing(file: &DataFile) -> Result<rusqlite::Connection, StoreError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection =
-        rusqlite::Connection::open_with_flags(path, flags).doing("opening the database")?;
-    prepare(&connection).doing("opening the database")?;
+        rusqlite::Connection::open_with_flags(&file.path, flags).doing("opening the database")?;
+    file.unlock(&connection)?;
+    // Until it is known to be ours, not even its log is folded into it.
+    connection
+        .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
+        .and_then(|_| prepare(&connection))
+        .doing("opening the database")?;
     Ok(connection)
 }
 
 /// Settings that write to the file, to be made once it is known to be ours.
 pub(super) fn settle_writer(connection: &rusqlite::Connection) -> Result<(), StoreError> {
     let settle = || -> rusqlite::Result<()> {
+        connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
         connection.pragma_update(None, "journal_mode", "WAL")?;
         // FULL, not NORMAL: a commit lost at a power cut would send mail twice or lose a reply.
         connection.pragma_update(None, "synchronous", "FULL")?;
@@ -60,7 +66,7 @@ pub(super) fn settle_writer(connection: &rusqlite::Connection) -> Result<(), Sto
 /// Opens a connection that is only read from.
 pub(super) fn open_for_reading(source: &Source) -> Result<Connection, StoreError> {
     match source {
-        Source::File(path) => open_file_for_reading(path).map(Connection::Sqlite),
+        Source::File(file) => open_file_for_reading(file).map(Connection::Sqlite),
         Source::Server(server) => open_session(server).map(Connection::Postgres),
     }
 }
@@ -71,10 +77,11 @@ pub(super) fn open_session(server: &Server) -> Result<Session, StoreError> {
 }
 
 /// Opens a connection to a file that can only read.
-pub(super) fn open_file_for_reading(path: &Path) -> Result<rusqlite::Connection, StoreError> {
+pub(super) fn open_file_for_reading(file: &DataFile) -> Result<rusqlite::Connection, StoreError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection = rusqlite::Connection::open_with_flags(path, flags)
+    let connection = rusqlite::Connection::open_with_flags(&file.path, flags)
         .doing("opening the database for reading")?;
+    file.unlock(&connection)?;
     prepare(&connection).doing("opening the database for reading")?;
     Ok(connection)
 }

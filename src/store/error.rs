@@ -46,6 +46,18 @@ pub enum StoreError {
         /// The file.
         path: PathBuf,
     },
+    /// A key is named for a file that anybody can read.
+    #[error("{} is not encrypted, but a key is named for it", path.display())]
+    NotEncrypted {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The key does not open the file.
+    #[error("{} cannot be read with the key that is named for it", path.display())]
+    WrongKey {
+        /// The file.
+        path: PathBuf,
+    },
     /// The file is a database that this program did not make.
     #[error("{} is a database of another program", path.display())]
     AnotherProgram {
@@ -215,7 +227,20 @@ impl StoreError {
                 "Check the data folder in the clinic file. The first `fadewatch enroll` or \
                  `fadewatch serve` makes the database."
             }
-            Self::NotADatabase { .. } | Self::AnotherProgram { .. } => {
+            Self::NotADatabase { .. } => {
+                "The file was left as it is. If it is encrypted, name its key: in `[store]` of the clinic \
+                 file (`key_file`), or for a copy with `--key-file`. Else name another data folder, or restore the database \
+                 from a backup."
+            }
+            Self::NotEncrypted { .. } => {
+                "Nothing was changed. Take the key out of `[store]` in the clinic file, or encrypt \
+                 the data first: `fadewatch restore --help` says how."
+            }
+            Self::WrongKey { .. } => {
+                "The file was left as it is. Name the key that it was made with. If that is the one, \
+                 the file is damaged: restore the newest backup."
+            }
+            Self::AnotherProgram { .. } => {
                 "The file was left as it is. Name another data folder, or restore the database \
                  from a backup."
             }
@@ -276,8 +301,8 @@ impl StoreError {
                  too late: let both machines keep the time (NTP), then start it again."
             }
             Self::NotEmpty => {
-                "Nothing was changed. Name a new database or a new schema in `[store]`: a copy is \
-                 never laid over what is kept."
+                "Nothing was changed. Move the data folder aside, or name a new database or a new schema \
+                 in `[store]`: a copy is never laid over what is kept."
             }
             Self::OnAServer => "Nothing was changed. Use the server's own tools, such as pg_dump.",
             Self::Database { .. } => {

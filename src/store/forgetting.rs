@@ -8,6 +8,7 @@
 use std::time::Duration;
 
 use super::connection;
+use super::data_key::DataFile;
 use super::database::params;
 use super::error::{Doing, StoreError};
 use super::folder::DATABASE;
@@ -205,7 +206,8 @@ impl Store {
         if let Some(server) = self.server() {
             return connection::open_session(server)?.batch(REWRITTEN).doing(doing);
         }
-        let connection = connection::open_for_writing(&self.folder().join(DATABASE))?;
+        let connection =
+            connection::open_for_writing(&DataFile::new(self.folder().join(DATABASE), self.key()))?;
         connection.pragma_update(None, "secure_delete", true).doing(doing)?;
         connection.execute_batch("VACUUM").doing(doing)?;
         for _ in 0..EMPTYING.0 {

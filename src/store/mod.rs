@@ -16,6 +16,7 @@ pub mod bell;
 mod chain;
 mod changes;
 mod connection;
+mod data_key;
 mod database;
 mod error;
 mod facts;
@@ -50,6 +51,7 @@ mod writer;
 
 pub use chain::Digest;
 pub use changes::{Change, Head, Loaded};
+pub use data_key::{BadKey, CAN_ENCRYPT, DataKey, is_plain};
 pub use database::{BadServer, DatabaseError, Server};
 pub use error::StoreError;
 pub use facts::RememberedInstant;

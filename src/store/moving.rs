@@ -1,4 +1,5 @@
-//! Moving all rows from a database on a server to a file, and from a file to an empty database.
+//! Moving all rows from one database to another: from a server to a file, from a copy to an empty server
+//! or to a data folder without data, from a file under one key to a file under another or none.
 //!
 //! Never here: checking what is moved; names and places of copies.
 //! Promises: all rows go over, under their own numbers, or none does; nothing is written into a
@@ -8,9 +9,12 @@ use std::path::Path;
 
 use rusqlite::types::Value;
 
+use super::backup;
 use super::connection;
+use super::data_key::{DataFile, DataKey};
 use super::database::{self, Connection};
 use super::error::{Doing, StoreError};
+use super::folder::{self, DATABASE};
 use super::opened::Store;
 
 const DOING: &str = "copying the database";
@@ -22,15 +26,42 @@ impl Store {
     /// # Errors
     /// `NotEmpty` when anything is kept already; when the copy is not ours or of another version; when
     /// the database refuses. Nothing was changed then.
-    pub fn load_copy(&self, file: &Path) -> Result<(), StoreError> {
-        // Looks whether it is ours and of the present format.
-        drop(Self::open_copy(file)?);
-        let from = connection::open_file_for_reading(file)?;
+    pub fn load_copy(&self, file: &Path, key: Option<&DataKey>) -> Result<(), StoreError> {
+        let from = open_source(file, key)?;
         self.write_blocking(move |tx| read_in(&from, tx.connection))
+    }
+
+    /// Makes the database of a data folder from a copy; both may be encrypted, each with a key of its
+    /// own. Nothing of another key's database is left in the new one. Blocks.
+    ///
+    /// # Errors
+    /// `NotEmpty` when the folder has a database; when the copy is not ours, of another version or of
+    /// another key; when it cannot be written. The folder has no database then, as before.
+    pub fn load_copy_into_folder(
+        folder: &Path,
+        key: Option<&DataKey>,
+        copy: &Path,
+        copy_key: Option<&DataKey>,
+    ) -> Result<(), StoreError> {
+        let from = Connection::Sqlite(open_source(copy, copy_key)?);
+        folder::prepare(folder)?;
+        let to = folder.join(DATABASE);
+        let log = folder.join(format!("{DATABASE}-wal"));
+        // A file without a byte is what a start leaves that was cut short before anything was kept.
+        if log.exists() || to.metadata().is_ok_and(|found| found.len() > 0) {
+            return Err(StoreError::NotEmpty);
+        }
+        backup::made_whole(&to, key, |unfinished| backup::write_out(&from, unfinished))
     }
 }
 
-/// Writes all rows of a database on a server to a new file that has its tables.
+/// Opens a copy to take its rows, once it is known to be ours and of the present format.
+fn open_source(copy: &Path, key: Option<&DataKey>) -> Result<rusqlite::Connection, StoreError> {
+    drop(Store::open_copy(copy, key)?);
+    connection::open_file_for_reading(&DataFile::copy(copy, key))
+}
+
+/// Writes all rows of a database to a new file that has its tables.
 pub(super) fn write_out(
     from: &Connection,
     to: &mut rusqlite::Connection,

@@ -11,6 +11,7 @@ use tokio::sync::watch;
 
 use super::bell;
 use super::connection::{self, Source};
+use super::data_key::{DataFile, DataKey};
 use super::database::{Connection, Server};
 use super::error::{Doing, StoreError};
 use super::folder::{self, DATABASE, ServiceLock};
@@ -49,6 +50,7 @@ pub struct Store {
 
 struct Inner {
     folder: PathBuf,
+    key: Option<DataKey>,
     server: Option<Server>,
     writer: Option<Writer>,
     readers: Readers,
@@ -65,13 +67,25 @@ impl Store {
     /// When the folder or the file cannot be used, the file is not ours, damaged or of a newer
     /// version, or (reading only) it is missing or of an older version.
     pub fn open(folder: &Path, mode: Mode) -> Result<Self, StoreError> {
-        let path = folder.join(DATABASE);
+        Self::open_folder(folder, None, mode)
+    }
+
+    /// Opens a data folder whose database is encrypted, or is to be where there is none yet.
+    ///
+    /// # Errors
+    /// As `open`; and when the database is not encrypted, or not with this key.
+    pub fn open_encrypted(folder: &Path, key: &DataKey, mode: Mode) -> Result<Self, StoreError> {
+        Self::open_folder(folder, Some(key), mode)
+    }
+
+    fn open_folder(folder: &Path, key: Option<&DataKey>, mode: Mode) -> Result<Self, StoreError> {
+        let file = DataFile::new(folder.join(DATABASE), key);
         let writer = match mode {
             Mode::Reading => {
-                check_readable(folder, &path)?;
+                check_readable(folder, &file)?;
                 None
             }
-            Mode::Service => Some(open_writer(folder, mode, None)?),
+            Mode::Service => Some(open_writer(folder, &file, mode, None)?),
             Mode::Command => {
                 let rung = folder.to_owned();
                 let ring = move || {
@@ -79,10 +93,10 @@ impl Store {
                         tracing::warn!(%error, "the service was not told of a command's work");
                     }
                 };
-                Some(open_writer(folder, mode, Some(Box::new(ring)))?)
+                Some(open_writer(folder, &file, mode, Some(Box::new(ring)))?)
             }
         };
-        Ok(Self::of(folder, None, writer, Readers::of(Source::File(path)), None))
+        Ok(Self::in_file(folder, file, writer))
     }
 
     /// Opens the data on a database server, which several processes may share; the folder holds
@@ -116,21 +130,30 @@ impl Store {
             writer = Some(Writer::start(connection, None)?);
         }
         let readers = Readers::of(Source::Server(server.clone()));
-        Ok(Self::of(folder, Some(server.clone()), writer, readers, loss))
+        Ok(Self::of(folder, None, Some(server.clone()), writer, readers, loss))
     }
 
     /// Opens a copy of the data, wherever it lies and whatever its name, to look at it only.
     ///
     /// # Errors
-    /// When the file is not ours, damaged, or of another version.
-    pub fn open_copy(file: &Path) -> Result<Self, StoreError> {
+    /// When the file is not ours, damaged, of another version, or encrypted with another key. A copy
+    /// that is not encrypted needs no key.
+    pub fn open_copy(file: &Path, key: Option<&DataKey>) -> Result<Self, StoreError> {
         let folder = file.parent().unwrap_or(Path::new("")).to_owned();
-        check_readable(&folder, file)?;
-        Ok(Self::of(&folder, None, None, Readers::of(Source::File(file.to_owned())), None))
+        let file = DataFile::copy(file, key);
+        check_readable(&folder, &file)?;
+        Ok(Self::in_file(&folder, file, None))
+    }
+
+    fn in_file(folder: &Path, file: DataFile, writer: Option<Writer>) -> Self {
+        let key = file.key.clone();
+        let readers = Readers::of(Source::File(file));
+        Self::of(folder, key, None, writer, readers, None)
     }
 
     fn of(
         folder: &Path,
+        key: Option<DataKey>,
         server: Option<Server>,
         writer: Option<Writer>,
         readers: Readers,
@@ -138,7 +161,7 @@ impl Store {
     ) -> Self {
         let folder = folder.to_owned();
         let is_closing = AtomicBool::new(false);
-        Self { inner: Arc::new(Inner { folder, server, writer, readers, loss, is_closing }) }
+        Self { inner: Arc::new(Inner { folder, key, server, writer, readers, loss, is_closing }) }
     }
 
     /// Takes the data folder for this process as its service, until the lock is dropped. The
@@ -153,6 +176,11 @@ impl Store {
     /// The data folder.
     pub fn folder(&self) -> &Path {
         &self.inner.folder
+    }
+
+    /// The key of the database file, where it is encrypted.
+    pub fn key(&self) -> Option<&DataKey> {
+        self.inner.key.as_ref()
     }
 
     /// The server that the data is on, where it is on one.
@@ -183,6 +211,19 @@ impl Store {
             }
             Ok(leads)
         })?
+    }
+
+    /// Whether this process is still the one service that works on the data, so far as the server says
+    /// at this moment, over the very session that holds the place. Always so for a data folder.
+    pub async fn still_leads(&self) -> bool {
+        if self.server().is_none() {
+            return true;
+        }
+        let Ok(writer) = self.writer() else { return false };
+        let answered = writer.ask_from_async(|connection| {
+            connection.postgres().is_some_and(|session| session.now_ms().is_ok())
+        });
+        answered.await.unwrap_or(false)
     }
 
     /// Completes when nothing can be written any more because the server is out of reach; never
@@ -303,18 +344,19 @@ impl Drop for Inner {
 
 fn open_writer(
     folder: &Path,
+    file: &DataFile,
     mode: Mode,
     after_commit: Option<Box<dyn Fn() + Send + Sync>>,
 ) -> Result<Writer, StoreError> {
     folder::prepare(folder)?;
     bell::prepare(folder)?;
-    let path = folder::prepare_database(folder)?;
-    let mut connection = connection::open_for_writing(&path)?;
-    schema::check(&connection, &path)?;
+    folder::prepare_database(folder)?;
+    let mut connection = connection::open_for_writing(file)?;
+    schema::check(&connection, file)?;
     connection::settle_writer(&connection)?;
-    schema::migrate(&mut connection, &path)?;
-    let size = std::fs::metadata(&path)
-        .map_err(|source| StoreError::Folder { path: path.clone(), source })?
+    schema::migrate(&mut connection, file)?;
+    let size = std::fs::metadata(&file.path)
+        .map_err(|source| StoreError::Folder { path: file.path.clone(), source })?
         .len();
     if mode == Mode::Service && size <= CHECKED_AT_OPEN_BYTES_MAX {
         super::backup::quick_check(&connection)?;
@@ -322,12 +364,13 @@ fn open_writer(
     Writer::start(Connection::Sqlite(connection), after_commit)
 }
 
-fn check_readable(folder: &Path, path: &Path) -> Result<(), StoreError> {
+fn check_readable(folder: &Path, file: &DataFile) -> Result<(), StoreError> {
+    let path = &file.path;
     if !path.exists() {
         return Err(StoreError::Missing { path: folder.to_owned() });
     }
-    let connection = connection::open_file_for_reading(path)?;
-    let found = schema::check(&connection, path)?;
+    let connection = connection::open_file_for_reading(file)?;
+    let found = schema::check(&connection, file)?;
     let known = schema::known_format();
     if found < known {
         return Err(StoreError::Older { path: path.to_owned(), found, known });

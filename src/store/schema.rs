@@ -6,10 +6,9 @@
 
 pub(super) mod postgres;
 
-use std::path::Path;
-
 use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
+use super::data_key::DataFile;
 use super::error::{Doing, StoreError};
 
 /// Marks our databases in the file header: the letters `fade`.
@@ -29,11 +28,16 @@ pub(super) fn known_format() -> u32 {
 }
 
 /// Refuses what this program must not touch, and returns the format found; 0 is an empty file.
-pub(super) fn check(connection: &Connection, path: &Path) -> Result<u32, StoreError> {
+pub(super) fn check(connection: &Connection, file: &DataFile) -> Result<u32, StoreError> {
+    let path = &file.path;
     let format = match pragma(connection, "user_version") {
         Ok(format) => u32::try_from(format).unwrap_or(u32::MAX),
         Err(error) if error.sqlite_error_code() == Some(ErrorCode::NotADatabase) => {
-            return Err(StoreError::NotADatabase { path: path.to_owned() });
+            let path = path.clone();
+            return Err(match file.key {
+                Some(_) => StoreError::WrongKey { path },
+                None => StoreError::NotADatabase { path },
+            });
         }
         Err(error) => return Err(StoreError::of("opening the database", error.into())),
     };
@@ -55,13 +59,13 @@ pub(super) fn check(connection: &Connection, path: &Path) -> Result<u32, StoreEr
 }
 
 /// Takes the steps that are missing.
-pub(super) fn migrate(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
+pub(super) fn migrate(connection: &mut Connection, file: &DataFile) -> Result<(), StoreError> {
     loop {
         let step = connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .doing("bringing the database up to date")?;
         // Read again inside the transaction: another process may be taking the same step.
-        let format = check(&step, path)?;
+        let format = check(&step, file)?;
         let Some(sql) = STEPS.get(format as usize) else { return Ok(()) };
         step.execute_batch(sql).doing("bringing the database up to date")?;
         step.pragma_update(None, "application_id", APPLICATION_ID)

@@ -13,6 +13,7 @@ use rusqlite::backup::Backup;
 use rusqlite::config::DbConfig;
 
 use super::connection;
+use super::data_key::DataFile;
 use super::database::Connection;
 use super::error::{Doing, StoreError};
 use super::folder;
@@ -52,7 +53,7 @@ impl Solo {
                 let first = rusqlite::Connection::open_in_memory().doing(doing)?;
                 // Each transaction puts the pages that it changes aside, whole.
                 first.pragma_update(None, "page_size", PAGE_BYTES_IN_MEMORY).doing(doing)?;
-                none.insert(ready(first, Path::new(":memory:"))?)
+                none.insert(ready(first, &DataFile::new(":memory:", None))?)
             }
         };
         Backup::new(empty, &mut connection).and_then(|copy| copy.step(-1)).doing(doing)?;
@@ -70,7 +71,8 @@ impl Solo {
     pub fn open(folder: &Path) -> Result<Self, StoreError> {
         folder::prepare(folder)?;
         let path = folder::prepare_database(folder)?;
-        let connection = ready(connection::open_for_writing(&path)?, &path)?;
+        let file = DataFile::new(path, None);
+        let connection = ready(connection::open_for_writing(&file)?, &file)?;
         Ok(Self { connection: Connection::Sqlite(connection), folder: Some(folder.to_owned()) })
     }
 
@@ -141,11 +143,11 @@ pub enum Fullness {
 
 fn ready(
     mut connection: rusqlite::Connection,
-    path: &Path,
+    file: &DataFile,
 ) -> Result<rusqlite::Connection, StoreError> {
-    schema::check(&connection, path)?;
+    schema::check(&connection, file)?;
     connection::settle_writer(&connection)?;
-    schema::migrate(&mut connection, path)?;
+    schema::migrate(&mut connection, file)?;
     Ok(connection)
 }
 

@@ -82,13 +82,19 @@ impl Writer {
         &self,
         ask: impl FnOnce(&Connection) -> T + Send + 'static,
     ) -> Result<T, StoreError> {
-        let (answer, answered) = oneshot::channel();
-        let job = Box::new(move |connection: &mut Connection| {
-            // Whoever asked may have gone.
-            let _ = answer.send(ask(connection));
-        });
+        let (job, answered) = question(ask);
         self.orders.blocking_send(Order::Run(job)).map_err(|_| StoreError::Closed)?;
         answered.blocking_recv().map_err(|_| StoreError::Closed)
+    }
+
+    /// The same within an async runtime.
+    pub(super) async fn ask_from_async<T: Send + 'static>(
+        &self,
+        ask: impl FnOnce(&Connection) -> T + Send + 'static,
+    ) -> Result<T, StoreError> {
+        let (job, answered) = question(ask);
+        self.orders.send(Order::Run(job)).await.map_err(|_| StoreError::Closed)?;
+        answered.await.map_err(|_| StoreError::Closed)
     }
 
     /// Ends the thread once the jobs before are done; the log is moved into the database.
@@ -133,6 +139,17 @@ pub(super) fn in_one_transaction<T, E: From<StoreError>>(
     let value = work(&mut Tx::over(&transaction))?;
     transaction.commit().doing("committing what was written")?;
     Ok(value)
+}
+
+fn question<T: Send + 'static>(
+    ask: impl FnOnce(&Connection) -> T + Send + 'static,
+) -> (Job, oneshot::Receiver<T>) {
+    let (answer, answered) = oneshot::channel();
+    let job = Box::new(move |connection: &mut Connection| {
+        // Whoever asked may have gone.
+        let _ = answer.send(ask(connection));
+    });
+    (job, answered)
 }
 
 fn job<T, E, F>(work: F) -> (Job, oneshot::Receiver<Outcome<T, E>>)

@@ -425,3 +425,84 @@ fn values_that_no_fit_could_meet_are_refused() {
     2 errors
     "#);
 }
+
+#[test]
+fn the_place_of_the_data_is_a_server_or_a_file_with_a_key_and_half_a_setting_is_refused() {
+    told!("[mail.out]" => "[store]\npostgres = \"host=db.clinic.example\"\nkey_file = \"data-key\"\n\n[mail.out]", @r#"
+    refused
+
+    error: a key for a database on a server
+      --> clinic.toml:40:1
+       |
+    39 | postgres = "host=db.clinic.example"
+       | -------- the data is kept here
+    40 | key_file = "data-key"
+       | ^^^^^^^^ encrypts a file of ours
+       |
+       = note: a server keeps its own files, so this key would encrypt nothing
+       = help: take the key out, and have the server's disk encrypted by its administrator
+
+    1 error
+    "#);
+    told!("[mail.out]" => "[store]\npassword_file = \"database-password\"\n\n[mail.out]", @r#"
+    refused
+
+    error: `password_file` without a server
+      --> clinic.toml:39:1
+       |
+    39 | password_file = "database-password"
+       | ^^^^^^^^^^^^^ where is the data to be kept?
+       |
+       = help: for data on a server name it: `postgres = "host=… dbname=… user=…"`;
+               for an encrypted file name its key: `key_file = "data-key"`;
+               for a plain file take `[store]` out
+
+    1 error
+    "#);
+    told!("[mail.out]" => "[store]\nkey_credential = \"../shadow\"\nkey_file = \"data-key\"\npostgres = \"host=db.clinic.example\"\n\n[mail.out]", @r#"
+    refused
+
+    error: two places for one key
+      --> clinic.toml:39:1
+       |
+    39 | key_credential = "../shadow"
+       | ^^^^^^^^^^^^^^ one
+    40 | key_file = "data-key"
+       | -------- the other
+       |
+       = help: take one of the two out
+
+    error: a key for a database on a server
+      --> clinic.toml:40:1
+       |
+    40 | key_file = "data-key"
+       | ^^^^^^^^ encrypts a file of ours
+    41 | postgres = "host=db.clinic.example"
+       | -------- the data is kept here
+       |
+       = note: a server keeps its own files, so this key would encrypt nothing
+       = help: take the key out, and have the server's disk encrypted by its administrator
+
+    2 errors
+    "#);
+}
+
+#[cfg(not(feature = "encryption"))]
+#[test]
+fn a_key_for_a_program_that_cannot_encrypt_is_refused_with_what_to_do() {
+    told!("[mail.out]" => "[store]\nkey_file = \"data-key\"\n\n[mail.out]", @r#"
+    refused
+
+    error: this program cannot encrypt
+      --> clinic.toml:39:1
+       |
+    39 | key_file = "data-key"
+       | ^^^^^^^^ it was built without encryption
+       |
+       = note: the data would be kept in the clear although a key is named
+       = help: install the Debian package, or build it with
+               `cargo build --release --features encryption`
+
+    1 error
+    "#);
+}

@@ -80,3 +80,22 @@ fn settings_of_these_tables_that_cannot_work_are_refused() {
     assert!(refused("\n[backup]\ncopies = 3\n", FILE).contains("folder"));
     assert!(refused("\n[watch]\nseconds = \"a@b.example\"\n", FILE).contains("second"));
 }
+
+#[test]
+fn the_key_of_the_data_is_taken_by_a_program_that_can_encrypt_and_by_no_other() {
+    let command = SecretSource::Command(vec!["secret".to_owned()]);
+    for (setting, source) in [
+        ("key_file = \"data-key\"", SecretSource::File("/etc/clinic/data-key".into())),
+        ("key_command = [\"secret\"]", command),
+        ("key_credential = \"data-key\"", SecretSource::Credential("data-key".into())),
+    ] {
+        let taken = clinic(&format!("\n[store]\n{setting}\n"), FILE);
+        if cfg!(feature = "encryption") {
+            assert_eq!(taken.unwrap().data_key, Some(source));
+        } else {
+            let told = taken.expect_err("it would be kept in the clear");
+            assert!(told.contains("this program cannot encrypt"), "{told}");
+            assert!(told.contains("cargo build --release --features encryption"), "{told}");
+        }
+    }
+}

@@ -9,9 +9,7 @@ use std::sync::OnceLock;
 
 use fadewatch::care::ClientRef;
 use fadewatch::follow_up::Basis;
-use fadewatch::store::{
-    FollowUpId, Mode, NewMail, PersonRef, RequestTarget, Store, StoreError, Urgency,
-};
+use fadewatch::store::{FollowUpId, NewMail, PersonRef, RequestTarget, Store, StoreError, Urgency};
 
 use crate::sample::{self, at};
 
@@ -132,7 +130,7 @@ pub fn write() {
     let (commits, mail_bytes) = (number(COMMITS), number(MAIL_BYTES));
     let mut tries = 0;
     let store = loop {
-        match Store::open(folder, Mode::Service) {
+        match crate::open(folder) {
             Ok(store) => break store,
             Err(failed) => println!("failed to open: {failed}"),
         }

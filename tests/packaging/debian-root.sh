@@ -42,7 +42,9 @@ cp -a "$template" "$root"
 mount -t proc proc "$root/proc"
 cp "$work"/*.deb "$root/tmp/"
 
-say "install"
+say "install, with what it depends on"
+inside apt-get update -q
+inside apt-get install -yq --no-install-recommends libssl3
 inside dpkg --install /tmp/first.deb
 inside fadewatch --version
 same "$(mode /var/lib/fadewatch)" "700 fadewatch:fadewatch" "the data folder"

@@ -7,7 +7,7 @@
 // Each test binary uses its own part of this.
 #![allow(dead_code)]
 
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::OnceLock;
@@ -92,13 +92,48 @@ impl Schema {
         Ok(counted.and_then(|count| count.parse().ok()).unwrap_or(0))
     }
 
+    /// All of it as SQL, under another name.
+    pub fn dumped_as(&self, name: &str) -> String {
+        self.run(&format!("ALTER SCHEMA {} RENAME TO {name}", self.name)).unwrap();
+        let dumped = self.program("pg_dump").args(["--no-owner", "-n", name]).output().unwrap();
+        self.run(&format!("ALTER SCHEMA {name} RENAME TO {}", self.name)).unwrap();
+        assert!(dumped.status.success(), "{}", String::from_utf8_lossy(&dumped.stderr));
+        // Newer programs guard against each other's dumps by words that older ones do not know.
+        let dump = String::from_utf8(dumped.stdout).unwrap();
+        dump.lines()
+            .filter(|line| !line.contains("restrict "))
+            .map(|line| format!("{line}\n"))
+            .collect()
+    }
+
+    /// Takes in what was dumped under a name, in place of all that is there.
+    pub fn take_in(&self, dump: &str, name: &str) {
+        self.run(&format!("DROP SCHEMA {} CASCADE", self.name)).unwrap();
+        let mut taking = self
+            .program("psql")
+            .args(["--no-psqlrc", "--quiet", "-v", "ON_ERROR_STOP=1", "-o", "/dev/null"])
+            .stdin(Stdio::piped())
+            .spawn()
+            .expect("psql of Debian's package is there");
+        let dump = dump.replace(name, &self.name);
+        taking.stdin.take().unwrap().write_all(dump.as_bytes()).unwrap();
+        assert!(taking.wait().unwrap().success());
+    }
+
+    /// A program of the server's package, told where the server is.
+    fn program(&self, name: &str) -> Command {
+        let mut program = Command::new(name);
+        program.args(["-U", USER, "-d", DATABASE, "-p", &self.port.to_string(), "-h"]);
+        program.arg(&self.folder);
+        program
+    }
+
     /// What the server answers, a line a row, with the statement's name at the end.
     pub fn asked(&self, sql: &str) -> Result<String, String> {
-        let asked = Command::new("psql")
+        let asked = self
+            .program("psql")
             .args(["--no-psqlrc", "--tuples-only", "--no-align", "-v", "ON_ERROR_STOP=1"])
-            .args(["-U", USER, "-d", DATABASE, "-h"])
-            .arg(&self.folder)
-            .args(["-p", &self.port.to_string(), "-c", sql])
+            .args(["-c", sql])
             .env("PGOPTIONS", format!("-c search_path={}", self.name))
             .output()
             .expect("psql of Debian's package is there");

@@ -32,6 +32,14 @@ pub trait Host: Sized {
 /// In a file.
 pub struct InAFile(Folder);
 
+/// In an encrypted file.
+#[cfg(feature = "encryption")]
+pub struct InAnEncryptedFile(InAFile);
+
+/// The key of all encrypted files here.
+#[cfg(feature = "encryption")]
+const KEY: &str = "5eed5eed5eed5eed5eed5eed5eed5eed5eed5eed5eed5eed5eed5eed5eed5eed";
+
 enum Folder {
     Own(TempDir),
     Known(PathBuf),
@@ -114,18 +122,70 @@ impl Host for InAFile {
     }
 
     fn tamper(&self, sql: &str) -> usize {
-        let file = self.file();
-        file.execute_batch(
-            "PRAGMA foreign_keys = OFF;
-             DROP TRIGGER journal_is_never_changed; DROP TRIGGER journal_is_never_deleted;
-             DROP TRIGGER occasion_is_never_changed; DROP TRIGGER occasion_is_never_deleted;",
-        )
-        .unwrap();
-        file.execute(sql, []).unwrap()
+        tampered(&self.file(), sql)
     }
 
     fn bytes(&self) -> Vec<u8> {
         std::fs::read(self.folder().join(DATABASE)).unwrap()
+    }
+}
+
+fn tampered(file: &rusqlite::Connection, sql: &str) -> usize {
+    file.execute_batch(
+        "PRAGMA foreign_keys = OFF;
+         DROP TRIGGER journal_is_never_changed; DROP TRIGGER journal_is_never_deleted;
+         DROP TRIGGER occasion_is_never_changed; DROP TRIGGER occasion_is_never_deleted;",
+    )
+    .unwrap();
+    file.execute(sql, []).unwrap()
+}
+
+#[cfg(feature = "encryption")]
+impl InAnEncryptedFile {
+    fn file(&self) -> rusqlite::Connection {
+        let file = self.0.file();
+        file.pragma_update(None, "key", format!("x'{KEY}'")).unwrap();
+        file
+    }
+}
+
+#[cfg(feature = "encryption")]
+impl Host for InAnEncryptedFile {
+    fn new() -> Self {
+        Self(InAFile::new())
+    }
+
+    fn open(&self, mode: Mode) -> Store {
+        let key = fadewatch::store::DataKey::parse(KEY).unwrap();
+        Store::open_encrypted(self.0.folder(), &key, mode).unwrap()
+    }
+
+    fn told(&self) -> String {
+        self.0.told()
+    }
+
+    fn from_told(told: &str) -> Self {
+        Self(InAFile::from_told(told))
+    }
+
+    fn run(&self, sql: &str) -> Result<usize, String> {
+        self.file().execute(sql, []).map_err(|error| error.to_string())
+    }
+
+    fn tamper(&self, sql: &str) -> usize {
+        tampered(&self.file(), sql)
+    }
+
+    /// What a reader with the key finds.
+    fn bytes(&self) -> Vec<u8> {
+        let plain = self.0.folder().join("plain");
+        let file = self.file();
+        file.execute("ATTACH ?1 AS plain KEY ''", [plain.to_str().unwrap()]).unwrap();
+        file.query_row("SELECT sqlcipher_export('plain')", [], |_| Ok(())).unwrap();
+        drop(file);
+        let bytes = std::fs::read(&plain).unwrap();
+        std::fs::remove_file(&plain).unwrap();
+        bytes
     }
 }
 

@@ -11,6 +11,8 @@ mod bell;
 mod bench;
 mod folder;
 mod in_a_file;
+#[cfg(feature = "encryption")]
+mod in_an_encrypted_file;
 mod on_a_server;
 mod sample;
 #[path = "../server/mod.rs"]

@@ -165,7 +165,7 @@ fn a_copy_of_a_server_is_a_file_that_can_be_tried_out_and_put_on_another() {
     let copy = tempfile::tempdir().unwrap();
     let copy = copy.path().join("copy.db");
     bench.store.backup(&copy).unwrap();
-    let copied = Store::open_copy(&copy).unwrap();
+    let copied = Store::open_copy(&copy, None).unwrap();
     copied
         .read_blocking(|view| {
             view.check_integrity()?;
@@ -176,7 +176,7 @@ fn a_copy_of_a_server_is_a_file_that_can_be_tried_out_and_put_on_another() {
         })
         .unwrap();
     let other = Bench::<OnAServer>::new();
-    other.store.load_copy(&copy).unwrap();
+    other.store.load_copy(&copy, None).unwrap();
     assert_eq!(other.load(follow_up), bench.load(follow_up));
     // Numbers go on after those of the copy.
     let next = other.enroll("C-2");
@@ -184,6 +184,6 @@ fn a_copy_of_a_server_is_a_file_that_can_be_tried_out_and_put_on_another() {
     other.clock(next, at(0));
     let verified = other.store.read_blocking(|view| view.verify_journal()).unwrap();
     assert_eq!(verified.findings, []);
-    let refused = other.store.load_copy(&copy).unwrap_err();
+    let refused = other.store.load_copy(&copy, None).unwrap_err();
     assert!(matches!(refused, StoreError::NotEmpty), "{refused}");
 }

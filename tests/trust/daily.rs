@@ -80,7 +80,7 @@ fn copies_are_tried_out_and_rotate_and_nothing_else_in_their_folder_is_touched()
     let names = names(&folder);
     assert_eq!(names.len(), 3, "{names:?}");
     assert!(names.contains(&"fadewatch-notes.db".to_owned()));
-    let checked = backing_up::check_copy(&last).unwrap();
+    let checked = backing_up::check_copy(&last, None).unwrap();
     assert_eq!((checked.follow_ups, checked.findings), (4, vec![]));
     let mode = std::os::unix::fs::PermissionsExt::mode(&last.metadata().unwrap().permissions());
     assert_eq!(mode & 0o777, 0o600);

@@ -13,7 +13,7 @@ use tempfile::TempDir;
 
 use crate::world::World;
 
-fn fixtures() -> PathBuf {
+pub fn fixtures() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/trust/formats")
 }
 
@@ -21,10 +21,10 @@ fn fixtures() -> PathBuf {
 fn all() -> Vec<(u32, PathBuf)> {
     let mut found: Vec<(u32, PathBuf)> = std::fs::read_dir(fixtures())
         .unwrap()
-        .map(|entry| {
+        .filter_map(|entry| {
             let path = entry.unwrap().path();
             let stem = path.file_stem().unwrap().to_str().unwrap().to_owned();
-            (stem.strip_prefix("format-").unwrap().parse().unwrap(), path)
+            Some((stem.strip_prefix("format-")?.parse().unwrap(), path))
         })
         .collect();
     found.sort();

@@ -16,6 +16,7 @@ use super::super::address::Address;
 use super::super::credentials::{BearerToken, Credentials, Secret};
 use super::super::error::PostError;
 use super::super::wire::{Fault, Shield, Wire, dial};
+use super::leave::Leave;
 use super::smtp::SmtpSettings;
 use super::start_tls::start_tls;
 use super::verdict::{Stage, late, verdict};
@@ -91,12 +92,14 @@ impl Connection {
         self.last_used.elapsed()
     }
 
-    /// Hands one mail over. After a failure the connection is to be given up.
+    /// Hands one mail over. After a failure the connection is to be given up: a server that has not got
+    /// the end of a mail lets go of what it has (RFC 5321, section 4.1.1.4).
     pub async fn deliver(
         &mut self,
         envelope_from: &Address,
         recipient: &Address,
         bytes: &[u8],
+        leave: &Leave,
     ) -> Result<Response, Failure> {
         let mut options = vec![];
         if !bytes.is_ascii() {
@@ -116,6 +119,11 @@ impl Connection {
         self.step(Stage::Sender, mail).await?;
         self.step(Stage::Recipient, Rcpt::new(recipient.for_sending(), vec![])).await?;
         self.step(Stage::Data, Data).await?;
+        // After the last wait for the server.
+        leave
+            .granted(self.limit)
+            .await
+            .map_err(|outcome| Failure { outcome, stage: Stage::Data })?;
         let handing_over = self.smtp.message(bytes);
         let limit = self.limit * FINAL_ANSWER_FACTOR;
         let reply = within(Stage::Mail, limit, handing_over)

@@ -5,18 +5,24 @@
 //! mail was handed over, `InDoubt`; a wrong password never counts against a recipient.
 
 mod connection;
+mod leave;
 mod maildir;
 mod smtp;
 mod start_tls;
 mod verdict;
 
+pub use leave::Leave;
 pub use maildir::MaildirOutlet;
 pub use smtp::{SmtpOutlet, SmtpSettings};
 
 use std::fmt;
+use std::time::Duration;
 
 use super::address::Address;
 use super::connectivity::Trouble;
+
+/// How long leave for a folder is waited for.
+const LEAVE_PATIENCE: Duration = Duration::from_secs(60);
 
 /// A way out for mail.
 #[derive(Clone, Debug)]
@@ -39,9 +45,26 @@ impl Outlet {
         recipient: &Address,
         bytes: &[u8],
     ) -> Outcome {
+        self.send_with_leave(envelope_from, recipient, bytes, &Leave::given()).await
+    }
+
+    /// The same for a mail that may cease to be ours on the way: leave is asked for right before it is
+    /// handed over, and without it the mail is not.
+    pub async fn send_with_leave(
+        &self,
+        envelope_from: &Address,
+        recipient: &Address,
+        bytes: &[u8],
+        leave: &Leave,
+    ) -> Outcome {
         match self {
-            Self::Smtp(outlet) => outlet.send(envelope_from, recipient, bytes).await,
-            Self::Maildir(outlet) => outlet.send(envelope_from, recipient, bytes).await,
+            Self::Smtp(outlet) => {
+                outlet.send_with_leave(envelope_from, recipient, bytes, leave).await
+            }
+            Self::Maildir(outlet) => match leave.granted(LEAVE_PATIENCE).await {
+                Ok(()) => outlet.send(envelope_from, recipient, bytes).await,
+                Err(outcome) => outcome,
+            },
         }
     }
 

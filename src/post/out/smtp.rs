@@ -17,6 +17,7 @@ use super::super::error::PostError;
 use super::super::wire::{Security, Trust};
 use super::Outcome;
 use super::connection::{Connection, Failure, Recipe};
+use super::leave::Leave;
 use super::verdict::Stage;
 
 /// Connections idle for longer are closed rather than used: servers under load drop theirs after
@@ -97,9 +98,22 @@ impl SmtpOutlet {
         recipient: &Address,
         bytes: &[u8],
     ) -> Outcome {
+        self.send_with_leave(envelope_from, recipient, bytes, &Leave::given()).await
+    }
+
+    /// Sends one mail to one recipient, if it still may be handed over; see
+    /// [`super::Outlet::send_with_leave`].
+    pub async fn send_with_leave(
+        &self,
+        envelope_from: &Address,
+        recipient: &Address,
+        bytes: &[u8],
+        leave: &Leave,
+    ) -> Outcome {
         let pool = Arc::clone(&self.0);
         let (from, to, bytes) = (envelope_from.clone(), recipient.clone(), bytes.to_vec());
-        let sending = tokio::spawn(async move { pool.send(&from, &to, &bytes).await });
+        let leave = leave.clone();
+        let sending = tokio::spawn(async move { pool.send(&from, &to, &bytes, &leave).await });
         sending.await.unwrap_or_else(|broken| Outcome::InDoubt { why: broken.to_string() })
     }
 
@@ -142,13 +156,13 @@ impl fmt::Debug for SmtpOutlet {
 }
 
 impl Pool {
-    async fn send(&self, from: &Address, to: &Address, bytes: &[u8]) -> Outcome {
+    async fn send(&self, from: &Address, to: &Address, bytes: &[u8], leave: &Leave) -> Outcome {
         let Ok(_place) = self.places.acquire().await else {
             let why = "the outlet is closed".to_owned();
             return Outcome::Unreachable { trouble: Trouble::Lost, why };
         };
         if let Some(connection) = self.rested() {
-            match self.deliver(connection, from, to, bytes).await {
+            match self.deliver(connection, from, to, bytes, leave).await {
                 // A rested connection may have been closed by the server meanwhile. Nothing of
                 // this mail was taken then, so a fresh connection may try.
                 Err(Failure { stage: Stage::Sender, outcome }) if is_closed(&outcome) => {}
@@ -156,7 +170,7 @@ impl Pool {
             }
         }
         match self.recipe.connect().await {
-            Ok(connection) => match self.deliver(connection, from, to, bytes).await {
+            Ok(connection) => match self.deliver(connection, from, to, bytes, leave).await {
                 Ok(outcome) | Err(Failure { outcome, .. }) => outcome,
             },
             Err(outcome) => outcome,
@@ -169,8 +183,9 @@ impl Pool {
         from: &Address,
         to: &Address,
         bytes: &[u8],
+        leave: &Leave,
     ) -> Result<Outcome, Failure> {
-        match connection.deliver(from, to, bytes).await {
+        match connection.deliver(from, to, bytes, leave).await {
             Ok(response) => {
                 self.rest(connection);
                 let reply = response.message().collect::<Vec<_>>().join(" ");

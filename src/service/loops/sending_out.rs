@@ -1,7 +1,8 @@
 //! The loop that sends what waits in the outbox.
 //!
 //! Never here: how long a mail waits for its next try.
-//! Promises: the most urgent goes first; how a mail went is noted before its place is free again.
+//! Promises: the most urgent goes first; how a mail went is noted before its place is free again; a mail
+//! is handed over only by a service that still leads at that moment.
 
 use std::sync::Arc;
 
@@ -14,8 +15,8 @@ use super::super::pulse::Loop;
 use super::super::sending;
 use super::super::shared::Shared;
 use crate::follow_up::Instant;
-use crate::post::{Address, Outcome, Outlet, Trouble};
-use crate::store::ClaimedMail;
+use crate::post::{Address, Leave, Outcome, Outlet, Trouble};
+use crate::store::{ClaimedMail, Store};
 
 /// Mails that are being sent at once; the transport limits its connections on its own.
 const SENDING_MAX: usize = 8;
@@ -89,10 +90,23 @@ async fn start_sending(
     Ok(shared.store.read(|view| view.next_try()).await?)
 }
 
+/// Given for as long as this service leads: whoever was paused or cut off with a mail in hand leaves it to
+/// its successor, who has it from the outbox.
+fn leave(store: &Store) -> Leave {
+    let store = store.clone();
+    Leave::asked(move || {
+        let store = store.clone();
+        Box::pin(async move { store.still_leads().await })
+    })
+}
+
 async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
     let addresses = (Address::parse(&mail.mail.sender), Address::parse(&mail.mail.address));
     let outcome = match addresses {
-        (Ok(sender), Ok(recipient)) => outlet.send(&sender, &recipient, &mail.mail.raw).await,
+        (Ok(sender), Ok(recipient)) => {
+            let leave = leave(&shared.store);
+            outlet.send_with_leave(&sender, &recipient, &mail.mail.raw, &leave).await
+        }
         _ => Outcome::Unreachable {
             trouble: Trouble::Protocol,
             why: "an address in the outbox cannot be read".to_owned(),
