@@ -130,6 +130,10 @@ impl Maker<'_> {
         {
             self.push(Kind::Mark);
         }
+        if self.is_new() {
+            self.push(Kind::Mark);
+            return true;
+        }
         if self.is_not_there() {
             self.push(Kind::Gone);
             return true;
@@ -235,6 +239,17 @@ impl Maker<'_> {
         segment.means(C::There, Stance::Denied)
             && !segment.says_any(&[C::Person, C::Look, C::Anything, C::Nothing, C::ClearOfMarks])
             && !segment.items.iter().any(|item| item.stance == Stance::Denied && item.is_any(SIGNS))
+    }
+
+    /// 'A shadow that was not there this morning', 'it was not there yesterday': it is new.
+    fn is_new(&self) -> bool {
+        let items = &self.segment().items;
+        let there = items.iter().position(|i| i.is(C::There) && i.stance == Stance::Denied);
+        there.is_some_and(|at| {
+            let was = items[..at].iter().any(|item| item.is(C::Past));
+            let before = |item: &Item| item.is_any(&[C::Past, C::Today]);
+            was && items[at + 1..].iter().any(before) && !items.iter().any(|i| i.is(C::Look))
+        })
     }
 
     /// 'Was red, now not'.

@@ -210,7 +210,8 @@ impl<'a> Maker<'a> {
             return None;
         }
         let goes_on = [C::Now, C::Present, C::Still, C::Since, C::Lasted];
-        if segment.says(C::Past) && !segment.says_any(&goes_on) {
+        if segment.says(C::Past) && !segment.says_any(&goes_on) && !self.sentence_says(C::NoSitting)
+        {
             return Some(Kind::PerhapsAlarm);
         }
         Some(if sign == Sign::Ill { Kind::Ill } else { Kind::Fever })

@@ -93,8 +93,10 @@ fn carried(segments: &[Segment], i: usize) -> Option<Stance> {
             Some(Stance::Doubtful)
         }
         (Stance::Denied, Joint::Comma) if is_bare(here, false) => Some(list_stance(segments, i)),
+        // 'No red, no warmth and blister': where each has its own 'no', what has none is open.
         (Stance::Denied, Joint::And) if is_bare(here, false) => {
-            Some(if listed { Stance::Denied } else { Stance::Doubtful })
+            let each = before.says_any(&[C::No, C::Not]);
+            Some(if listed && !each { Stance::Denied } else { Stance::Doubtful })
         }
         _ => None,
     }
@@ -114,6 +116,10 @@ fn list_stance(segments: &[Segment], i: usize) -> Stance {
     for segment in segments[i..].iter().take_while(|s| s.sentence == sentence) {
         if segment.joint == Joint::Or && segment.says_any(SIGNS) {
             return Stance::Denied;
+        }
+        // 'No redness, swollen and hot': a list that is denied ends with 'or'.
+        if segment.joint == Joint::And && is_bare(segment, false) {
+            return Stance::Doubtful;
         }
         if !matches!(segment.joint, Joint::Comma | Joint::And) || !is_bare(segment, false) {
             break;
@@ -274,7 +280,8 @@ fn opens_answer(item: &Item, later: &[Item]) -> bool {
 /// 'Redness none', 'marks: nil', 'blisters no'.
 fn deny_backwards(segment: &mut Segment) {
     let Some((last, before)) = segment.items.split_last_mut() else { return };
-    if !last.is_any(&[C::No, C::Nothing]) || before.iter().any(|i| i.is_any(&[C::Now, C::Past])) {
+    let told = |item: &Item| !item.known || item.is_any(&[C::Now, C::Past]);
+    if !last.is_any(&[C::No, C::Nothing]) || before.iter().any(told) {
         return;
     }
     for item in before.iter_mut().filter(|i| i.is_any(SIGNS) && i.stance == Stance::Plain) {

@@ -156,7 +156,9 @@ pub(crate) fn step(segments: &[Segment], resumes: &[usize]) -> Option<StepChoice
 }
 
 fn sitting_minutes(segment: &Segment) -> Option<StepChoice> {
-    if segment.says_any(&[C::Gone, C::OffSeat, C::Stop, C::Lasts, C::Past, C::Lasted]) {
+    // 'Half an hour to begin with' is of what is to come.
+    let past = segment.items.iter().any(|item| item.is(C::Past) && !item.is(C::Neutral));
+    if past || segment.says_any(&[C::Gone, C::OffSeat, C::Stop, C::Lasts, C::Lasted]) {
         return None;
     }
     segment.items.iter().find_map(|item| match item.value {

@@ -129,3 +129,40 @@ fn what_a_mark_is_compared_with_or_was_mistaken_for_is_not_marked() {
         assert_eq!(sites(Look, text), [expected], "{text}");
     }
 }
+
+#[test]
+fn what_was_not_there_before_is_new_and_not_gone() {
+    check(
+        "en",
+        &[
+            (Look, "there's a shadow on his tailbone that wasn't there this morning", Marked),
+            (Recheck, "a line on the left hip that was not there yesterday", Persisting),
+            (Recheck, "it wasn't there when I looked again", Faded),
+            (Look, "both sit bones went red, took 20 minutes but back to normal now", Faded),
+            (
+                Look,
+                "we were dreading a mark because the cushion slipped but there isn't one",
+                Clear,
+            ),
+            (Look, "Looked at ten past four, absolutely fine", Clear),
+            (Look, "absolutely fine", Unclear),
+            (Look, "We couldn't see any mark", Clear),
+            (Look, "I found crumbs from his toast but no marks", Clear),
+            (Look, "I found something odd but no marks", Unclear),
+            (Look, "didn't sit today, had a fever", NoSitting),
+        ],
+    );
+}
+
+#[test]
+fn a_sign_is_heard_in_another_language_in_mid_sentence_and_at_the_end_of_a_list() {
+    check(
+        "en",
+        &[
+            (Look, "no redness, checked at two and está sangrando un poco", Alarming),
+            (Look, "no red, no warmth and blister", Unclear),
+            (Look, "all fine down there, no redness, swollen and hot", Unclear),
+            (Look, "no redness, swelling or heat", Clear),
+        ],
+    );
+}
