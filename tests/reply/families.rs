@@ -161,7 +161,7 @@ fn a_sign_is_heard_in_another_language_in_mid_sentence_and_at_the_end_of_a_list(
         &[
             (Look, "no redness, checked at two and está sangrando un poco", Alarming),
             (Look, "no red, no warmth and blister", Unclear),
-            (Look, "all fine down there, no redness, swollen and hot", Unclear),
+            (Look, "all fine down there, no redness, swollen and hot", Alarming),
             (Look, "no redness, swelling or heat", Clear),
         ],
     );
