@@ -97,7 +97,7 @@ impl Maker<'_> {
         let of_person = segment.says_any(&[C::Person, C::Feels]);
         let alone = segment.items.iter().all(|item| item.is_any(&[C::Normal, C::Yes, C::Now]));
         // 'Looked at ten past four, absolutely fine'.
-        let looked = self.looked_just_before()
+        let looked = (self.looked_just_before() || self.looks_just_after())
             && segment.items.iter().all(|item| {
                 item.is_any(&[C::Normal, C::Yes, C::Now, C::All])
                     || item.known && item.set.is_empty()
@@ -122,6 +122,15 @@ impl Maker<'_> {
         let before = self.at.checked_sub(1);
         let mut claims = self.out.iter().filter(|claim| Some(claim.segment) == before);
         claims.next().is_some_and(|claim| claim.kind == Kind::Looked) && claims.next().is_none()
+    }
+
+    /// 'Fine. I looked properly this time': whether a look that was made is told just after.
+    fn looks_just_after(&self) -> bool {
+        let open = [C::Will, C::If, C::Not, C::No, C::Maybe, C::PlanLook, C::NotLooked];
+        self.segments.get(self.at + 1).is_some_and(|next| {
+            let by_person = next.says_any(&[C::Person, C::Subject]);
+            by_person && next.means(C::Look, Stance::Plain) && !next.says_any(&open)
+        })
     }
 
     fn nothing(&mut self, hedged: bool) {

@@ -5,7 +5,7 @@
 //! Promises: 'goes away when I press' is no mark gone; 'gone pink' is a mark; what has not gone has
 //! lasted.
 
-use super::claim::{Kind, Maker};
+use super::claim::{Claim, Kind, Maker};
 use super::clause::{Item, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::sign::{Sign, sign_at};
@@ -50,6 +50,12 @@ impl Maker<'_> {
     fn gone(&mut self, i: usize) -> bool {
         let segment = self.segment();
         let item = &segment.items[i];
+        // 'Fine again' where no mark was told of says what the skin is.
+        let of_mark = |claim: &Claim| matches!(claim.kind, Kind::Mark | Kind::Fading);
+        let told = self.out.iter().any(of_mark) && !segment.says(C::Today);
+        if item.is(C::Normal) && !told {
+            return self.lasting(false);
+        }
         // 'Gone pink', 'gone from red to pink': a colour after it is what it became.
         let became = (i + 1..segment.items.len())
             .filter(|k| segment.items[*k].is(C::Colour))
@@ -183,6 +189,11 @@ impl Maker<'_> {
             claim.kind == Kind::Mark && self.segments[claim.segment].sentence == segment.sentence
         });
         let of_told = told && segment.says(C::It) && !segment.says_any(&seated);
+        // 'Red patch on the heel, third day running'.
+        let since = since
+            || told
+                && segment.says(C::Since)
+                && segment.items.iter().all(|item| item.is(C::Since) || item.set.is_empty());
         still_there || lasts || since || for_long && (self.worst(Sign::Mark) || of_told)
     }
 

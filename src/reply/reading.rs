@@ -192,9 +192,11 @@ fn foreign_run<'a>(other: &Lexicon, best: &Lexicon, sentence: &'a [Token]) -> Op
     let strange = |token: &Token| {
         token.kind == TokenKind::Word && share_known(other, std::slice::from_ref(token)) == 0
     };
-    let run = sentence.split(strange).max_by_key(|run| run.len())?;
-    let words = run.iter().filter(|token| token.kind == TokenKind::Word).count();
-    (words > 1 && share_known(best, run) < OWN_HALF_PERCENT).then_some(run)
+    let is_other = |run: &&[Token]| {
+        let words = run.iter().filter(|token| token.kind == TokenKind::Word).count();
+        words > 1 && share_known(best, run) < OWN_HALF_PERCENT
+    };
+    sentence.split(strange).filter(is_other).max_by_key(|run| run.len())
 }
 
 /// The languages with the share of the words that each knows, the best first; at equal shares the

@@ -166,3 +166,36 @@ fn a_sign_is_heard_in_another_language_in_mid_sentence_and_at_the_end_of_a_list(
         ],
     );
 }
+
+#[test]
+fn a_clock_time_without_its_hour_takes_the_hour_spoken_of_before() {
+    let at = |text: &str| {
+        let found = read(&Lexicons::shipped(), "en", Look, text);
+        found.verdict.stated_at.map(|time| time.format("%H:%M").to_string())
+    };
+    assert_eq!(at("pink at 2 but gone by half past").as_deref(), Some("14:30"));
+    assert_eq!(at("red when I looked at 10.50, gone by quarter past").as_deref(), Some("11:15"));
+    assert_eq!(at("gone by half past"), None);
+    assert_eq!(at("red for ten to fifteen minutes, then gone"), None);
+}
+
+#[test]
+fn what_is_told_beside_a_finding_does_not_change_it() {
+    check(
+        "en",
+        &[
+            (Look, "Red patch on the heel, third day running", Persisting),
+            (Look, "heels pink at first, fine again after ten minutes", Faded),
+            (Look, "all fine again today", Clear),
+            (Look, "dark patch on his hip but by the time I'd put the tea away it had gone", Faded),
+            (Look, "Fine. I looked properly this time", Clear),
+            (Look, "No pressure areas noted", Clear),
+            (Look, "no marks on his heels either, skin split in the groin", Alarming),
+            (Look, "slightly pink. all fine again today, nothing on him", Marked),
+            (Look, "a bit of pink on the sticky out bone on his left ankle", Marked),
+            (Look, "I lifted the pad and the skin came with it", Alarming),
+            (Recheck, "I can just about make it out", Persisting),
+            (Start, "sitting since quarter to four", Started),
+        ],
+    );
+}

@@ -52,6 +52,7 @@ fn all() -> impl Iterator<Item = Labelled> {
         "own-fresh-9.jsonl",
         "own-fresh-10.jsonl",
         "own-fresh-11.jsonl",
+        "own-fresh-12.jsonl",
         "own-signs.jsonl",
     ]
     .into_iter()
