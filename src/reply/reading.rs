@@ -172,7 +172,21 @@ fn worse_sentence(
         let read = read_in(lexicon, answering, words);
         is_worse(read.verdict.reading, Reading::Clear).then_some(read)
     };
+    let knows = |lexicon: &Lexicon, token: &Token| {
+        token.kind == TokenKind::Word && share_known(lexicon, std::slice::from_ref(token)) > 0
+    };
+    // 'No marks and está sangrando': no denial of the one reaches over a word of the other.
+    let intrudes = |token: &Token| {
+        token.kind == TokenKind::Word
+            && !knows(best, token)
+            && lexicons.in_order(best.code()).skip(1).any(|lexicon| knows(lexicon, token))
+    };
     sentences.take(FOREIGN_SENTENCES_MAX).find_map(|sentence| {
+        let own =
+            sentence.split(intrudes).filter(|run| run.len() > 1 && run.len() < sentence.len());
+        if let Some(read) = own.filter_map(|run| worse(best, run)).next() {
+            return Some(read);
+        }
         let known = share_known(best, sentence);
         lexicons.in_order(best.code()).skip(1).find_map(|lexicon| {
             if share_known(lexicon, sentence) > known {

@@ -151,7 +151,14 @@ fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
 
 fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
     let supposed_all = segment.items.first().is_some_and(|item| item.is(C::If));
-    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0, sited: false };
+    let mut reach = Reach {
+        stance: carried,
+        by_will: false,
+        by_nothing: false,
+        signs: 0,
+        places: 0,
+        sited: false,
+    };
     for i in 0..segment.items.len() {
         let (head, tail) = segment.items.split_at_mut(i + 1);
         let item = &mut head[i];
@@ -188,6 +195,7 @@ fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
 struct Reach {
     stance: Option<Stance>,
     by_will: bool,
+    by_nothing: bool,
     signs: usize,
     places: usize,
     sited: bool,
@@ -218,6 +226,7 @@ impl Reach {
         *self = Self {
             stance: Some(stance),
             by_will: item.is(C::Will),
+            by_nothing: item.is(C::Nothing),
             signs: 0,
             places: 0,
             sited: false,
@@ -228,7 +237,8 @@ impl Reach {
     fn pass(&mut self, item: &Item) {
         let Some(stance) = self.stance else { return };
         // 'It is not his bottom, it is the hip'.
-        if self.sited && item.is(C::Subject) {
+        // 'Nothing standing out, still a mark' with or without the comma.
+        if self.sited && item.is(C::Subject) || self.by_nothing && item.is(C::Still) {
             self.stance = None;
         }
         if stance == Stance::Supposed || self.signs == 0 {

@@ -160,6 +160,7 @@ fn a_sign_is_heard_in_another_language_in_mid_sentence_and_at_the_end_of_a_list(
         "en",
         &[
             (Look, "no redness, checked at two and está sangrando un poco", Alarming),
+            (Look, "NO MARKS and está sangrando un poco", Alarming),
             (Look, "no red, no warmth and blister", Unclear),
             (Look, "all fine down there, no redness, swollen and hot", Alarming),
             (Look, "no redness, swelling or heat", Clear),
@@ -196,6 +197,25 @@ fn what_is_told_beside_a_finding_does_not_change_it() {
             (Look, "I lifted the pad and the skin came with it", Alarming),
             (Recheck, "I can just about make it out", Persisting),
             (Start, "sitting since quarter to four", Started),
+        ],
+    );
+}
+
+#[test]
+fn a_bare_not_yet_at_a_second_look_is_asked_again() {
+    check(
+        "en",
+        &[
+            (Recheck, "not yet", Unclear),
+            (Recheck, "Not looked again yet", NotLooked),
+            (Look, "not yet", NotLooked),
+            (Look, "pink when I first looked, nothing when I looked again at 10.15", Faded),
+            (Look, "We thought the seam might have marked her but no, all fine", Clear),
+            (Look, "we thought it might be red", Marked),
+            (Look, "Both hips were red but they'd gone back to normal after 20 minutes", Faded),
+            (Look, "his skin looks absolutely fine to me", Clear),
+            (Look, "She was too upset for me to look", NotLooked),
+            (Alert, "Back to 30 mins please", Resume),
         ],
     );
 }

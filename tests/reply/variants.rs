@@ -53,6 +53,7 @@ fn all() -> impl Iterator<Item = Labelled> {
         "own-fresh-10.jsonl",
         "own-fresh-11.jsonl",
         "own-fresh-12.jsonl",
+        "own-fresh-13.jsonl",
         "own-signs.jsonl",
     ]
     .into_iter()
