@@ -96,16 +96,41 @@ impl Maker<'_> {
             || segment.says_any(&[C::Skin, C::All, C::Look, C::See, C::There, C::It, C::Same]);
         let of_person = segment.says_any(&[C::Person, C::Feels]);
         let alone = segment.items.iter().all(|item| item.is_any(&[C::Normal, C::Yes, C::Now]));
+        // 'Looked at ten past four, absolutely fine'.
+        let looked = (self.looked_just_before() || self.looks_just_after())
+            && segment.items.iter().all(|item| {
+                item.is_any(&[C::Normal, C::Yes, C::Now, C::All])
+                    || item.known && item.set.is_empty()
+            });
         let doubtful = segment.queried || segment.says_any(&[C::Maybe, C::Reported]);
         self.push(if doubtful {
             Kind::Doubt
         } else if hedged {
             Kind::HalfCalm
-        } else if of_skin && !(of_person && segment.says(C::Feels)) || alone && is_sure(segment) {
+        } else if of_skin && !(of_person && segment.says(C::Feels))
+            || alone && is_sure(segment)
+            || looked
+        {
             Kind::Calm
         } else {
             Kind::HalfCalm
         });
+    }
+
+    /// Whether the segment before tells of a look that was made, and of nothing else.
+    fn looked_just_before(&self) -> bool {
+        let before = self.at.checked_sub(1);
+        let mut claims = self.out.iter().filter(|claim| Some(claim.segment) == before);
+        claims.next().is_some_and(|claim| claim.kind == Kind::Looked) && claims.next().is_none()
+    }
+
+    /// 'Fine. I looked properly this time': whether a look that was made is told just after.
+    fn looks_just_after(&self) -> bool {
+        let open = [C::Will, C::If, C::Not, C::No, C::Maybe, C::PlanLook, C::NotLooked];
+        self.segments.get(self.at + 1).is_some_and(|next| {
+            let by_person = next.says_any(&[C::Person, C::Subject]);
+            by_person && next.means(C::Look, Stance::Plain) && !next.says_any(&open)
+        })
     }
 
     fn nothing(&mut self, hedged: bool) {
@@ -286,7 +311,10 @@ impl Maker<'_> {
             return self.push(Kind::NotCalm);
         }
         let unknown = segment.items.iter().any(|item| !item.known && item.raw.chars().count() > 2);
-        if segment.means(C::See, Stance::Plain) && !segment.question {
+        // 'I found crumbs from his toast'.
+        let see = segment.items.iter().position(|item| item.is(C::See)).unwrap_or(0);
+        let of_thing = segment.items[see..].iter().any(|item| item.is(C::Thing)) && !unknown;
+        if segment.means(C::See, Stance::Plain) && !segment.question && !of_thing {
             self.push(Kind::SeenIt);
         }
         let spoken_of = segment.has_place() || segment.says_any(&[C::Skin, C::Mark, C::It]);

@@ -265,9 +265,17 @@ impl Case<'_> {
             }
             Answering::Start if !started.is_empty() => verdict(Reading::Started, started),
             Answering::Start => None,
+            // Bare 'not yet' at a second look: not looked, or not gone?
+            Answering::Recheck if not_looked.iter().all(|i| self.is_bare_yet(*i)) => None,
             _ if !not_looked.is_empty() => verdict(Reading::NotLooked, not_looked),
             _ => None,
         }
+    }
+
+    fn is_bare_yet(&self, claim: usize) -> bool {
+        let bare = [C::Yet, C::No, C::Not, C::Pleasantry, C::Okay, C::Yes];
+        let segment = &self.segments[self.claims[claim].segment];
+        segment.says(C::Yet) && segment.items.iter().all(|item| item.is_any(&bare))
     }
 
     /// 'Didn't do it', said of a sitting that was about to begin.

@@ -5,7 +5,7 @@
 //! Promises: 'goes away when I press' is no mark gone; 'gone pink' is a mark; what has not gone has
 //! lasted.
 
-use super::claim::{Kind, Maker};
+use super::claim::{Claim, Kind, Maker};
 use super::clause::{Item, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::sign::{Sign, sign_at};
@@ -50,6 +50,12 @@ impl Maker<'_> {
     fn gone(&mut self, i: usize) -> bool {
         let segment = self.segment();
         let item = &segment.items[i];
+        // 'Fine again' where no mark was told of says what the skin is.
+        let of_mark = |claim: &Claim| matches!(claim.kind, Kind::Mark | Kind::Fading);
+        let told = self.out.iter().any(of_mark) && !segment.says(C::Today);
+        if item.is(C::Normal) && !told {
+            return self.lasting(false);
+        }
         // 'Gone pink', 'gone from red to pink': a colour after it is what it became.
         let became = (i + 1..segment.items.len())
             .filter(|k| segment.items[*k].is(C::Colour))
@@ -130,6 +136,10 @@ impl Maker<'_> {
         {
             self.push(Kind::Mark);
         }
+        if self.is_new() {
+            self.push(Kind::Mark);
+            return true;
+        }
         if self.is_not_there() {
             self.push(Kind::Gone);
             return true;
@@ -179,6 +189,11 @@ impl Maker<'_> {
             claim.kind == Kind::Mark && self.segments[claim.segment].sentence == segment.sentence
         });
         let of_told = told && segment.says(C::It) && !segment.says_any(&seated);
+        // 'Red patch on the heel, third day running'.
+        let since = since
+            || told
+                && segment.says(C::Since)
+                && segment.items.iter().all(|item| item.is(C::Since) || item.set.is_empty());
         still_there || lasts || since || for_long && (self.worst(Sign::Mark) || of_told)
     }
 
@@ -235,6 +250,17 @@ impl Maker<'_> {
         segment.means(C::There, Stance::Denied)
             && !segment.says_any(&[C::Person, C::Look, C::Anything, C::Nothing, C::ClearOfMarks])
             && !segment.items.iter().any(|item| item.stance == Stance::Denied && item.is_any(SIGNS))
+    }
+
+    /// 'A shadow that was not there this morning', 'it was not there yesterday': it is new.
+    fn is_new(&self) -> bool {
+        let items = &self.segment().items;
+        let there = items.iter().position(|i| i.is(C::There) && i.stance == Stance::Denied);
+        there.is_some_and(|at| {
+            let was = items[..at].iter().any(|item| item.is(C::Past));
+            let before = |item: &Item| item.is_any(&[C::Past, C::Today]);
+            was && items[at + 1..].iter().any(before) && !items.iter().any(|i| i.is(C::Look))
+        })
     }
 
     /// 'Was red, now not'.

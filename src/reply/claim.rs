@@ -121,7 +121,7 @@ impl<'a> Maker<'a> {
             past: segment.says(C::Past),
             present: (segment.says_any(&[C::Present, C::Still, C::Lasts]) || kind == Kind::Fading)
                 && !segment.says(C::Past),
-            now: segment.says(C::Now) || timed,
+            now: segment.says(C::Now) || timed || self.looked_again(),
             timed,
             planned: segment.says(C::PlanLook) && !segment.has_place(),
             hedged: segment.says_any(&[C::Maybe, C::Says]),
@@ -130,6 +130,17 @@ impl<'a> Maker<'a> {
         if !self.out.iter().any(|c| c.segment == self.at && c.kind == kind) {
             self.out.push(claim);
         }
+    }
+
+    /// 'Nothing when I looked again': the side clause tells that it is of the later look.
+    fn looked_again(&self) -> bool {
+        let segment = self.segment();
+        self.segments.get(self.at + 1).is_some_and(|next| {
+            next.sentence == segment.sentence
+                && next.joint == Joint::Because
+                && next.says_any(&[C::Look, C::See])
+                && next.says(C::Now)
+        })
     }
 
     /// Whether pressing on the skin is spoken of: in the sentence, here or beside it, or in a
@@ -184,7 +195,12 @@ impl<'a> Maker<'a> {
     fn believed(&mut self) -> bool {
         let segment = self.segment();
         let (alarm, mark) = (self.worst(Sign::Alarm), self.worst(Sign::Mark));
-        let expected = segment.says_any(&[C::Will, C::Awaited]) || !(alarm || mark);
+        // 'We thought the seam might have marked her, but no'.
+        let denied = segment.says(C::Maybe)
+            && self.segments.get(self.at + 1).is_some_and(|next| {
+                next.joint == Joint::But && next.says_any(&[C::Not, C::No, C::Nothing])
+            });
+        let expected = segment.says_any(&[C::Will, C::Awaited]) || !(alarm || mark) || denied;
         if !expected {
             return false;
         }
@@ -210,7 +226,8 @@ impl<'a> Maker<'a> {
             return None;
         }
         let goes_on = [C::Now, C::Present, C::Still, C::Since, C::Lasted];
-        if segment.says(C::Past) && !segment.says_any(&goes_on) {
+        if segment.says(C::Past) && !segment.says_any(&goes_on) && !self.sentence_says(C::NoSitting)
+        {
             return Some(Kind::PerhapsAlarm);
         }
         Some(if sign == Sign::Ill { Kind::Ill } else { Kind::Fever })

@@ -203,7 +203,11 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
                 if words[at].wrapped {
                     cutter.wrap();
                 }
-                cutter.take(item, words.get(at + used));
+                let may_tell_time = item.is(Concept::AtTime) && item.is(Concept::Because);
+                let of_time = may_tell_time
+                    && at + used < words.len()
+                    && timed(lexicon, words, at + used).is_some();
+                cutter.take(item, of_time);
                 at += used;
                 continue;
             }

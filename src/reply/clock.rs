@@ -38,6 +38,8 @@ enum MinuteOf {
     Before,
     /// No hour is said: noon or midnight.
     Whole(u32),
+    /// The hour is left out: so many minutes after the one that was spoken of.
+    Open(u32),
 }
 
 impl ClockSaying {
@@ -49,9 +51,10 @@ impl ClockSaying {
         let minute_of = match minute {
             "m" => MinuteOf::After,
             "-m" => MinuteOf::Before,
-            _ => match minute.strip_prefix('@') {
-                Some(hour) => MinuteOf::Whole(hour.parse().map_err(|_| bad(minute))?),
-                None => MinuteOf::Fixed(minute.parse().map_err(|_| bad(minute))?),
+            _ => match (minute.strip_prefix('@'), minute.strip_prefix('+')) {
+                (Some(hour), _) => MinuteOf::Whole(hour.parse().map_err(|_| bad(minute))?),
+                (_, Some(minutes)) => MinuteOf::Open(minutes.parse().map_err(|_| bad(minute))?),
+                _ => MinuteOf::Fixed(minute.parse().map_err(|_| bad(minute))?),
             },
         };
         let elements = expand(say)?;
@@ -103,19 +106,26 @@ impl ClockSaying {
             MinuteOf::Fixed(offset) => (hour?, offset),
             MinuteOf::After => (hour?, minutes),
             MinuteOf::Before => (hour?, -minutes),
-            MinuteOf::Whole(hour) => return Some((Said { hour, minute: 0, sure: true }, used)),
+            MinuteOf::Whole(hour) => {
+                return Some((Said { hour, minute: 0, sure: true, open: false }, used));
+            }
+            MinuteOf::Open(minute) => {
+                return Some((Said { hour: 0, minute, sure: true, open: true }, used));
+            }
         };
         let total = (i32::try_from(hour).ok()? * 60 + offset).rem_euclid(24 * 60);
         let (h, m) = (u32::try_from(total / 60).ok()?, u32::try_from(total % 60).ok()?);
         let hour_unsure = (1..=12).contains(&hour);
         // 'Ten to one' is 12:50, not 00:50.
         let h = if hour_unsure && h == 0 { 12 } else { h };
-        Some((Said { hour: h, minute: m, sure: !hour_unsure }, used))
+        Some((Said { hour: h, minute: m, sure: !hour_unsure, open: false }, used))
     }
 }
 
 fn bad(minute: &str) -> String {
-    format!("`minute = \"{minute}\"` is not a number, `m`, `-m` or `@` with an hour")
+    format!(
+        "`minute = \"{minute}\"` is not a number, `m`, `-m`, `@` with an hour or `+` with minutes"
+    )
 }
 
 /// A time as it was said; `sure` when the half of the day is.
@@ -124,9 +134,27 @@ pub(crate) struct Said {
     hour: u32,
     minute: u32,
     sure: bool,
+    /// The hour was left out: 'at half past'.
+    open: bool,
 }
 
 impl Said {
+    /// With the hour of the time spoken of before, where it was left out: the next such minute
+    /// after it. None where it was left out and no time was spoken of.
+    pub(crate) fn after(self, before: Option<Self>) -> Option<Self> {
+        if !self.open {
+            return Some(self);
+        }
+        let before = before?;
+        let hour = before.hour + u32::from(self.minute <= before.minute);
+        Some(Self { hour, minute: self.minute, ..before })
+    }
+
+    /// Whether the hour is said.
+    pub(crate) fn is_whole(self) -> bool {
+        !self.open
+    }
+
     /// The time of day, helped by the words around it: whether they speak of the afternoon or of
     /// the morning.
     pub(crate) fn resolved(self, afternoon: bool, forenoon: bool) -> Option<NaiveTime> {
@@ -143,7 +171,9 @@ impl Said {
 /// A clock time and how many words it takes.
 pub(crate) fn clock(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, usize)> {
     let head = numeral(lexicon, words);
-    let said = lexicon.clock.iter().filter_map(|saying| saying.at(lexicon, words, head));
+    let open = |saying: &&ClockSaying| matches!(saying.minute, MinuteOf::Open(_));
+    let sayings = lexicon.clock.iter().filter(|saying| after_at || !open(saying));
+    let said = sayings.filter_map(|saying| saying.at(lexicon, words, head));
     if let Some(best) = said.max_by_key(|(_, used)| *used).filter(|(_, used)| *used > 1 || after_at)
         && !counts(lexicon, words.get(best.1))
     {
@@ -210,7 +240,12 @@ fn is_hours(lexicon: &Lexicon, word: Option<&Word>) -> bool {
 
 fn said(hour: &str, minute: &str, sure: bool) -> Option<Said> {
     let (hour, minute) = (hour.parse::<u32>().ok()?, minute.parse::<u32>().ok()?);
-    (hour < 24 && minute < 60).then_some(Said { hour, minute, sure: sure || hour > 12 })
+    (hour < 24 && minute < 60).then_some(Said {
+        hour,
+        minute,
+        sure: sure || hour > 12,
+        open: false,
+    })
 }
 
 /// `at 4`, `by three`: an hour of twelve, nothing counted by it.
@@ -229,5 +264,5 @@ fn bare_hour(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said,
     if one || counts(lexicon, words.get(used)) || glued_on {
         return None;
     }
-    Some((Said { hour, minute: 0, sure: false }, used))
+    Some((Said { hour, minute: 0, sure: false, open: false }, used))
 }

@@ -6,8 +6,6 @@
 
 use super::clause::{Item, Joint, SEGMENT_ITEMS_MAX, Segment};
 use super::concept::Concept;
-use super::spelling::Word;
-use super::token::TokenKind;
 
 /// A longer sentence before a question mark states more than it asks.
 const QUERY_ITEMS_MAX: usize = 4;
@@ -33,7 +31,8 @@ impl Cutter {
         self.out
     }
 
-    pub(super) fn take(&mut self, item: Item, next: Option<&Word>) {
+    /// Takes an item; `of_time` tells that it leads to a time, as 'since' in 'since four'.
+    pub(super) fn take(&mut self, item: Item, of_time: bool) {
         if self.items.len() >= SEGMENT_ITEMS_MAX {
             self.join(Joint::Comma);
         }
@@ -55,10 +54,7 @@ impl Cutter {
             Some(Joint::Or)
         } else if item.is(Concept::And) {
             Some(Joint::And)
-        } else if item.is(Concept::Because)
-            && !self.opens_what_is_meant(&item)
-            && !(item.is(Concept::AtTime) && next.is_some_and(|w| w.kind == TokenKind::Number))
-        {
+        } else if item.is(Concept::Because) && !self.opens_what_is_meant(&item) && !of_time {
             Some(Joint::Because)
         } else {
             None
@@ -193,6 +189,10 @@ impl Cutter {
 
 /// With two joints in a row the later one says more, except that a comma adds nothing.
 fn stronger(before: Joint, after: Joint) -> Joint {
+    // 'No marks on his heels either, skin split in the groin'.
+    if before == Joint::Or && after == Joint::Comma {
+        return after;
+    }
     if matches!(after, Joint::Comma | Joint::Colon) || before == Joint::Except {
         before
     } else {

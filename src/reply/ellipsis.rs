@@ -101,10 +101,19 @@ impl Maker<'_> {
             .map(|b| &self.segments[b])
             .filter(|before| before.sentence == segment.sentence && before.says(C::Believed));
         let believed_gone = believed.is_some_and(|b| b.says_any(&[C::Gone, C::Clear, C::Normal]));
+        // 'We were expecting a mark because it had slipped, but there is none'.
+        let awaited = self.segments[..self.at].iter().any(|before| {
+            before.sentence == segment.sentence
+                && before.says_any(&[C::Awaited, C::Believed])
+                && before.says_any(SIGNS)
+        });
         match said {
             _ if believed_gone => self.push(Kind::Lasting),
             Some(Kind::Gone) => self.push(Kind::Lasting),
             Some(Kind::Calm) => self.push(Kind::NotCalm),
+            None if awaited && segment.joint == Joint::But && segment.says(C::Exists) => {
+                self.push(Kind::Calm);
+            }
             Some(Kind::Mark) if segment.says(C::Now) => self.push(Kind::Gone),
             // 'Left heel is red, right one is not'.
             Some(Kind::Mark | Kind::Lasting)

@@ -14,6 +14,7 @@ use super::clock::ClockSaying;
 use super::concept::{Concept, Concepts};
 use super::fold::fold;
 use super::pattern::{Element, expand};
+use super::phrase::Opened;
 use super::round::{RoundTable, RoundWords};
 use super::tap_answer;
 use super::taps::{Tap, TapTable};
@@ -69,7 +70,8 @@ pub struct Lexicon {
     /// The same words and the contractions, by their length in letters, each with the letters it
     /// has, for misspellings.
     pub(crate) by_length: BTreeMap<usize, Vec<(String, u32)>>,
-    pub(crate) phrases: HashMap<String, Vec<Phrase>>,
+    /// The phrases by their first word; `#` stands for a number.
+    pub(crate) phrases: HashMap<String, Opened>,
     taps: BTreeMap<Answering, Vec<Tap>>,
     /// The words of each tap's body, in the same order.
     tap_words: BTreeMap<Answering, Vec<Vec<Token>>>,
@@ -90,17 +92,6 @@ pub(crate) enum Gravity {
     Mark,
     /// It alarms.
     Alarm,
-}
-
-/// One phrase with what it stands for.
-#[derive(Clone, Debug)]
-pub(crate) struct Phrase {
-    /// The elements after the first word.
-    pub rest: Vec<Element>,
-    /// What it says.
-    pub concepts: Concepts,
-    /// The place on the body that it names.
-    pub place: Option<Place>,
 }
 
 /// The words of one language, by which replies are read.
@@ -343,15 +334,7 @@ impl Lexicon {
             Element::Number => "#".to_owned(),
             Element::Gap | Element::End => return,
         };
-        let rest: Vec<Element> = elements.collect();
-        let known = self.phrases.entry(key).or_default();
-        match known.iter_mut().find(|phrase| phrase.rest == rest) {
-            Some(phrase) => {
-                phrase.concepts = phrase.concepts.with(concepts);
-                phrase.place = phrase.place.or(place);
-            }
-            None => known.push(Phrase { rest, concepts, place }),
-        }
+        self.phrases.entry(key).or_default().learn(elements.collect(), concepts, place);
     }
 
     fn sort_by_length(&mut self) {

@@ -3,9 +3,11 @@
 //! Never here: what phrases mean together.
 //! Promises: the longest phrase at a place wins; no phrase reaches over a break.
 
+use std::collections::HashMap;
+
 use super::concept::Concepts;
 use super::duration::duration;
-use super::lexicon::{Lexicon, Phrase};
+use super::lexicon::Lexicon;
 use super::numeral::numeral;
 use super::pattern::Element;
 use super::spelling::Word;
@@ -26,18 +28,75 @@ pub(crate) struct Found {
     pub place: Option<Place>,
 }
 
+/// One phrase with what it stands for.
+#[derive(Clone, Debug)]
+pub(crate) struct Phrase {
+    /// The elements after the first word.
+    rest: Vec<Element>,
+    /// What it says.
+    pub concepts: Concepts,
+    /// The place on the body that it names.
+    place: Option<Place>,
+}
+
+/// The phrases that open with the same word, by what follows it: a common word such as 'no' opens
+/// hundreds, of which few go on with the next word of a reply.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Opened {
+    alone: Option<Phrase>,
+    by_next: HashMap<String, Vec<Phrase>>,
+    /// Those that go on with a number, a gap or an end.
+    others: Vec<Phrase>,
+}
+
+impl Opened {
+    /// Takes a phrase in, by the elements after its first word.
+    pub(super) fn learn(&mut self, rest: Vec<Element>, concepts: Concepts, place: Option<Place>) {
+        let known = match rest.first() {
+            None => self.alone.as_mut(),
+            Some(Element::Word(word)) => {
+                let same = self.by_next.get_mut(word).into_iter().flatten();
+                same.into_iter().find(|phrase| phrase.rest == rest)
+            }
+            Some(_) => self.others.iter_mut().find(|phrase| phrase.rest == rest),
+        };
+        if let Some(phrase) = known {
+            phrase.concepts = phrase.concepts.with(concepts);
+            phrase.place = phrase.place.or(place);
+            return;
+        }
+        let next = rest.first().cloned();
+        let phrase = Phrase { rest, concepts, place };
+        match next {
+            None => self.alone = Some(phrase),
+            Some(Element::Word(word)) => self.by_next.entry(word).or_default().push(phrase),
+            Some(_) => self.others.push(phrase),
+        }
+    }
+
+    /// The phrase that is its first word alone.
+    pub(super) fn alone(&self) -> Option<&Phrase> {
+        self.alone.as_ref()
+    }
+
+    /// The phrases that may go on with the next word.
+    fn fitting(&self, next: Option<&Word>) -> impl Iterator<Item = &Phrase> {
+        let named = next.and_then(|word| self.by_next.get(&word.text)).into_iter().flatten();
+        self.alone.iter().chain(named).chain(&self.others)
+    }
+}
+
 /// The longest phrase of at most so many words that begins with the first word; two equally long
 /// ones are taken together.
 pub(crate) fn longest(lexicon: &Lexicon, words: &[Word], limit: usize) -> Option<Found> {
     let first = words.first()?;
-    let by_word = lexicon.phrases.get(&first.text).into_iter().flatten();
-    let by_number = (first.kind == TokenKind::Number)
-        .then(|| lexicon.phrases.get("#"))
-        .flatten()
-        .into_iter()
-        .flatten();
+    let by_word = lexicon.phrases.get(&first.text);
+    let by_number = lexicon.phrases.get("#").filter(|_| first.kind == TokenKind::Number);
+    let opened = by_word.into_iter().chain(by_number);
+    let next = words.get(1).filter(|_| limit > 1);
+    let phrases = opened.flat_map(|opened| opened.fitting(next));
     let mut best: Option<Found> = None;
-    for phrase in by_word.chain(by_number) {
+    for phrase in phrases {
         let Some(rest) = matched(lexicon, &phrase.rest, &words[1..]) else { continue };
         let length = rest + 1;
         if length > limit {

@@ -10,6 +10,7 @@ use std::collections::HashMap;
 
 use super::concept::Concept;
 use super::lexicon::{Gravity, Lexicon, letters_of, part};
+use super::phrase::Opened;
 use super::token::{Token, TokenKind};
 
 /// Most different misspelled words that are looked up in one reply; the rest stay unknown.
@@ -109,8 +110,8 @@ fn capitals(lexicon: &Lexicon, tokens: &[Token], i: usize, shouted: bool) -> Opt
 fn is_unit_of_number(lexicon: &Lexicon, tokens: &[Token], i: usize) -> bool {
     let onto = tokens[i].glued && i > 0 && tokens[i - 1].kind == TokenKind::Number;
     let units = [Concept::OtherUnit, Concept::MinuteUnit, Concept::HourUnit];
-    let alone = lexicon.phrases.get(&tokens[i].text).into_iter().flatten();
-    onto && alone.filter(|p| p.rest.is_empty()).any(|p| p.concepts.any(&units))
+    let opened = lexicon.phrases.get(&tokens[i].text);
+    onto && opened.and_then(Opened::alone).is_some_and(|phrase| phrase.concepts.any(&units))
 }
 
 fn is_shouted(tokens: &[Token]) -> bool {

@@ -93,8 +93,10 @@ fn carried(segments: &[Segment], i: usize) -> Option<Stance> {
             Some(Stance::Doubtful)
         }
         (Stance::Denied, Joint::Comma) if is_bare(here, false) => Some(list_stance(segments, i)),
+        // 'No red, no warmth and blister': where each has its own 'no', what has none is open.
         (Stance::Denied, Joint::And) if is_bare(here, false) => {
-            Some(if listed { Stance::Denied } else { Stance::Doubtful })
+            let each = before.says_any(&[C::No, C::Not]);
+            Some(if listed && !each { Stance::Denied } else { Stance::Doubtful })
         }
         _ => None,
     }
@@ -114,6 +116,10 @@ fn list_stance(segments: &[Segment], i: usize) -> Stance {
     for segment in segments[i..].iter().take_while(|s| s.sentence == sentence) {
         if segment.joint == Joint::Or && segment.says_any(SIGNS) {
             return Stance::Denied;
+        }
+        // 'No redness, swollen and hot': a list that is denied ends with 'or'.
+        if segment.joint == Joint::And && is_bare(segment, false) {
+            return Stance::Doubtful;
         }
         if !matches!(segment.joint, Joint::Comma | Joint::And) || !is_bare(segment, false) {
             break;
@@ -145,7 +151,14 @@ fn is_bare(segment: &Segment, place_allowed: bool) -> bool {
 
 fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
     let supposed_all = segment.items.first().is_some_and(|item| item.is(C::If));
-    let mut reach = Reach { stance: carried, by_will: false, signs: 0, places: 0, sited: false };
+    let mut reach = Reach {
+        stance: carried,
+        by_will: false,
+        by_nothing: false,
+        signs: 0,
+        places: 0,
+        sited: false,
+    };
     for i in 0..segment.items.len() {
         let (head, tail) = segment.items.split_at_mut(i + 1);
         let item = &mut head[i];
@@ -182,6 +195,7 @@ fn settle_segment(segment: &mut Segment, carried: Option<Stance>) {
 struct Reach {
     stance: Option<Stance>,
     by_will: bool,
+    by_nothing: bool,
     signs: usize,
     places: usize,
     sited: bool,
@@ -212,6 +226,7 @@ impl Reach {
         *self = Self {
             stance: Some(stance),
             by_will: item.is(C::Will),
+            by_nothing: item.is(C::Nothing),
             signs: 0,
             places: 0,
             sited: false,
@@ -222,7 +237,8 @@ impl Reach {
     fn pass(&mut self, item: &Item) {
         let Some(stance) = self.stance else { return };
         // 'It is not his bottom, it is the hip'.
-        if self.sited && item.is(C::Subject) {
+        // 'Nothing standing out, still a mark' with or without the comma.
+        if self.sited && item.is(C::Subject) || self.by_nothing && item.is(C::Still) {
             self.stance = None;
         }
         if stance == Stance::Supposed || self.signs == 0 {
@@ -274,7 +290,8 @@ fn opens_answer(item: &Item, later: &[Item]) -> bool {
 /// 'Redness none', 'marks: nil', 'blisters no'.
 fn deny_backwards(segment: &mut Segment) {
     let Some((last, before)) = segment.items.split_last_mut() else { return };
-    if !last.is_any(&[C::No, C::Nothing]) || before.iter().any(|i| i.is_any(&[C::Now, C::Past])) {
+    let told = |item: &Item| !item.known || item.is_any(&[C::Now, C::Past]);
+    if !last.is_any(&[C::No, C::Nothing]) || before.iter().any(told) {
         return;
     }
     for item in before.iter_mut().filter(|i| i.is_any(SIGNS) && i.stance == Stance::Plain) {

@@ -107,7 +107,10 @@ pub(crate) fn stated_at(
         .filter(|s| segments[*s].says_any(&[C::Look, C::Begin, C::See]) && !of_sitting(s));
     let all = (0..segments.len()).filter(|s| !of_sitting(s));
     let order: Vec<usize> = own.chain(looks).chain(all).collect();
-    let said = order.into_iter().find_map(|s| clock_of(&segments[s]))?;
+    let said = order.into_iter().find_map(|s| {
+        let earlier = || (0..s).rev().find_map(|e| last_whole(&segments[e]));
+        clock_of(&segments[s])?.after(last_whole(&segments[s]).or_else(earlier))
+    })?;
     let speaks = |phrases: &std::collections::HashSet<String>| {
         phrases.iter().any(|phrase| {
             let parts: Vec<&str> = phrase.split_whitespace().collect();
@@ -123,6 +126,14 @@ pub(crate) fn stated_at(
         })
     };
     said.resolved(speaks(&lexicon.afternoon), speaks(&lexicon.forenoon))
+}
+
+/// The last clock time of a segment that names its hour.
+fn last_whole(segment: &Segment) -> Option<super::clock::Said> {
+    segment.items.iter().rev().find_map(|item| match item.value {
+        Value::Clock(said) if said.is_whole() => Some(said),
+        _ => None,
+    })
 }
 
 /// The first clock time of a segment that is neither planned nor the time of something else.
@@ -156,7 +167,9 @@ pub(crate) fn step(segments: &[Segment], resumes: &[usize]) -> Option<StepChoice
 }
 
 fn sitting_minutes(segment: &Segment) -> Option<StepChoice> {
-    if segment.says_any(&[C::Gone, C::OffSeat, C::Stop, C::Lasts, C::Past, C::Lasted]) {
+    // 'Half an hour to begin with' is of what is to come.
+    let past = segment.items.iter().any(|item| item.is(C::Past) && !item.is(C::Neutral));
+    if past || segment.says_any(&[C::Gone, C::OffSeat, C::Stop, C::Lasts, C::Lasted]) {
         return None;
     }
     segment.items.iter().find_map(|item| match item.value {

@@ -35,6 +35,7 @@ fn main() {
         ("64 KiB of single letters", "a b c . "),
         ("64 KiB of numbers", "10 20 30 mins at "),
         ("64 KiB of denials", "no no no no "),
+        ("64 KiB of a word that opens many phrases", "gone gone "),
     ] {
         let text = text.repeat(TEXT_BYTES_MAX / text.len());
         let begun = Instant::now();

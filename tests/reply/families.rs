@@ -129,3 +129,93 @@ fn what_a_mark_is_compared_with_or_was_mistaken_for_is_not_marked() {
         assert_eq!(sites(Look, text), [expected], "{text}");
     }
 }
+
+#[test]
+fn what_was_not_there_before_is_new_and_not_gone() {
+    check(
+        "en",
+        &[
+            (Look, "there's a shadow on his tailbone that wasn't there this morning", Marked),
+            (Recheck, "a line on the left hip that was not there yesterday", Persisting),
+            (Recheck, "it wasn't there when I looked again", Faded),
+            (Look, "both sit bones went red, took 20 minutes but back to normal now", Faded),
+            (
+                Look,
+                "we were dreading a mark because the cushion slipped but there isn't one",
+                Clear,
+            ),
+            (Look, "Looked at ten past four, absolutely fine", Clear),
+            (Look, "absolutely fine", Unclear),
+            (Look, "We couldn't see any mark", Clear),
+            (Look, "I found crumbs from his toast but no marks", Clear),
+            (Look, "I found something odd but no marks", Unclear),
+            (Look, "didn't sit today, had a fever", NoSitting),
+        ],
+    );
+}
+
+#[test]
+fn a_sign_is_heard_in_another_language_in_mid_sentence_and_at_the_end_of_a_list() {
+    check(
+        "en",
+        &[
+            (Look, "no redness, checked at two and está sangrando un poco", Alarming),
+            (Look, "NO MARKS and está sangrando un poco", Alarming),
+            (Look, "no red, no warmth and blister", Unclear),
+            (Look, "all fine down there, no redness, swollen and hot", Alarming),
+            (Look, "no redness, swelling or heat", Clear),
+        ],
+    );
+}
+
+#[test]
+fn a_clock_time_without_its_hour_takes_the_hour_spoken_of_before() {
+    let at = |text: &str| {
+        let found = read(&Lexicons::shipped(), "en", Look, text);
+        found.verdict.stated_at.map(|time| time.format("%H:%M").to_string())
+    };
+    assert_eq!(at("pink at 2 but gone by half past").as_deref(), Some("14:30"));
+    assert_eq!(at("red when I looked at 10.50, gone by quarter past").as_deref(), Some("11:15"));
+    assert_eq!(at("gone by half past"), None);
+    assert_eq!(at("red for ten to fifteen minutes, then gone"), None);
+}
+
+#[test]
+fn what_is_told_beside_a_finding_does_not_change_it() {
+    check(
+        "en",
+        &[
+            (Look, "Red patch on the heel, third day running", Persisting),
+            (Look, "heels pink at first, fine again after ten minutes", Faded),
+            (Look, "all fine again today", Clear),
+            (Look, "dark patch on his hip but by the time I'd put the tea away it had gone", Faded),
+            (Look, "Fine. I looked properly this time", Clear),
+            (Look, "No pressure areas noted", Clear),
+            (Look, "no marks on his heels either, skin split in the groin", Alarming),
+            (Look, "slightly pink. all fine again today, nothing on him", Marked),
+            (Look, "a bit of pink on the sticky out bone on his left ankle", Marked),
+            (Look, "I lifted the pad and the skin came with it", Alarming),
+            (Recheck, "I can just about make it out", Persisting),
+            (Start, "sitting since quarter to four", Started),
+        ],
+    );
+}
+
+#[test]
+fn a_bare_not_yet_at_a_second_look_is_asked_again() {
+    check(
+        "en",
+        &[
+            (Recheck, "not yet", Unclear),
+            (Recheck, "Not looked again yet", NotLooked),
+            (Look, "not yet", NotLooked),
+            (Look, "pink when I first looked, nothing when I looked again at 10.15", Faded),
+            (Look, "We thought the seam might have marked her but no, all fine", Clear),
+            (Look, "we thought it might be red", Marked),
+            (Look, "Both hips were red but they'd gone back to normal after 20 minutes", Faded),
+            (Look, "his skin looks absolutely fine to me", Clear),
+            (Look, "She was too upset for me to look", NotLooked),
+            (Alert, "Back to 30 mins please", Resume),
+        ],
+    );
+}

@@ -49,6 +49,11 @@ fn all() -> impl Iterator<Item = Labelled> {
         "own-fresh-5.jsonl",
         "own-fresh-6.jsonl",
         "own-fresh-7.jsonl",
+        "own-fresh-9.jsonl",
+        "own-fresh-10.jsonl",
+        "own-fresh-11.jsonl",
+        "own-fresh-12.jsonl",
+        "own-fresh-13.jsonl",
         "own-signs.jsonl",
     ]
     .into_iter()
