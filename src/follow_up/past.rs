@@ -145,11 +145,45 @@ impl Past {
         &sittings[sittings.len() - (chapter.sittings_until - index)]
     }
 
+    /// Lays a chapter down after the others.
+    fn push(&mut self, contents: Contents) {
+        let chapter = Chapter::new(contents, self.chapters.last());
+        self.chapters.push(Arc::new(chapter));
+    }
+
     /// Takes the last chapter back.
     fn pop(&mut self) -> Option<Contents> {
         let chapter = self.chapters.pop()?;
         self.kept = self.kept.min(self.chapters.len());
         Some(chapter.contents().clone())
+    }
+}
+
+/// A state's past, for `#[serde(with)]`: a person reads it whole; where a state is kept, its chapters
+/// lie apart and are put back by `with_past`.
+pub(super) mod apart {
+    use serde::{Deserializer, Serializer};
+
+    use super::*;
+
+    pub(crate) fn serialize<S: Serializer>(past: &Past, serializer: S) -> Result<S::Ok, S::Error> {
+        if serializer.is_human_readable() {
+            serializer.collect_seq(past.chapters.iter().map(|chapter| chapter.contents()))
+        } else {
+            serializer.serialize_unit()
+        }
+    }
+
+    pub(crate) fn deserialize<'de, D: Deserializer<'de>>(
+        deserializer: D,
+    ) -> Result<Past, D::Error> {
+        let mut past = Past::default();
+        if deserializer.is_human_readable() {
+            Vec::deserialize(deserializer)?.into_iter().for_each(|contents| past.push(contents));
+        } else {
+            <()>::deserialize(deserializer)?;
+        }
+        Ok(past)
     }
 }
 
@@ -340,8 +374,7 @@ impl State {
             };
             let sittings = self.recent_sittings.iter().take_while(is_past).count();
             let sittings = self.recent_sittings.drain(..sittings).collect();
-            let chapter = Chapter::new(Contents { looks, sittings }, self.past.chapters.last());
-            self.past.chapters.push(Arc::new(chapter));
+            self.past.push(Contents { looks, sittings });
         }
     }
 

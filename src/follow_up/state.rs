@@ -34,7 +34,7 @@ pub struct State {
     /// Sittings with a missed look in a row (R16).
     pub missed_in_a_row: u32,
     /// Settled looks and sittings that lie far back; kept apart from the rest.
-    #[serde(skip)]
+    #[serde(with = "super::past::apart")]
     pub(super) past: Past,
     /// The sittings that began since, in order.
     pub(super) recent_sittings: Vec<Sitting>,
