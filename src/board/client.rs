@@ -256,7 +256,7 @@ fn facts(office: &Office, stand: &Stand) -> Vec<(&'static str, String)> {
 
 fn open_looks(stand: &Stand) -> Vec<OpenLook> {
     let (state, zone) = (&stand.state, &stand.state.terms.zone);
-    let open = state.looks.iter().filter(|look| look.is_unsettled());
+    let open = state.unsettled_looks();
     let shown = open.map(|look| {
         let clock = look.clock.as_ref();
         let of = look.of.and_then(|of| state.look(of).found.as_ref());

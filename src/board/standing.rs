@@ -187,7 +187,7 @@ fn since(stand: &Stand, group: Group, now: Instant) -> Option<Instant> {
             _ => None,
         },
         Group::Overdue => {
-            let missed = state.looks.iter().filter(|look| look.status == LookStatus::Missed);
+            let missed = state.looks().filter(|look| look.status == LookStatus::Missed);
             overdue(stand, now).or(missed.filter_map(|look| look.settled_at).max())
         }
         Group::Recheck => marks(state)
@@ -211,14 +211,12 @@ fn overdue(stand: &Stand, now: Instant) -> Option<Instant> {
 
 /// Looks that were asked and not answered, with since when.
 fn asked(state: &State) -> impl Iterator<Item = (&Look, Instant)> {
-    let open = state.looks.iter().map(|look| &**look).filter(|look| look.is_unsettled());
-    open.filter_map(|look| Some((look, look.clock.as_ref()?.first_asked)))
+    state.unsettled_looks().filter_map(|look| Some((look, look.clock.as_ref()?.first_asked)))
 }
 
 /// Second looks at a mark that are not answered.
 fn marks(state: &State) -> impl Iterator<Item = &Look> {
-    let looks = state.looks.iter().map(|look| &**look);
-    looks.filter(|look| look.kind == LookKind::Recheck && look.is_unsettled())
+    state.unsettled_looks().filter(|look| look.kind == LookKind::Recheck)
 }
 
 fn task(stand: &Stand, group: Group, now: Instant) -> String {

@@ -215,7 +215,7 @@ impl ClientPage {
     }
 
     fn last_sittings(&self) -> impl Iterator<Item = &Sitting> {
-        self.stand.state.sittings.iter().rev().take(SITTINGS_SHOWN).map(|sitting| &**sitting)
+        self.stand.state.sittings().rev().take(SITTINGS_SHOWN)
     }
 
     fn sittings_table(&self) -> Table {
@@ -242,7 +242,7 @@ impl ClientPage {
     }
 
     fn open_looks(&self) -> impl Iterator<Item = &Look> {
-        self.stand.state.looks.iter().map(|look| &**look).filter(|look| look.is_unsettled())
+        self.stand.state.unsettled_looks()
     }
 
     fn open_looks_table(&self) -> Table {

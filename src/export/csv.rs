@@ -42,7 +42,7 @@ pub fn csv(of: &Dossier) -> Vec<u8> {
         ::csv::WriterBuilder::new().terminator(::csv::Terminator::CRLF).from_writer(Vec::new());
     let written = "OK because writing into memory cannot fail";
     writer.write_record(HEAD.into_iter().chain([OUTCOME])).expect(written);
-    for look in &of.state.looks {
+    for look in of.state.looks() {
         let sitting = look.sitting.map(|number| of.state.sitting(number));
         let cells = line(of, look, sitting);
         writer.write_record(cells.iter().map(|cell| harmless(cell))).expect(written);

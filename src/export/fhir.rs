@@ -23,7 +23,7 @@ pub fn fhir(of: &Dossier) -> Value {
         bundle.entry("EpisodeOfCare", "0", bundle.episode()),
         bundle.entry("CarePlan", "0", bundle.care_plan()),
     ];
-    for look in of.state.looks.iter().filter(|look| is_over(look)) {
+    for look in of.state.looks().filter(|look| is_over(look)) {
         entries.push(bundle.entry("Observation", &look.id.to_string(), bundle.observation(look)));
     }
     for (line, _) in &of.journal {

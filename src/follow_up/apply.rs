@@ -9,7 +9,7 @@ use super::event::{
     TellDetail, TellReason, WithdrawReason,
 };
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
-use super::remembered::Remembered;
+use super::past::Past;
 use super::state::{
     Alert, Course, Look, LookClock, LookStatus, Outcome, Phase, Request, Run, Sitting, Standing,
     State,
@@ -45,8 +45,9 @@ impl State {
             standing: Standing::Open,
             run: Run { credits: 0, generation: 0, last_credit_at: None },
             missed_in_a_row: 0,
-            sittings: Vec::new(),
-            looks: Vec::new(),
+            past: Past::default(),
+            recent_sittings: Vec::new(),
+            recent_looks: Vec::new(),
             gone_at: None,
             resumes: 0,
             alert: None,
@@ -61,12 +62,17 @@ impl State {
 
     /// Changes the state by one entry.
     pub fn apply(&mut self, entry: &Entry) {
+        self.follow(entry);
+        self.lay_down_the_past();
+    }
+
+    pub(super) fn follow(&mut self, entry: &Entry) {
         let at = entry.at;
         match &entry.event {
             Event::Sitting { sitting, step, minutes, start, slot, to, offsets } => {
                 self.sitting_cursor.handled = Some(*slot);
                 let announcement = self.request(to, at);
-                self.sittings.push(Remembered::from(Sitting {
+                self.recent_sittings.push(Sitting {
                     number: *sitting,
                     step: *step,
                     sit: *minutes,
@@ -84,7 +90,7 @@ impl State {
                     named: BTreeSet::new(),
                     repeat_told: false,
                     point: None,
-                }));
+                });
                 self.plan_first_looks(*sitting, *start, offsets);
             }
             Event::Started { sitting, start } => self.sitting_mut(*sitting).start = *start,
@@ -231,7 +237,7 @@ impl State {
 
     /// The number of the next look.
     pub(super) fn next_look(&self) -> LookId {
-        LookId::new(u32::try_from(self.looks.len()).unwrap_or(u32::MAX) + 1)
+        LookId::new(u32::try_from(self.looks_count()).unwrap_or(u32::MAX) + 1)
     }
 
     fn push_look(
@@ -249,7 +255,7 @@ impl State {
         if let Some(marked) = of {
             self.look_mut(marked).recheck = Some(id);
         }
-        self.looks.push(Remembered::from(Look {
+        self.recent_looks.push(Look {
             id,
             kind,
             sitting,
@@ -265,7 +271,7 @@ impl State {
             found_in: 0,
             mark_sites: Vec::new(),
             unasked: false,
-        }));
+        });
     }
 
     fn request(&mut self, to: &ContactId, at: Instant) -> Request {
@@ -379,13 +385,13 @@ impl State {
             sitting.stop();
             sitting.point = None;
         }
-        for sitting in &mut self.sittings {
+        for sitting in &mut self.recent_sittings {
             sitting.announced = false;
             if !sitting.settled {
                 sitting.stop();
             }
         }
-        for look in &mut self.looks {
+        for look in &mut self.recent_looks {
             if look.is_unsettled() {
                 look.status = LookStatus::Withdrawn { why: WithdrawReason::Stop };
                 look.settled_at = Some(at);
@@ -437,11 +443,11 @@ impl State {
     fn close(&mut self, at: Instant) {
         self.standing = Standing::Closed;
         self.alert = None;
-        for sitting in &mut self.sittings {
+        for sitting in &mut self.recent_sittings {
             sitting.announced = false;
             sitting.settled = true;
         }
-        for look in &mut self.looks {
+        for look in &mut self.recent_looks {
             if look.is_unsettled() {
                 look.status = LookStatus::Withdrawn { why: WithdrawReason::Closed };
                 look.settled_at = Some(at);
@@ -484,13 +490,5 @@ impl State {
         {
             self.sitting_mut(*sitting).repeat_told = true;
         }
-    }
-
-    fn look_mut(&mut self, id: LookId) -> &mut Look {
-        &mut self.looks[id.count() as usize - 1]
-    }
-
-    fn sitting_mut(&mut self, number: SittingNumber) -> &mut Sitting {
-        &mut self.sittings[number.count() as usize - 1]
     }
 }

@@ -168,8 +168,7 @@ impl Turn<'_> {
         self.emit(Event::Unreachable { contact: contact.clone() });
         let waiting: Vec<LookId> = self
             .state
-            .looks
-            .iter()
+            .unsettled_looks()
             .filter(|look| look.status == LookStatus::Open)
             .filter(|look| look.clock.as_ref().is_some_and(|clock| clock.asking == *contact))
             .map(|look| look.id)
@@ -200,8 +199,7 @@ impl Turn<'_> {
         let is_lost = |asked: &ContactId| !contacts.contains(asked) || readdressed.contains(asked);
         let waiting: Vec<LookId> = self
             .state
-            .looks
-            .iter()
+            .unsettled_looks()
             .filter(|look| look.status == LookStatus::Open)
             .filter(|look| look.clock.as_ref().is_none_or(|clock| is_lost(&clock.asking)))
             .map(|look| look.id)

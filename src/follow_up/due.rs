@@ -12,7 +12,7 @@ use chrono::{NaiveDate, NaiveTime};
 use super::calendar::{Cursor, Instant, Slot};
 use super::event::LookKind;
 use super::ids::LookId;
-use super::state::{Look, LookStatus, Phase, State};
+use super::state::{LookStatus, Phase, State};
 use super::terms::Basis;
 use crate::care::Ladder;
 
@@ -98,12 +98,6 @@ impl State {
             .or_else(|| {
                 self.due_planned_sitting(ladder).filter(|slot| slot.at <= now).map(Due::Sitting)
             })
-    }
-
-    /// Looks that wait to be asked or answered. They are among the last ones as a rule, but a
-    /// look may stay open for as long as the plan says, so all are considered.
-    fn unsettled_looks(&self) -> impl Iterator<Item = &Look> {
-        self.looks.iter().map(|look| &**look).filter(|look| look.is_unsettled())
     }
 
     /// The open look whose time is over: first and routine looks before rechecks, each the

@@ -204,8 +204,7 @@ impl Turn<'_> {
         }
         let last: Vec<&BTreeSet<Site>> = self
             .state
-            .sittings
-            .iter()
+            .sittings()
             .rev()
             .filter(|sitting| sitting.course != Course::Cancelled)
             .take(watch.of_last as usize)
@@ -244,7 +243,7 @@ impl Turn<'_> {
     fn mark_seen(&mut self, id: LookId) {
         let own = self.look(id).sitting;
         let in_progress =
-            self.state.sittings.iter().rev().map(|sitting| sitting.number).find(|number| {
+            self.state.recent_sittings.iter().rev().map(|sitting| sitting.number).find(|number| {
                 self.sitting(*number).course == Course::Ran
                     && !self.sitting(*number).settled
                     && !self.is_over(*number)

@@ -11,7 +11,7 @@ use super::ids::StepNumber;
 use super::state::{Phase, Standing, State};
 use super::trend::{self, ExactMinutes, Point};
 use super::turn::Turn;
-use crate::care::{Ladder, Minutes, Step};
+use crate::care::{Ladder, Step};
 
 impl State {
     /// The local midnight at which an advance is to be decided, where the run stands (R7, R8).
@@ -46,17 +46,6 @@ impl State {
         let date = began.checked_add_days(Days::new(u64::from(*day)))?;
         Some((*day, self.terms.zone.midnight(date)))
     }
-
-    /// The points of all sittings that gave one, in order (R19).
-    fn points(&self) -> Vec<Point> {
-        self.sittings
-            .iter()
-            .filter_map(|sitting| {
-                let fade = sitting.point.map(Minutes::count)?;
-                Some(Point { sat: sitting.sit.count(), fade })
-            })
-            .collect()
-    }
 }
 
 impl Turn<'_> {
@@ -85,7 +74,7 @@ impl Turn<'_> {
     /// R19: the fade time to expect at a step, where it is strictly above the fade limit.
     fn projection_over_limit(&self, step: &Step) -> Option<ExactMinutes> {
         let limit = ExactMinutes::from_integer(i128::from(self.limits().fade_limit.count()));
-        trend::expected_fade(&self.state.points(), step.sit.count())
-            .filter(|expect| *expect > limit)
+        let points: Vec<Point> = self.state.points().map(|(_, point)| point).collect();
+        trend::expected_fade(&points, step.sit.count()).filter(|expect| *expect > limit)
     }
 }

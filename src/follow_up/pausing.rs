@@ -33,8 +33,7 @@ pub enum AgainstPause {
 impl State {
     /// Why the follow-up cannot be paused, if it cannot.
     pub fn against_pause(&self) -> Option<AgainstPause> {
-        let unsettled_mark =
-            || self.looks.iter().any(|look| look.kind == LookKind::Recheck && look.is_unsettled());
+        let unsettled_mark = || self.unsettled_looks().any(|look| look.kind == LookKind::Recheck);
         match self.standing {
             Standing::Stopped { .. } => Some(AgainstPause::Stopped),
             Standing::Paused { .. } => Some(AgainstPause::Paused),
@@ -54,12 +53,12 @@ impl Turn<'_> {
             return;
         }
         self.emit(Event::Paused { by: by.clone(), why });
-        let looks = self.state.looks.iter().filter(|look| look.is_unsettled());
-        let waiting: Vec<LookId> = looks.map(|look| look.id).collect();
+        let waiting: Vec<LookId> = self.state.unsettled_looks().map(|look| look.id).collect();
         for look in waiting {
             self.emit(Event::LookWithdrawn { look, why: WithdrawReason::Paused });
         }
-        let sittings = self.state.sittings.iter().filter(|sitting| self.is_called_off(sitting));
+        let sittings =
+            self.state.recent_sittings.iter().filter(|sitting| self.is_called_off(sitting));
         let called_off: Vec<SittingNumber> = sittings.map(|sitting| sitting.number).collect();
         for sitting in called_off {
             let why = NoCreditReason::NoSitting;

@@ -200,7 +200,7 @@ impl Turn<'_> {
 
     /// The sitting whose first look is still to come: its announcement is open.
     fn announced_sitting(&self) -> Option<SittingNumber> {
-        self.state.sittings.iter().rev().find(|sitting| sitting.announced).map(|s| s.number)
+        self.state.recent_sittings.iter().rev().find(|sitting| sitting.announced).map(|s| s.number)
     }
 
     fn unasked_look(&mut self, said: &Said<'_>, kind: LookKind, sitting: Option<SittingNumber>) {

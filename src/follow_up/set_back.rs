@@ -45,8 +45,9 @@ impl Turn<'_> {
     }
 
     fn ask_open_rechecks(&mut self) {
-        let looks = self.state.looks.iter();
-        let open = looks
+        let open = self
+            .state
+            .unsettled_looks()
             .filter(|look| look.kind == LookKind::Recheck && look.status == LookStatus::Open)
             .map(|look| look.id);
         for look in open.collect::<Vec<LookId>>() {
@@ -63,9 +64,10 @@ impl State {
         if let Some(alert) = &mut self.alert {
             alert.set_back(by);
         }
-        let is_unsettled: Vec<bool> = self.looks.iter().map(|look| look.is_unsettled()).collect();
+        self.take_all_back();
+        let is_unsettled: Vec<bool> = self.recent_looks.iter().map(Look::is_unsettled).collect();
         let waits = |id: &LookId| is_unsettled[id.count() as usize - 1];
-        for sitting in &mut self.sittings {
+        for sitting in &mut self.recent_sittings {
             if sitting.looks.iter().any(waits) {
                 sitting.start -= by;
                 sitting.announcement.at -= by;
@@ -73,7 +75,7 @@ impl State {
             not_ahead(&mut sitting.start, now);
             not_ahead(&mut sitting.announcement.at, now);
         }
-        for look in &mut self.looks {
+        for look in &mut self.recent_looks {
             let is_rechecked = look.recheck.as_ref().is_some_and(waits);
             look.set_back(by, now, is_rechecked);
         }

@@ -15,7 +15,7 @@ impl Turn<'_> {
     pub(super) fn settle_sittings(&mut self) {
         let ready: Vec<SittingNumber> = self
             .state
-            .sittings
+            .recent_sittings
             .iter()
             .filter(|sitting| self.is_ready_to_settle(sitting))
             .map(|sitting| sitting.number)
@@ -98,10 +98,9 @@ impl Turn<'_> {
         let step = self.sitting(number).step;
         let fades: Vec<u32> = self
             .state
-            .sittings
-            .iter()
-            .filter(|sitting| sitting.step == step)
-            .filter_map(|sitting| sitting.point.map(Minutes::count))
+            .points()
+            .filter(|(of, _)| *of == step)
+            .map(|(_, point)| point.fade)
             .collect();
         if let Some(rising) = trend::rising(&fades) {
             let detail = TellDetail::Trend {

@@ -113,8 +113,7 @@ impl Turn<'_> {
             return false;
         };
         let soon = slot.at - self.now < self.limits().tell_clinic_after.elapsed();
-        let last_asked = self.state.looks.iter().filter_map(|look| look.requests.first());
-        let about_earlier = last_asked.map(|request| request.at).max().is_some_and(|at| start < at);
+        let about_earlier = self.state.last_asked().is_some_and(|at| start < at);
         if !soon || about_earlier || self.state.is_anything_unsettled() {
             return false;
         }
@@ -125,7 +124,7 @@ impl Turn<'_> {
 
     /// Begins a sitting and announces it to the first contact.
     fn begin(&mut self, slot: (NaiveDate, NaiveTime), start: Instant) -> SittingNumber {
-        let count = u32::try_from(self.state.sittings.len()).unwrap_or(u32::MAX);
+        let count = u32::try_from(self.state.sittings_count()).unwrap_or(u32::MAX);
         let sitting = SittingNumber::new(count + 1);
         let step = self.state.step().expect("OK because sittings are planned on steps only");
         let plan_step = self.plan_step(step).expect("OK because the state stays on the ladder");

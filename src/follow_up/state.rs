@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::calendar::{Cursor, Instant};
 use super::event::{AlertCause, Found, LookKind, NoCreditReason, PauseReason, WithdrawReason};
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
-use super::remembered::Remembered;
+use super::past::Past;
 use super::terms::Terms;
 use crate::care::{ClinicianId, ContactId, Finding, FittingVersion, Minutes, Site};
 
@@ -33,10 +33,13 @@ pub struct State {
     pub run: Run,
     /// Sittings with a missed look in a row (R16).
     pub missed_in_a_row: u32,
-    /// All sittings that began, in order.
-    pub sittings: Vec<Remembered<Sitting>>,
-    /// All looks, in the order in which they came to be planned.
-    pub looks: Vec<Remembered<Look>>,
+    /// Settled looks and sittings that lie far back; kept apart from the rest.
+    #[serde(with = "super::past::apart")]
+    pub(super) past: Past,
+    /// The sittings that began since, in order.
+    pub(super) recent_sittings: Vec<Sitting>,
+    /// The looks since, in the order in which they came to be planned.
+    pub(super) recent_looks: Vec<Look>,
     /// When a mark was last reported gone in time (R4).
     #[serde(with = "super::stored::maybe_instant")]
     pub gone_at: Option<Instant>,
@@ -336,7 +339,7 @@ impl State {
     /// # Panics
     /// When there is no such look: numbers only come from this state, so it is our bug.
     pub fn look(&self, id: LookId) -> &Look {
-        &self.looks[id.count() as usize - 1]
+        self.known_look(id).expect("OK because numbers come from the state")
     }
 
     /// A sitting by its number.
@@ -344,7 +347,7 @@ impl State {
     /// # Panics
     /// When there is no such sitting: numbers only come from this state, so it is our bug.
     pub fn sitting(&self, number: SittingNumber) -> &Sitting {
-        &self.sittings[number.count() as usize - 1]
+        self.known_sitting(number).expect("OK because numbers come from the state")
     }
 
     /// Whether a first look of a sitting has been asked, which closes its announcement (R2).
@@ -359,7 +362,7 @@ impl State {
         // A routine look that waits for the end of the quiet hours is not open yet.
         let waits_for_morning =
             |look: &Look| look.kind == LookKind::Routine && look.status == LookStatus::Planned;
-        self.looks.iter().rev().any(|look| look.is_unsettled() && !waits_for_morning(look))
+        self.unsettled_looks().any(|look| !waits_for_morning(look))
     }
 
     /// The step, while sitting time is built up.

@@ -201,7 +201,7 @@ impl<'a> Sheet<'a> {
 
     /// Second looks at marks that wait.
     fn rechecks(&self, items: &mut Vec<(Instant, Item)>) {
-        for look in self.state.looks.iter().filter(|look| look.kind == LookKind::Recheck) {
+        for look in self.state.looks().filter(|look| look.kind == LookKind::Recheck) {
             let stands = match look.status {
                 LookStatus::Planned | LookStatus::Open => Stands::Planned,
                 LookStatus::Answered | LookStatus::Missed => continue,

@@ -137,7 +137,7 @@ fn cancelled(reply: &Reply<'_>) -> Option<SittingNumber> {
 }
 
 fn not_looked(page: &Page<'_>, by: &ContactId) -> String {
-    let open = page.scene.state.looks.iter().filter(|look| look.is_unsettled());
+    let open = page.scene.state.unsettled_looks();
     let next = open
         .filter_map(|look| look.clock.as_ref())
         .filter(|clock| clock.asking == *by)

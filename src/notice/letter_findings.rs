@@ -19,7 +19,7 @@ pub(super) fn list(page: &Page<'_>, lines_max: usize) -> (List, usize) {
     let zone = &state.terms.zone;
     let mut rows = Vec::new();
     let mut clear: u32 = 0;
-    for sitting in &state.sittings {
+    for sitting in state.sittings() {
         if sittings_table::is_clear(page, sitting) {
             clear += 1;
         } else {
@@ -28,9 +28,9 @@ pub(super) fn list(page: &Page<'_>, lines_max: usize) -> (List, usize) {
             rows.push((sitting.start, row));
         }
     }
-    for look in state.looks.iter().filter(|look| look.kind == LookKind::Routine) {
+    for look in state.looks().filter(|look| look.kind == LookKind::Routine) {
         let recheck = look.recheck.map(|id| state.look(id));
-        let looks: Vec<&Look> = [Some(&**look), recheck].into_iter().flatten().collect();
+        let looks: Vec<&Look> = [Some(look), recheck].into_iter().flatten().collect();
         if sittings_table::are_clear(&looks) {
             continue;
         }

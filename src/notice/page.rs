@@ -201,7 +201,7 @@ impl<'a> Page<'a> {
 impl Page<'_> {
     /// The contact whose finding came at an instant.
     fn reporter(&self, at: Instant) -> Option<String> {
-        let looks = self.scene.state.looks.iter();
+        let looks = self.scene.state.looks();
         let mut found = looks.filter_map(|look| look.found.as_ref());
         found.find(|found| found.said_at == at).map(|found| self.contact(&found.by))
     }

@@ -16,12 +16,12 @@ const ROWS_MAX: usize = 5;
 /// The table; none before the first sitting.
 pub(super) fn last_sittings(page: &Page<'_>) -> Option<Block> {
     let w = page.w;
-    let sittings = &page.scene.state.sittings;
-    if sittings.is_empty() {
+    let state = page.scene.state;
+    if state.sittings_count() == 0 {
         return None;
     }
     let head = vec![w.column_sitting(), w.column_duration(), w.column_finding(), w.column_fade()];
-    let rows = sittings.iter().rev().take(ROWS_MAX).map(|sitting| row(page, sitting)).collect();
+    let rows = state.sittings().rev().take(ROWS_MAX).map(|sitting| row(page, sitting)).collect();
     Some(Block::Table { head, rows })
 }
 

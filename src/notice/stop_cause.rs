@@ -15,15 +15,13 @@ pub fn stop_cause(state: &State) -> Option<(StopReason, &[Site])> {
         let found = look.found.as_ref();
         found.is_some_and(|found| found.said_at == since && found.finding > Finding::Clear)
     };
-    if let Some(look) =
-        state.looks.iter().map(|look| &**look).filter(found_then).max_by_key(|look| look.finding())
-    {
+    if let Some(look) = state.looks().filter(found_then).max_by_key(|look| look.finding()) {
         let is_alarming = look.finding() == Some(Finding::Alarming);
         let why = if is_alarming { StopReason::Alarming } else { StopReason::Persisting };
         return Some((why, sites(state, look)));
     }
     let stop = LookStatus::Withdrawn { why: WithdrawReason::Stop };
-    let unreported = state.looks.iter().find(|look| {
+    let unreported = state.looks().find(|look| {
         look.kind == LookKind::Recheck
             && look.status == stop
             && look.settled_at == Some(since)

@@ -149,8 +149,7 @@ impl Stand {
             return Some((Waiting::Decision, since));
         }
         let asked = state
-            .looks
-            .iter()
+            .unsettled_looks()
             .filter(|look| look.status == LookStatus::Open)
             .filter_map(|look| look.clock.as_ref())
             .map(|clock| clock.first_asked);
@@ -158,8 +157,7 @@ impl Stand {
             return Some((Waiting::Answer, since));
         }
         let mark = state
-            .looks
-            .iter()
+            .unsettled_looks()
             .filter(|look| look.kind == LookKind::Recheck && look.status == LookStatus::Planned)
             .filter_map(|look| state.look(look.of?).found.as_ref())
             .map(|found| found.looked_at);
@@ -170,7 +168,7 @@ impl Stand {
             return Some((Waiting::EndOfPause, since));
         }
         if state.is_suspended() {
-            let missed = state.looks.iter().filter(|look| look.status == LookStatus::Missed);
+            let missed = state.looks().filter(|look| look.status == LookStatus::Missed);
             return missed
                 .filter_map(|look| look.settled_at)
                 .max()

@@ -183,7 +183,7 @@ impl Stage<'_> {
         let look = match self.state.newest_request(by, aim) {
             Some(Target::Announcement(_)) => return Some(TargetKind::Start),
             Some(Target::Look(id)) => self.state.look(id),
-            None => self.state.looks.last()?,
+            None => self.state.looks().next_back()?,
         };
         Some(match look.kind {
             LookKind::First => TargetKind::First,

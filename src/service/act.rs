@@ -122,6 +122,7 @@ pub fn act_on(
     }
     desk.confirm(tx, act, (&entries, appended), state)?;
     drop(desk);
+    loaded.state.note_past_kept();
     let state = Arc::new(loaded.state);
     office.states.lay_down(follow_up, change.head_after(&appended), Arc::clone(&state));
     Ok(Acted { entries, state, next_due })
@@ -200,8 +201,7 @@ impl<'a> Desk<'a> {
             | Event::Found { look, .. }
             | Event::Missed { look, .. } => vec![RequestTarget::Look(*look)],
             Event::Stopped { .. } | Event::Closed { .. } => state
-                .looks
-                .iter()
+                .looks()
                 .filter(|look| look.settled_at == Some(entry.at))
                 .map(|look| RequestTarget::Look(look.id))
                 .collect(),

@@ -353,15 +353,15 @@ pub(super) fn aim(target: RequestTarget) -> Aim {
 pub(super) fn answering(state: &State, target: RequestTarget) -> Answering {
     match target {
         RequestTarget::Announcement(_) => Answering::Start,
-        RequestTarget::Look(id) if id.count() as usize <= state.looks.len() => {
-            of_kind(state.look(id).kind)
+        RequestTarget::Look(id) => {
+            state.known_look(id).map_or_else(|| newest(state), |look| of_kind(look.kind))
         }
-        RequestTarget::Look(_) | RequestTarget::Alert(_) | RequestTarget::Other => newest(state),
+        RequestTarget::Alert(_) | RequestTarget::Other => newest(state),
     }
 }
 
 fn newest(state: &State) -> Answering {
-    state.looks.last().map_or(Answering::Look, |look| of_kind(look.kind))
+    state.looks().next_back().map_or(Answering::Look, |look| of_kind(look.kind))
 }
 
 fn of_kind(kind: LookKind) -> Answering {

@@ -143,7 +143,7 @@ fn standings(office: &Office, view: &View<'_>, now: Instant) -> Result<Standings
                 Standing::Open | Standing::Paused { .. } | Standing::Closed => {}
             }
             let wait = plan.looks.answer_within.elapsed();
-            let open = loaded.state.looks.iter().filter(|look| look.is_unsettled());
+            let open = loaded.state.unsettled_looks();
             let asked = open.filter_map(|look| look.clock.as_ref()).map(|c| c.first_asked).min();
             if let Some(asked) = asked.filter(|asked| now - *asked > wait) {
                 standings.overdue.push((listed.client, asked));

@@ -159,7 +159,8 @@ impl Pictured<'_> {
     }
 
     fn is_new_to_it(&self, look: LookId, to: &ContactId) -> bool {
-        let asked = self.state.looks.iter().filter(|look| look.times_sent_to(to) > 0);
+        // From the newest, which are at hand.
+        let asked = self.state.looks().rev().filter(|look| look.times_sent_to(to) > 0);
         self.state.look(look).times_sent_to(to) == 1
             && asked.take(ASKS_WITH_MAP + 1).count() <= ASKS_WITH_MAP
     }

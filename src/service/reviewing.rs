@@ -92,7 +92,7 @@ fn question_about_marks<'a>(
     state: &'a State,
     fitting: Option<&'a Fitting>,
 ) -> Option<Question<'a>> {
-    let found = state.looks.iter().filter_map(|look| look.found.as_ref());
+    let found = state.looks().filter_map(|look| look.found.as_ref());
     let marks = found.filter(|found| found.finding != Finding::Clear && !found.sites.is_empty());
     let newest = marks.max_by_key(|found| found.said_at)?;
     let seen = if newest.finding == Finding::Faded { Seen::Faded } else { Seen::Marked };
@@ -132,14 +132,13 @@ pub fn question<'a>(
 }
 
 fn newest_sites(state: &State) -> &[Site] {
-    let found = state.looks.iter().filter_map(|look| look.found.as_ref());
+    let found = state.looks().filter_map(|look| look.found.as_ref());
     found.max_by_key(|found| found.said_at).map_or(&[], |found| &found.sites)
 }
 
 /// What the sittings before the one that is asked about have shown.
 fn had_before(state: &State, is_now: impl Fn(&Sitting) -> bool) -> SitesHad {
-    let sittings = state.sittings.iter().map(|sitting| &**sitting);
-    let before: Vec<&Sitting> = sittings.filter(|sitting| !is_now(sitting)).collect();
+    let before: Vec<&Sitting> = state.sittings().filter(|sitting| !is_now(sitting)).collect();
     SitesHad {
         marked: before.iter().flat_map(|sitting| sitting.named.iter().copied()).collect(),
         fades: before

@@ -151,12 +151,7 @@ pub fn words_about(
 /// Whether what was asked has its answer, or is over without one.
 fn is_settled(state: &State, target: RequestTarget) -> bool {
     match target {
-        RequestTarget::Look(id) if id.count() as usize <= state.looks.len() => {
-            !state.look(id).is_unsettled()
-        }
-        RequestTarget::Look(_)
-        | RequestTarget::Announcement(_)
-        | RequestTarget::Alert(_)
-        | RequestTarget::Other => true,
+        RequestTarget::Look(id) => state.known_look(id).is_none_or(|look| !look.is_unsettled()),
+        RequestTarget::Announcement(_) | RequestTarget::Alert(_) | RequestTarget::Other => true,
     }
 }

@@ -6,12 +6,15 @@
 //! Never here: SQL, decisions.
 //! Promises: a change fits only on exactly the entries that it was worked out on.
 
+use std::sync::Arc;
+
 use super::chain::{self, Digest, Link};
 use super::follow_ups::Appended;
 use super::ids::{FollowUpId, JournalSeq, to_ms};
 use super::occasions::OccasionRecord;
 use super::snapshot;
 use crate::care::{ClientRef, PlanVersion};
+use crate::follow_up::past::Chapter;
 use crate::follow_up::{Entry, Instant, State};
 
 /// A follow-up as it was loaded.
@@ -67,6 +70,10 @@ pub(super) struct After {
     pub(super) step: Option<u32>,
     pub(super) alert: &'static str,
     pub(super) state: Vec<u8>,
+    /// How many chapters of its past stay as they are kept.
+    pub(super) chapters_kept: usize,
+    /// Those that come after them.
+    pub(super) chapters: Vec<Arc<Chapter>>,
 }
 
 impl Loaded {
@@ -128,6 +135,7 @@ impl Change {
                 ready
             })
             .collect();
+        let (chapters_kept, chapters) = after.past().unkept();
         let after = After {
             plan: after.terms.plan.clone(),
             // Whatever ends has nothing due any more.
@@ -136,6 +144,8 @@ impl Change {
             step: after.step().map(|step| step.count()),
             alert: snapshot::alert(after),
             state: snapshot::encode(after),
+            chapters_kept,
+            chapters: chapters.to_vec(),
         };
         Self { follow_up, on, occasion, links, after }
     }

@@ -5,7 +5,7 @@
 //! older entries is refused; a reference is enrolled once.
 
 use super::chain::{self, Digest};
-use super::changes::{Change, Head, Loaded};
+use super::changes::{After, Change, Head, Loaded};
 use super::database::{self, OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, JournalSeq, from_ms, to_ms};
@@ -182,7 +182,29 @@ impl Tx<'_> {
                 ])
             })
             .map(|_| ())
-            .doing("keeping a follow-up's state")
+            .doing("keeping a follow-up's state")?;
+        self.keep_chapters(change)
+    }
+
+    /// Keeps the chapters of a past that are new, in the place of those that are no longer.
+    fn keep_chapters(&self, change: &Change) -> Result<(), StoreError> {
+        let After { chapters_kept, chapters, .. } = &change.after;
+        if chapters.is_empty() {
+            return Ok(());
+        }
+        let (follow_up, doing) = (change.follow_up.number(), "keeping a follow-up's past");
+        self.connection
+            .prepare_cached("DELETE FROM chapter WHERE follow_up = ?1 AND number >= ?2")
+            .and_then(|mut delete| delete.execute(params![follow_up, *chapters_kept as i64]))
+            .doing(doing)?;
+        let mut insert = self
+            .connection
+            .prepare_cached("INSERT INTO chapter (follow_up, number, body) VALUES (?1, ?2, ?3)")
+            .doing(doing)?;
+        for (number, chapter) in (*chapters_kept..).zip(chapters) {
+            insert.execute(params![follow_up, number as i64, chapter.bytes()]).doing(doing)?;
+        }
+        Ok(())
     }
 }
 
@@ -225,10 +247,26 @@ impl View<'_> {
         if let Some(state) = known(&row.head) {
             return Ok(row.loaded(follow_up, state));
         }
-        match snapshot::decode(row.state_format, &row.state) {
+        let chapters = |count| self.chapters(follow_up, count);
+        match snapshot::decode(row.state_format, &row.state, chapters)? {
             Some(state) => Ok(row.loaded(follow_up, state)),
             None => self.rebuild(follow_up),
         }
+    }
+
+    /// The first chapters of a follow-up's past, at most so many, as they are kept.
+    fn chapters(&self, follow_up: FollowUpId, count: u32) -> Result<Vec<Vec<u8>>, StoreError> {
+        if count == 0 {
+            return Ok(Vec::new());
+        }
+        self.connection
+            .prepare_cached(
+                "SELECT body FROM chapter WHERE follow_up = ?1 AND number < ?2 ORDER BY number",
+            )
+            .and_then(|mut select| {
+                select.query_all(params![follow_up.number(), count], |row| row.get(0))
+            })
+            .doing("loading a follow-up")
     }
 
     /// Loads a follow-up from its journal alone. The next change brings the stored state up to

@@ -20,6 +20,7 @@ const STEPS: &[&str] = &[
     include_str!("schema/0002-fitting.sql"),
     include_str!("schema/0003-choices.sql"),
     include_str!("schema/0004-rounds.sql"),
+    include_str!("schema/0005-chapters.sql"),
 ];
 
 /// The format that this program writes.

@@ -1,10 +1,12 @@
-//! The stored form of a follow-up's state, and what is kept readable beside it.
+//! The stored form of a follow-up's state, and what is kept readable beside it. The chapters of its
+//! past are kept apart: the state says which they are.
 //!
 //! Never here: SQL.
-//! Promises: a snapshot of another form is never misread: it is refused, and the state is then
-//! rebuilt from the journal.
+//! Promises: a snapshot of another form, or with other chapters than its own, is never misread: it is
+//! refused, and the state is then rebuilt from the journal.
 
 use crate::follow_up::State;
+use crate::follow_up::past::{Mark, Past};
 use crate::follow_up::state::Standing;
 
 /// The form that this version writes: a number worked out from the very files that say what a
@@ -22,7 +24,7 @@ pub(super) const FORMAT: i64 = (fingerprint(&[
     include_bytes!("../follow_up/calendar.rs"),
     include_bytes!("../follow_up/event.rs"),
     include_bytes!("../follow_up/ids.rs"),
-    include_bytes!("../follow_up/remembered.rs"),
+    include_bytes!("../follow_up/past.rs"),
     include_bytes!("../follow_up/set_back.rs"),
     include_bytes!("../follow_up/state.rs"),
     include_bytes!("../follow_up/stored.rs"),
@@ -45,17 +47,28 @@ const fn fingerprint(files: &[&[u8]]) -> u64 {
     hash
 }
 
-/// The stored form of a state.
+/// The stored form of a state, without its past.
 pub(super) fn encode(state: &State) -> Vec<u8> {
-    postcard::to_allocvec(state).expect("OK because every part of a state has a stored form")
+    postcard::to_allocvec(&(state.past().mark(), state))
+        .expect("OK because every part of a state has a stored form")
 }
 
-/// The state in a stored form, where this version can read it.
-pub(super) fn decode(format: i64, bytes: &[u8]) -> Option<State> {
+/// The state in a stored form, where this version can read it; `chapters` gives as many kept ones of
+/// its past as are asked for, oldest first, or fewer where there are fewer.
+///
+/// # Errors
+/// When the chapters cannot be had.
+pub(super) fn decode<E>(
+    format: i64,
+    bytes: &[u8],
+    chapters: impl FnOnce(u32) -> Result<Vec<Vec<u8>>, E>,
+) -> Result<Option<State>, E> {
     if format != FORMAT {
-        return None;
+        return Ok(None);
     }
-    postcard::from_bytes(bytes).ok()
+    let Ok((mark, state)) = postcard::from_bytes::<(Mark, State)>(bytes) else { return Ok(None) };
+    let past = Past::read(mark, chapters(mark.chapters)?);
+    Ok(past.map(|past| state.with_past(past)))
 }
 
 /// The word for a follow-up's standing.

@@ -59,7 +59,7 @@ impl Home {
     fn found(&mut self) -> [Option<Finding>; 3] {
         [0, 1, 2].map(|who| {
             let state = self.state(who);
-            let look = state.looks.first().unwrap();
+            let look = state.looks().next().unwrap();
             look.found.as_ref().map(|found| found.finding)
         })
     }
@@ -103,7 +103,7 @@ fn whoever_is_not_named_stays_asked() {
     let mail = home.asked().remove(0);
     home.desk.answered(&mail, "Tove: no marks", "10:18");
     assert_eq!(home.found(), [None, Some(Finding::Clear), None]);
-    let open = |state: &State| state.looks.first().unwrap().is_unsettled();
+    let open = |state: &State| state.looks().next().unwrap().is_unsettled();
     assert!(open(&home.state(0)) && open(&home.state(2)));
 }
 
@@ -177,7 +177,13 @@ fn a_round_that_cannot_be_delivered_leaves_each_of_its_clients_without_that_cont
         assert!(state.unreachable.contains(&ContactId::new("first").unwrap()), "{who}");
         // The next contact is asked at once.
         assert!(
-            state.looks.first().unwrap().requests.iter().any(|asked| asked.to.as_str() == "second")
+            state
+                .looks()
+                .next()
+                .unwrap()
+                .requests
+                .iter()
+                .any(|asked| asked.to.as_str() == "second")
         );
     }
 }

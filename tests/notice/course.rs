@@ -89,7 +89,7 @@ fn a_mark_that_lasts_is_told_to_everybody_who_has_to_know_and_every_answer_is_co
     run.decides("6T14:01", Reading::Resume, None);
     run.says("6T15:46", Reading::Clear, &[]);
     run.until("7T10:40");
-    assert_eq!(run.state.looks.iter().filter_map(|l| l.finding()).max(), Some(Finding::Persisting));
+    assert_eq!(run.state.looks().filter_map(|l| l.finding()).max(), Some(Finding::Persisting));
     insta::assert_snapshot!(run.sent.join("\n"), @r"
     06 10:00 first: Sam: sitting starts now, at 10:00, for 30 min.
     06 10:30 first: Sam: the sitting of 30 min is over. Off the seat, please, and look at the skin now.

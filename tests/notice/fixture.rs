@@ -171,7 +171,7 @@ pub fn sit(state: &mut State, start: &str, sit: u32) -> LookId {
 /// Adds a sitting with looks after so many minutes each, the last at its end.
 pub fn sit_with_looks(state: &mut State, start: &str, offsets: &[u32]) -> Vec<LookId> {
     let begin = at(start);
-    let sitting = SittingNumber::new(count(state.sittings.len()) + 1);
+    let sitting = SittingNumber::new(count(state.sittings_count()) + 1);
     let event = Event::Sitting {
         sitting,
         step: state.step().unwrap(),
@@ -187,7 +187,7 @@ pub fn sit_with_looks(state: &mut State, start: &str, offsets: &[u32]) -> Vec<Lo
 
 /// Adds a routine look.
 pub fn routine_look(state: &mut State, when: &str) -> LookId {
-    let look = LookId::new(count(state.looks.len()) + 1);
+    let look = LookId::new(count(state.looks_count()) + 1);
     let slot = (zone().date(at(when)), zone().local(at(when)).time());
     add(state, when, Event::RoutineDue { look, slot });
     look
@@ -196,7 +196,7 @@ pub fn routine_look(state: &mut State, when: &str) -> LookId {
 /// Adds the recheck of a mark, `fade_limit` after the look.
 pub fn recheck(state: &mut State, of: LookId) -> LookId {
     let marked = state.look(of);
-    let look = LookId::new(count(state.looks.len()) + 1);
+    let look = LookId::new(count(state.looks_count()) + 1);
     let seen_at = marked.found.as_ref().unwrap().looked_at;
     let (kind, sitting, due) = (LookKind::Recheck, marked.sitting, seen_at + minutes(30).elapsed());
     let event = Event::LookPlanned { look, kind, sitting, of: Some(of), due };

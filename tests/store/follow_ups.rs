@@ -1,7 +1,7 @@
 //! Follow-ups: enrolled once, changed whole, found when due.
 
 use fadewatch::care::ClientRef;
-use fadewatch::store::{ListedAlert, ListedStanding, Mode, OccasionRecord, StoreError};
+use fadewatch::store::{FollowUpId, ListedAlert, ListedStanding, Mode, OccasionRecord, StoreError};
 use serde_json::json;
 
 use super::Bench;
@@ -64,6 +64,64 @@ fn a_state_in_a_form_of_another_version_is_rebuilt_when_it_is_loaded() {
         host.run("UPDATE follow_up SET state_format = 1, state = x'00'").unwrap();
     });
     assert_eq!(bench.load(follow_up), before);
+}
+
+/// A follow-up that has run for so many days, with whatever was due done on each.
+fn lived(bench: &Bench, days: std::ops::Range<i64>, follow_up: FollowUpId) {
+    bench
+        .store
+        .write_blocking(move |tx| {
+            for minutes in days.flat_map(|day| [0, 30, 60, 90, 270].map(|past| day * 1440 + past)) {
+                sample::clock(tx, follow_up, at(minutes))?;
+            }
+            Ok::<_, StoreError>(())
+        })
+        .unwrap();
+}
+
+#[test]
+fn a_long_past_lies_in_chapters_beside_the_state_and_is_loaded_with_it() {
+    let bench = Bench::new();
+    let follow_up = bench.enroll("C-1");
+    lived(&bench, 0..70, follow_up);
+    let before = bench.load(follow_up);
+    assert_eq!(before.state.looks_count(), 70);
+    let bench = bench.with_hands(|host| {
+        let long = |table: &str, column: &str| {
+            format!("UPDATE {table} SET {column} = {column} WHERE length({column}) > 4000")
+        };
+        assert_eq!(host.run("UPDATE chapter SET number = number").unwrap(), 3);
+        assert_eq!(host.run(&long("chapter", "body")).unwrap(), 0);
+        assert_eq!(host.run(&long("follow_up", "state")).unwrap(), 0);
+    });
+    assert_eq!(bench.load(follow_up), before);
+    assert_eq!(bench.store.read_blocking(move |view| view.rebuild(follow_up)).unwrap(), before);
+}
+
+#[test]
+fn a_past_that_is_lost_or_not_as_it_was_written_is_rebuilt_and_kept_again() {
+    for harm in [
+        "DELETE FROM chapter",
+        "DELETE FROM chapter WHERE number = 0",
+        "UPDATE chapter SET body = x'00' WHERE number = 1",
+        "UPDATE chapter SET number = number + 100",
+    ] {
+        let bench = Bench::new();
+        let follow_up = bench.enroll("C-1");
+        lived(&bench, 0..70, follow_up);
+        let before = bench.load(follow_up);
+        let bench = bench.with_hands(|host| assert!(host.run(harm).unwrap() > 0));
+        assert_eq!(bench.load(follow_up), before, "{harm}");
+        lived(&bench, 70..71, follow_up);
+        // None but those that belong there are left.
+        let bench = bench.with_hands(|host| {
+            let others = "DELETE FROM chapter WHERE number > 2";
+            assert_eq!(host.run(others).unwrap(), 0, "{harm}");
+            assert_eq!(host.run("UPDATE chapter SET number = number").unwrap(), 3, "{harm}");
+        });
+        let same = bench.store.read_blocking(move |view| view.is_state_as_journalled(follow_up));
+        assert!(same.unwrap(), "{harm}");
+    }
 }
 
 #[test]

@@ -42,7 +42,7 @@ fn the_step_is_kept_and_the_run_starts_again() {
     assert_eq!(stage.state.terms.plan, version());
     assert_eq!(stage.state.run.credits, 0);
     stage.pass_until(at(6, 15, 0));
-    assert_eq!(stage.state.sittings.last().unwrap().sit, crate::care::Minutes::new(20));
+    assert_eq!(stage.state.sittings().next_back().unwrap().sit, crate::care::Minutes::new(20));
     assert!(stage.is_as_journalled());
 }
 
@@ -53,7 +53,7 @@ fn a_step_beyond_the_new_ladder_becomes_its_last() {
     adopt(&mut stage, &one_step(), at(7, 9, 0));
     assert_eq!(stage.state.step(), Some(step(1)));
     stage.pass_until(at(7, 10, 0));
-    assert_eq!(stage.state.sittings.last().unwrap().sit, crate::care::Minutes::new(15));
+    assert_eq!(stage.state.sittings().next_back().unwrap().sit, crate::care::Minutes::new(15));
 }
 
 #[test]

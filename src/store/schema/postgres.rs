@@ -11,8 +11,11 @@ use crate::store::database::{Connection, For, Server};
 use crate::store::error::{Doing, StoreError};
 
 /// The steps, in order; the format number is how many have been taken.
-const STEPS: &[&str] =
-    &[include_str!("postgres-0001-first.sql"), include_str!("postgres-0002-rounds.sql")];
+const STEPS: &[&str] = &[
+    include_str!("postgres-0001-first.sql"),
+    include_str!("postgres-0002-rounds.sql"),
+    include_str!("postgres-0003-chapters.sql"),
+];
 
 /// The format that this program writes.
 pub(in crate::store) fn known_format() -> u32 {

@@ -135,7 +135,7 @@ impl Clinic {
                 let batch = due::act_on_due(office, tx, next)?;
                 office.draw(tx, &batch.undrawn);
                 for follow_up in asked {
-                    if tx.load(follow_up)?.state.looks.iter().any(|look| is_open(look)) {
+                    if tx.load(follow_up)?.state.unsettled_looks().any(is_open) {
                         report(office, tx, follow_up, &all_clear(), next)?;
                     }
                 }

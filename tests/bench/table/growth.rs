@@ -21,11 +21,14 @@ pub fn rows(clients_max: usize) -> Vec<Row> {
         .filter(|clients| *clients <= clients_max)
         .map(|clients| (clients.to_string(), by_clinic(clients)))
         .collect();
-    let histories: Vec<(String, f64)> =
-        HISTORY_DAYS.into_iter().map(|days| (format!("{days} d"), by_history(days))).collect();
+    let histories = |read: Read| -> Vec<(String, f64)> {
+        HISTORY_DAYS.into_iter().map(|days| (format!("{days} d"), by_history(days, read))).collect()
+    };
+    let (at_hand, anew) = (histories(Read::AtHand), histories(Read::Anew));
     vec![
         row("cost of a due look as the clinic grows (follow-ups)", &clinics),
-        row("cost of a due look as its history grows (days)", &histories),
+        row("cost of a due look as its history grows (days)", &at_hand),
+        row("the same, with each state read anew from the disk", &anew),
     ]
 }
 
@@ -58,13 +61,25 @@ fn by_clinic(clients: usize) -> f64 {
     median(costs.take(clients / LOOKS).collect())
 }
 
-fn by_history(days: i64) -> f64 {
+/// Where the state of a follow-up comes from.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Read {
+    /// The service has just worked with it.
+    AtHand,
+    /// From the store, as after a start and in every large clinic.
+    Anew,
+}
+
+fn by_history(days: i64, read: Read) -> f64 {
     let folder = tempfile::tempdir().unwrap();
     let clinic = Clinic::new(folder.path());
     clinic.enroll(0..WITH_HISTORY);
     clinic.live_until(clinic.at(days, "07:00"));
     let costs = (0..runs() as i64).map(|run| {
         let due = clinic.at(days + run, "08:00");
+        if read == Read::Anew {
+            clinic.office.begin_anew(0);
+        }
         let begun = Instant::now();
         let batch =
             clinic.write(move |office, tx| fadewatch::service::due::act_on_due(office, tx, due));

@@ -13,8 +13,8 @@ use super::row::{Aim, Row};
 
 const CLIENTS: usize = 100;
 const DAYS: i64 = 30;
-const FACTS: [&str; 7] =
-    ["follow_up", "occasion", "journal", "person", "client_person", "outbox", "token"];
+const FACTS: [&str; 8] =
+    ["follow_up", "chapter", "occasion", "journal", "person", "client_person", "outbox", "token"];
 const MAILS: [&str; 2] = ["outbox_mail", "inbox_mail"];
 
 pub fn rows() -> Vec<Row> {

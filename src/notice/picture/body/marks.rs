@@ -38,7 +38,7 @@ impl Marked {
     /// Of the last sittings that took place, at most so many, and the routine looks since the
     /// first of them.
     pub(in super::super) fn of(state: &State, limit: Minutes, sittings_max: usize) -> Self {
-        let mut sat = state.sittings.iter().rev().filter(|s| s.course != Course::Cancelled);
+        let mut sat = state.sittings().rev().filter(|s| s.course != Course::Cancelled);
         let mut since = None;
         let mut marked = Self::default();
         for sitting in sat.by_ref().take(sittings_max) {
@@ -46,7 +46,7 @@ impl Marked {
             marked.sittings += 1;
         }
         let earlier = sat.next().is_some();
-        for look in &state.looks {
+        for look in state.looks() {
             let recent = !earlier || since.is_some_and(|since| look.due >= since);
             if look.kind != LookKind::Recheck && recent {
                 marked.add(state, look, limit);

@@ -130,11 +130,11 @@ impl History {
     pub(in super::super) fn of(state: &State, plan: &Plan, entries: &[Entry]) -> Self {
         let limit = plan.looks.fade_limit;
         let ended = ends(entries);
-        let sat = state.sittings.iter().map(|sitting| Column {
+        let sat = state.sittings().map(|sitting| Column {
             at: sitting.start,
             what: What::Sitting(sat(state, sitting, &ended, limit)),
         });
-        let routine = state.looks.iter().filter_map(|look| routine(state, look, limit));
+        let routine = state.looks().filter_map(|look| routine(state, look, limit));
         let signs = entries
             .iter()
             .filter_map(|entry| Some(Column { at: entry.at, what: What::Sign(sign(entry)?) }));
@@ -249,8 +249,7 @@ fn expected(state: &State, plan: &Plan) -> Option<Expected> {
     let Phase::BuildUp { step } = state.phase else { return None };
     let next = plan.ladder(&state.terms.risk)?.steps.get(step.count() as usize)?;
     let points: Vec<Point> = state
-        .sittings
-        .iter()
+        .sittings()
         .filter_map(|sitting| {
             Some(Point { sat: sitting.sit.count(), fade: sitting.point?.count() })
         })
