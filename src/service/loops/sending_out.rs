@@ -112,7 +112,10 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
             .act(move |office, tx| sending::settle_mail(office, tx, &noted, &outcome, now))
             .await;
         match settled {
-            Ok(()) => break,
+            Ok(()) => {
+                shared.pulse.advances(Loop::Sending, std::time::Instant::now());
+                break;
+            }
             // Until it is noted the mail counts as being sent; a restart would send it again.
             Err(failed) => shared.failed("noting how a mail went", &failed).await,
         }
