@@ -15,7 +15,7 @@ use super::super::sending;
 use super::super::shared::Shared;
 use crate::follow_up::Instant;
 use crate::post::{Address, Outcome, Outlet, Trouble};
-use crate::store::ClaimedMail;
+use crate::store::{ClaimedMail, StoreError};
 
 /// Mails that are being sent at once; the transport limits its connections on its own.
 const SENDING_MAX: usize = 8;
@@ -69,24 +69,30 @@ async fn start_sending(
     while under_way.try_join_next().is_some() {}
     let room = SENDING_MAX.saturating_sub(under_way.len());
     let now = shared.now().await;
-    if shared.store.read(move |view| sending::is_mail_ahead(view, now)).await? {
+    let (is_ahead, next_try) = shared
+        .store
+        .read(move |view| {
+            Ok::<_, StoreError>((sending::is_mail_ahead(view, now)?, view.next_try()?))
+        })
+        .await?;
+    if is_ahead {
         let hastened = shared.store.write(move |tx| sending::hasten(tx, now)).await?;
         warn!(hastened, "the clock was set back; waiting mail goes out now");
     }
-    if room > 0 {
-        let limit = u32::try_from(room).unwrap_or(1);
-        let waits = shared.store.read(|view| view.next_try()).await?.is_some_and(|at| at <= now);
-        let claimed = if waits {
-            shared.store.write(move |tx| tx.claim_mail(now, limit)).await?
-        } else {
-            Vec::new()
-        };
-        for mail in claimed {
-            let (shared, outlet) = (Arc::clone(shared), outlet.clone());
-            under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
-        }
+    let waits = is_ahead || next_try.is_some_and(|at| at <= now);
+    if room == 0 || !waits {
+        return Ok(next_try);
     }
-    Ok(shared.store.read(|view| view.next_try()).await?)
+    let limit = u32::try_from(room).unwrap_or(1);
+    let (claimed, next_try) = shared
+        .store
+        .write(move |tx| Ok::<_, StoreError>((tx.claim_mail(now, limit)?, tx.next_try()?)))
+        .await?;
+    for mail in claimed {
+        let (shared, outlet) = (Arc::clone(shared), outlet.clone());
+        under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
+    }
+    Ok(next_try)
 }
 
 async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
