@@ -34,6 +34,8 @@ mod forgetting;
 mod hurried;
 #[path = "trust/lasting.rs"]
 mod lasting;
+#[path = "trust/overload.rs"]
+mod overload;
 #[path = "trust/post_box.rs"]
 mod post_box;
 #[path = "trust/threats.rs"]

@@ -28,6 +28,7 @@ pub(super) const COUNTED: &[&str] = &[
     "count.sittings",
     "count.looks",
     "count.follow_ups",
+    "count.mails",
     "count.overdue",
     "count.stopped",
     "count.suspended",
@@ -483,6 +484,7 @@ wordings! {
     trouble_flood() = "trouble.flood";
     trouble_strangers() = "trouble.strangers";
     trouble_board() = "trouble.board";
+    trouble_backlog(mails, duration) = "trouble.backlog";
     trouble_too_many() = "trouble.too_many";
     trouble_do() = "trouble.do";
     trouble_over_subject() = "trouble.over_subject";

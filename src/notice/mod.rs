@@ -54,5 +54,5 @@ pub use letter::{Letter, LetterOf, letter};
 pub use round::{RoundKind, RoundPart, round};
 pub use setting::{Backdrop, Client, Clinic, Person, Picture, Said, Setting};
 pub use stop_cause::stop_cause;
-pub use trouble::{MailTrouble, MailWay, ServiceTrouble, trouble_in_words};
+pub use trouble::{MailTrouble, MailWay, ServiceTrouble, Waiting, trouble_in_words};
 pub use wording::{Wording, WordingError};

@@ -67,6 +67,19 @@ pub enum ServiceTrouble {
     StrangersMail,
     /// The board cannot open.
     Board,
+    /// More mail falls due than leaves.
+    Backlog(Waiting),
+}
+
+/// Mail that waits though its time has come.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+)]
+pub struct Waiting {
+    /// How many mails.
+    pub mails: u32,
+    /// How long the first of them has waited.
+    pub longest: Minutes,
 }
 
 impl Desk<'_> {
@@ -123,5 +136,8 @@ pub fn trouble_in_words(w: &Wording, what: ServiceTrouble) -> String {
         ServiceTrouble::Flood => w.trouble_flood(),
         ServiceTrouble::StrangersMail => w.trouble_strangers(),
         ServiceTrouble::Board => w.trouble_board(),
+        ServiceTrouble::Backlog(Waiting { mails, longest }) => {
+            w.trouble_backlog(&w.counted("count.mails", mails), &w.duration(longest))
+        }
     }
 }

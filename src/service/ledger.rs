@@ -18,6 +18,8 @@ pub enum Area {
     MailOut,
     /// Mail from people.
     MailIn,
+    /// Mail to people that is late though the way out is open.
+    Backlog,
     /// The data.
     Data,
     /// The soundness of what is in the data.
@@ -112,9 +114,12 @@ impl Ledger {
     pub fn news(&mut self, now: Instant) -> News {
         let lasting = |area: Area| match area {
             Area::MailOut | Area::MailIn | Area::Data | Area::Board => self.lasting,
-            Area::Soundness | Area::Clock | Area::Loops | Area::Daily | Area::Backup => {
-                Duration::ZERO
-            }
+            Area::Soundness
+            | Area::Clock
+            | Area::Loops
+            | Area::Daily
+            | Area::Backup
+            | Area::Backlog => Duration::ZERO,
         };
         let is_due = |(area, standing): (&Area, &Entry)| match standing.told {
             Some(told) => now.saturating_duration_since(told) >= AGAIN,

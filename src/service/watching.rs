@@ -3,8 +3,9 @@
 //!
 //! Never here: how trouble is told (`telling`), what is worth telling (`ledger`).
 //! Promises: the watchdog is fed only while due times, the outbox and the inbox all make progress; a
-//! dead mail server is found out even while no mail moves. A full disk or a dead mail server does not
-//! starve the watchdog: a new start would not mend it, and would end the only one who tells of it.
+//! dead mail server is found out even while no mail moves. A full disk, a dead mail server or a queue
+//! that is worked off slowly does not starve the watchdog: a new start would not mend it, and would end
+//! the only one who tells of it.
 
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -17,15 +18,16 @@ use tracing::{error, warn};
 use super::clock::Clock;
 use super::daily;
 use super::ledger::{Area, Ledger};
+use super::pulse::Loop;
 use super::serve::Beside;
 use super::shared::Shared;
 use super::standing::{self, Standing};
 use super::telling::{Ways, show_status};
 use crate::care::Minutes;
 use crate::follow_up;
-use crate::notice::{MailTrouble, MailWay, ServiceTrouble};
+use crate::notice::{MailTrouble, MailWay, ServiceTrouble, Waiting};
 use crate::post::{Connectivity, Outcome, Outlet, Trouble};
-use crate::store::StoreError;
+use crate::store::{StoreError, View};
 
 /// How the watching is paced.
 #[derive(Clone, Copy, Debug)]
@@ -36,8 +38,10 @@ pub struct Rhythm {
     pub lasting: Duration,
     /// How long no mail may have gone out before the way is tried without one.
     pub probe_after: Duration,
-    /// How long one piece of work, or mail whose time has come, may take.
+    /// How long one piece of work may take, and how long what is owed may wait while none is done.
     pub hanging: Duration,
+    /// How long mail may wait though the way out is open before it is told.
+    pub backlog: Duration,
 }
 
 impl Default for Rhythm {
@@ -50,9 +54,13 @@ impl Default for Rhythm {
             lasting: Duration::from_secs(3 * 60),
             probe_after: Duration::from_secs(5 * 60),
             hanging: Duration::from_secs(15 * 60),
+            backlog: Duration::from_secs(10 * 60),
         }
     }
 }
+
+/// What ends sooner is no outage: a server under load drops a connection now and then.
+const OUTAGE_MIN: Duration = Duration::from_secs(60);
 
 /// From so much on, a step of the clock is told.
 const JUMP: TimeDelta = TimeDelta::seconds(90);
@@ -60,13 +68,24 @@ const JUMP: TimeDelta = TimeDelta::seconds(90);
 /// How mail to people goes at present; clones share it.
 #[derive(Clone, Debug)]
 pub struct WayOut {
-    now: Arc<Mutex<(Instant, Option<MailTrouble>)>>,
+    now: Arc<Mutex<Known>>,
+}
+
+/// What was learnt of the way out.
+#[derive(Clone, Copy, Debug)]
+struct Known {
+    learnt: Instant,
+    /// What is in the way, and since when.
+    trouble: Option<(MailTrouble, Instant)>,
+    /// When the last outage ended, or the service began.
+    open_since: Instant,
 }
 
 impl WayOut {
     /// A way that nothing is known of yet.
     pub fn new() -> Self {
-        Self { now: Arc::new(Mutex::new((Instant::now(), None))) }
+        let now = Instant::now();
+        Self { now: Arc::new(Mutex::new(Known { learnt: now, trouble: None, open_since: now })) }
     }
 
     /// Learns from a mail that was tried.
@@ -92,10 +111,22 @@ impl WayOut {
     }
 
     fn set(&self, trouble: Option<MailTrouble>) {
-        *self.now.lock().unwrap_or_else(PoisonError::into_inner) = (Instant::now(), trouble);
+        let (mut known, now) =
+            (self.now.lock().unwrap_or_else(PoisonError::into_inner), Instant::now());
+        let begun = known.trouble.map_or(now, |(_, begun)| begun);
+        if trouble.is_none() && now - begun >= OUTAGE_MIN {
+            known.open_since = now;
+        }
+        (known.learnt, known.trouble) = (now, trouble.map(|trouble| (trouble, begun)));
     }
 
-    fn known(&self) -> (Instant, Option<MailTrouble>) {
+    /// Whether mail can go out, and could for so long before.
+    fn is_open_for(&self, long: Duration, now: Instant) -> bool {
+        let Known { trouble, open_since, .. } = self.known();
+        trouble.is_none() && now.saturating_duration_since(open_since) >= long
+    }
+
+    fn known(&self) -> Known {
         *self.now.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
@@ -123,7 +154,7 @@ fn in_mail(trouble: Trouble) -> Option<MailTrouble> {
 /// Tries the way out, whenever nothing has been learnt of it for a while.
 pub(super) async fn probe(way: WayOut, outlet: Outlet, rhythm: Rhythm) {
     loop {
-        let (learnt, trouble) = way.known();
+        let Known { learnt, trouble, .. } = way.known();
         // While it is down the mails themselves are tried; where there are none, the probe is.
         let after = if trouble.is_some() { rhythm.every } else { rhythm.probe_after };
         let left = after.saturating_sub(learnt.elapsed());
@@ -203,11 +234,15 @@ impl Watcher {
         self.look_at_step();
         self.note(Area::Data, written.err().and_then(|failed| of_data(&failed)));
         let (at, now) = (self.shared.clock.now(), Instant::now());
-        let hangs = self.is_hanging(at, now).await;
+        let owed = self.shared.store.read(move |view| Owed::read(view, at)).await;
+        // Where it cannot be read, that is the data's own trouble.
+        let hangs = self.has_work_for_too_long(now)
+            || owed.as_ref().is_ok_and(|owed| self.leaves_undone(owed, at, now));
         self.note(Area::Loops, hangs.then_some(ServiceTrouble::Hanging));
-        let held_up = self.shared.store.read(move |view| daily::is_held_up(view, at)).await;
-        if let Ok(held_up) = held_up {
-            self.note(Area::Daily, held_up.then_some(ServiceTrouble::DailyMessage));
+        if let Ok(owed) = owed {
+            let is_held_up = owed.is_daily_held_up;
+            self.note(Area::Daily, is_held_up.then_some(ServiceTrouble::DailyMessage));
+            self.look_at_backlog(&owed, at, now).await;
         }
         let incoming = match &*self.connectivity.borrow() {
             Connectivity::Up => None,
@@ -219,7 +254,7 @@ impl Watcher {
             }
         };
         self.note(Area::MailIn, incoming.map(|why| ServiceTrouble::Mail(MailWay::In, why)));
-        let outgoing = self.shared.way_out.known().1;
+        let outgoing = self.shared.way_out.known().trouble.map(|(what, _)| what);
         self.note(Area::MailOut, outgoing.map(|why| ServiceTrouble::Mail(MailWay::Out, why)));
         let board = self.board.as_ref().and_then(|board| *board.hindered.borrow());
         self.note(Area::Board, board);
@@ -270,43 +305,89 @@ impl Watcher {
         self.jumped_at = Some(Instant::now());
     }
 
-    /// Whether a loop has had one thing in hand for too long, or leaves undone what is due.
-    async fn is_hanging(&self, at: follow_up::Instant, now: Instant) -> bool {
-        let most = self.rhythm.hanging;
-        if let Some(which) = self.shared.pulse.hanging(most, now) {
+    /// Whether a loop has had one thing in hand for too long.
+    fn has_work_for_too_long(&self, now: Instant) -> bool {
+        let which = self.shared.pulse.hanging(self.rhythm.hanging, now);
+        if let Some(which) = which {
             error!(?which, "a loop hangs; the watchdog is not fed");
-            return true;
         }
-        // Right after a jump everything may be late at once; the loops have been woken.
-        let settling = self.jumped_at.is_some_and(|jumped| now - jumped < most);
-        let Clock::Real = self.shared.clock else { return false };
-        if settling || self.begun.elapsed() < most {
+        which.is_some()
+    }
+
+    /// Whether what is due is left undone, and nothing else is done in its place.
+    fn leaves_undone(&self, owed: &Owed, at: follow_up::Instant, now: Instant) -> bool {
+        let most = self.rhythm.hanging;
+        if !self.counts_waiting(most, now) {
             return false;
         }
-        let (due, next_try) = match self
-            .shared
-            .store
-            .read(|view| Ok::<_, StoreError>((view.earliest_due()?, view.next_try()?)))
-            .await
-        {
-            Ok(read) => read,
-            // The data's own trouble.
-            Err(_) => return false,
-        };
-        let latest = at - TimeDelta::from_std(most).unwrap_or(TimeDelta::MAX);
+        let is_late =
+            |what: Option<follow_up::Instant>| what.is_some_and(|what| what < at - of(most));
+        let pulse = &self.shared.pulse;
+        // A long queue that is worked off would be as long after a new start.
+        let due = is_late(owed.due) && !pulse.is_advancing(Loop::Acting, most, now);
+        // Nor would a new start bring a mail server back.
+        let outbox = is_late(owed.next_try)
+            && self.shared.way_out.is_open_for(most, now)
+            && !pulse.is_advancing(Loop::Sending, most, now);
         // Where nothing can be written, nothing can be done: that is the data's trouble too.
-        let can_write = self.ledger.standing(Area::Data).is_none();
-        let late = |what: Option<follow_up::Instant>| what.is_some_and(|what| what < latest);
-        let hangs = can_write && (late(due) || late(next_try));
+        let hangs = self.ledger.standing(Area::Data).is_none() && (due || outbox);
         if hangs {
-            error!(
-                due = late(due),
-                outbox = late(next_try),
-                "what is due is not done; the watchdog is not fed"
-            );
+            error!(due, outbox, "what is due is not done; the watchdog is not fed");
         }
         hangs
     }
+
+    /// Notes mail that is late though the way out is open. While that is shut, and right after, what
+    /// stood stands: it would be told as over, and be untrue.
+    async fn look_at_backlog(&mut self, owed: &Owed, at: follow_up::Instant, now: Instant) {
+        let most = self.rhythm.backlog;
+        if !self.counts_waiting(most, now) {
+            return;
+        }
+        // Over only when it is well over, so that a queue at the limit is not told to and fro.
+        let stands = self.ledger.standing(Area::Backlog).is_some();
+        let bearable = of(if stands { most / 2 } else { most });
+        let waited = owed.next_try.map_or(TimeDelta::zero(), |next_try| at - next_try);
+        if waited <= bearable {
+            self.note(Area::Backlog, None);
+        } else if self.shared.way_out.is_open_for(most, now)
+            && let Ok(counts) = self.shared.store.read(|view| view.outbox_counts()).await
+        {
+            let mails = u32::try_from(counts.queued).unwrap_or(u32::MAX);
+            let longest = Minutes::new(u32::try_from(waited.num_minutes()).unwrap_or(u32::MAX));
+            self.note(Area::Backlog, Some(ServiceTrouble::Backlog(Waiting { mails, longest })));
+        }
+    }
+
+    /// Whether something that has waited for so long says anything: not right after the start or a
+    /// jump of the clock, when everything may be late at once; the loops have been woken.
+    fn counts_waiting(&self, so_long: Duration, now: Instant) -> bool {
+        let Clock::Real = self.shared.clock else { return false };
+        let settling = self.jumped_at.is_some_and(|jumped| now - jumped < so_long);
+        !settling && self.begun.elapsed() >= so_long
+    }
+}
+
+/// What is to be done next, as the data has it.
+#[derive(Debug)]
+struct Owed {
+    due: Option<follow_up::Instant>,
+    next_try: Option<follow_up::Instant>,
+    is_daily_held_up: bool,
+}
+
+impl Owed {
+    fn read(view: &View<'_>, at: follow_up::Instant) -> Result<Self, StoreError> {
+        Ok(Self {
+            due: view.earliest_due()?,
+            next_try: view.next_try()?,
+            is_daily_held_up: daily::is_held_up(view, at)?,
+        })
+    }
+}
+
+fn of(so_long: Duration) -> TimeDelta {
+    TimeDelta::from_std(so_long).unwrap_or(TimeDelta::MAX)
 }
 
 fn of_data(failed: &super::ServiceError) -> Option<ServiceTrouble> {

@@ -3,7 +3,7 @@
 # Usage: tests/bench/run.sh [PART …]; see tests/bench/table/main.rs for parts and settings, and
 # tests/bench/post/main.rs for the part `post`, which needs root for its mail servers.
 # With no part, or with `due`, general-purpose job schedulers are measured beside; they are fetched
-# into target/schedulers for that. FADEWATCH_BENCH_JOBS is how many jobs each gets (10000).
+# into target/schedulers for that, one of them (apalis) to be compiled there, which takes minutes. FADEWATCH_BENCH_JOBS is how many jobs each gets (10000).
 # The kind of machine is all that is written of it.
 set -eu
 cd "$(dirname "$0")/../.."
@@ -33,6 +33,9 @@ if [ -n "$looks" ]; then
     fi
     # After the other lines of the table, so that Markdown takes them for the same one.
     target/schedulers/bin/python tests/bench/schedulers.py "$looks" "${FADEWATCH_BENCH_JOBS:-10000}" \
+        | tee -a "$new"
+    CARGO_TARGET_DIR=target/schedulers/apalis cargo run --quiet --release --locked \
+        --manifest-path tests/bench/apalis/Cargo.toml -- "$looks" "${FADEWATCH_BENCH_JOBS:-10000}" \
         | tee -a "$new"
 fi
 if [ $# -eq 0 ] || echo " $* " | grep -q " post "; then

@@ -122,9 +122,15 @@ impl<'p> Clinic<'p> {
 
     /// Enrols one more client on the plan that the first one runs on.
     pub fn enroll_another(&self, reference: &str, day: &Day, contacts: &[(&str, &str)]) {
+        let file = self.write_client(reference, day, contacts);
+        succeed(self.command(&["enroll"]).arg(file));
+    }
+
+    /// Writes the file of a client, over that of the one before.
+    pub fn write_client(&self, reference: &str, day: &Day, contacts: &[(&str, &str)]) -> PathBuf {
         let client = self.client(day, contacts).replace("\"A7\"", &format!("\"{reference}\""));
         self.write("client.toml", &client);
-        succeed(self.command(&["enroll"]).arg(self.folder().join("client.toml")));
+        self.folder().join("client.toml")
     }
 
     /// Starts the service and waits until it is ready.

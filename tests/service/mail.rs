@@ -137,7 +137,8 @@ impl<'p> Person<'p> {
 }
 
 impl Mail {
-    fn read(file: String, raw: Vec<u8>) -> Self {
+    /// Reads a file of a mailbox.
+    pub fn read(file: String, raw: Vec<u8>) -> Self {
         let message = MessageParser::default().parse(&raw).unwrap_or_default();
         let reply_to = message.reply_to().and_then(|to| to.first()).and_then(|to| to.address());
         let mail = Self {

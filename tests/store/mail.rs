@@ -35,15 +35,27 @@ fn claim(bench: &Bench, now: Instant, limit: u32) -> Vec<OutboxId> {
 }
 
 #[test]
-fn the_most_urgent_mail_goes_first_and_then_the_longest_waiting() {
+fn the_riskiest_mail_goes_first_class_by_class_and_then_the_longest_waiting() {
     let bench = Bench::new();
-    let routine = put(&bench, mail(1, Urgency::Routine), at(0));
-    let late_alert = put(&bench, mail(2, Urgency::Alert), at(2));
-    let early_alert = put(&bench, mail(3, Urgency::Alert), at(1));
-    let stop = put(&bench, mail(4, Urgency::Stop), at(3));
-    assert_eq!(claim(&bench, at(3), 3), [stop, early_alert, late_alert]);
-    assert_eq!(claim(&bench, at(3), 3), [routine]);
-    assert_eq!(claim(&bench, at(3), 3), []);
+    let riskiest_first = [
+        Urgency::Stop,
+        Urgency::Alert,
+        Urgency::Recheck,
+        Urgency::FirstLook,
+        Urgency::Routine,
+        Urgency::Digest,
+    ];
+    // The least urgent has waited longest.
+    let mut put_in = Vec::new();
+    for (number, urgency) in (0..).zip(riskiest_first.into_iter().rev()) {
+        put_in.push(put(&bench, mail(number, urgency), at(i64::from(number))));
+    }
+    put_in.reverse();
+    let later_alert = put(&bench, mail(99, Urgency::Alert), at(7));
+    assert_eq!(claim(&bench, at(7), 3), [put_in[0], put_in[1], later_alert]);
+    assert_eq!(claim(&bench, at(7), 2), put_in[2..4]);
+    assert_eq!(claim(&bench, at(7), 9), put_in[4..]);
+    assert_eq!(claim(&bench, at(7), 9), []);
 }
 
 #[test]

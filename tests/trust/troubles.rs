@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use fadewatch::care::Minutes;
 use fadewatch::follow_up::{Calendar, Instant};
-use fadewatch::notice::{Desk, Languages, MailTrouble, MailWay, ServiceTrouble};
+use fadewatch::notice::{Desk, Languages, MailTrouble, MailWay, ServiceTrouble, Waiting};
 
 fn all() -> Vec<ServiceTrouble> {
     let causes = [
@@ -29,6 +29,8 @@ fn all() -> Vec<ServiceTrouble> {
         ServiceTrouble::Backup,
         ServiceTrouble::Flood,
         ServiceTrouble::StrangersMail,
+        ServiceTrouble::Board,
+        ServiceTrouble::Backlog(Waiting { mails: 1200, longest: Minutes::new(25) }),
     ]);
     all
 }

@@ -20,15 +20,16 @@ use crate::world::World;
 /// Longest wait for something that the service does within seconds at this rhythm.
 const PATIENCE: Duration = Duration::from_secs(90);
 
-const RHYTHM: Rhythm = Rhythm {
+pub const RHYTHM: Rhythm = Rhythm {
     every: Duration::from_millis(200),
     lasting: Duration::from_secs(1),
     probe_after: Duration::from_secs(1),
     hanging: Duration::from_secs(900),
+    backlog: Duration::from_secs(900),
 };
 
 /// A clinic with a second address and a program that is told.
-fn world() -> World {
+pub fn world() -> World {
     let world = World::empty();
     let path = world.path("clinic.toml");
     let clinic = std::fs::read_to_string(&path).unwrap();
@@ -52,6 +53,16 @@ async fn with_service<F: Future<Output = ()>>(
     outlet: Outlet,
     test: impl FnOnce() -> F,
 ) {
+    with_service_at(RHYTHM, world, outlet, test).await;
+}
+
+/// The same, paced otherwise.
+pub async fn with_service_at<F: Future<Output = ()>>(
+    rhythm: Rhythm,
+    world: &World,
+    outlet: Outlet,
+    test: impl FnOnce() -> F,
+) {
     let clinic = config::read_clinic(&world.path("clinic.toml")).unwrap().value;
     let office = Office::new(clinic, Languages::shipped(), Lexicons::shipped()).unwrap();
     let service = Service {
@@ -65,7 +76,7 @@ async fn with_service<F: Future<Output = ()>>(
         second_outlet: Some(Outlet::Maildir(
             MaildirOutlet::new(world.path("mail/second")).unwrap(),
         )),
-        rhythm: RHYTHM,
+        rhythm,
         committed: Arc::new(Notify::new()),
     };
     let (stop, stopped) = oneshot::channel::<()>();
@@ -78,7 +89,7 @@ async fn with_service<F: Future<Output = ()>>(
 }
 
 /// Waits until a file below a folder, or the file itself, holds some words.
-async fn until_told(place: &Path, words: &str) {
+pub async fn until_told(place: &Path, words: &str) {
     let begun = Instant::now();
     while !all_text(place).contains(words) {
         assert!(begun.elapsed() < PATIENCE, "no “{words}” in {}", place.display());

@@ -33,8 +33,12 @@ pub(in crate::service) async fn acting(shared: &Shared, bell: &Listener) {
     loop {
         while shared.work_one_mail().await {}
         let next_due = match shared.act_on_due().await {
-            Ok(next_due) => next_due,
+            Ok(next_due) => {
+                shared.pulse.comes_free(Loop::Acting);
+                next_due
+            }
             Err(failed) => {
+                shared.pulse.sticks(Loop::Acting);
                 shared.failed("acting on what is due", &failed).await;
                 continue;
             }
@@ -111,7 +115,11 @@ impl Shared {
         };
         let worked = self.act(work).await;
         match worked {
-            Ok(()) => self.committed(),
+            Ok(()) => {
+                // What is due waits for mail, so a flood of it is worked off before.
+                self.pulse.advances(Loop::Acting, std::time::Instant::now());
+                self.committed();
+            }
             Err(failed) => {
                 self.failed("working a mail through", &failed).await;
                 // Until it is back in the queue nobody would begin it again before a restart.
@@ -130,6 +138,7 @@ impl Shared {
             let (office, now) = (Arc::clone(&self.office), self.now().await);
             let batch = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
             if batch.follow_ups > 0 {
+                self.pulse.advances(Loop::Acting, std::time::Instant::now());
                 self.committed();
             }
             if let Some(follow_up) = batch.stuck.first().copied() {

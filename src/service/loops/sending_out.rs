@@ -16,7 +16,7 @@ use super::super::sending;
 use super::super::shared::Shared;
 use crate::follow_up::Instant;
 use crate::post::{Address, Leave, Outcome, Outlet, Trouble};
-use crate::store::{ClaimedMail, Store};
+use crate::store::{ClaimedMail, Store, StoreError};
 
 /// Mails that are being sent at once; the transport limits its connections on its own.
 const SENDING_MAX: usize = 8;
@@ -70,24 +70,30 @@ async fn start_sending(
     while under_way.try_join_next().is_some() {}
     let room = SENDING_MAX.saturating_sub(under_way.len());
     let now = shared.now().await;
-    if shared.store.read(move |view| sending::is_mail_ahead(view, now)).await? {
+    let (is_ahead, next_try) = shared
+        .store
+        .read(move |view| {
+            Ok::<_, StoreError>((sending::is_mail_ahead(view, now)?, view.next_try()?))
+        })
+        .await?;
+    if is_ahead {
         let hastened = shared.store.write(move |tx| sending::hasten(tx, now)).await?;
         warn!(hastened, "the clock was set back; waiting mail goes out now");
     }
-    if room > 0 {
-        let limit = u32::try_from(room).unwrap_or(1);
-        let waits = shared.store.read(|view| view.next_try()).await?.is_some_and(|at| at <= now);
-        let claimed = if waits {
-            shared.store.write(move |tx| tx.claim_mail(now, limit)).await?
-        } else {
-            Vec::new()
-        };
-        for mail in claimed {
-            let (shared, outlet) = (Arc::clone(shared), outlet.clone());
-            under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
-        }
+    let waits = is_ahead || next_try.is_some_and(|at| at <= now);
+    if room == 0 || !waits {
+        return Ok(next_try);
     }
-    Ok(shared.store.read(|view| view.next_try()).await?)
+    let limit = u32::try_from(room).unwrap_or(1);
+    let (claimed, next_try) = shared
+        .store
+        .write(move |tx| Ok::<_, StoreError>((tx.claim_mail(now, limit)?, tx.next_try()?)))
+        .await?;
+    for mail in claimed {
+        let (shared, outlet) = (Arc::clone(shared), outlet.clone());
+        under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
+    }
+    Ok(next_try)
 }
 
 /// Given for as long as this service leads: whoever was paused or cut off with a mail in hand leaves it to
@@ -126,7 +132,10 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
             .act(move |office, tx| sending::settle_mail(office, tx, &noted, &outcome, now))
             .await;
         match settled {
-            Ok(()) => break,
+            Ok(()) => {
+                shared.pulse.advances(Loop::Sending, std::time::Instant::now());
+                break;
+            }
             // Until it is noted the mail counts as being sent; a restart would send it again.
             Err(failed) => shared.failed("noting how a mail went", &failed).await,
         }

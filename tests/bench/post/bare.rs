@@ -11,6 +11,7 @@ use std::sync::{Arc, mpsc};
 use std::task::{Context, Poll};
 use std::time::{Duration, Instant, SystemTime};
 
+use async_imap::types::UnsolicitedResponse;
 use futures_util::TryStreamExt;
 use lettre::transport::smtp::authentication::{Credentials, Mechanism};
 use lettre::transport::smtp::client::{AsyncSmtpConnection, AsyncTokioStream};
@@ -25,6 +26,7 @@ use tokio_rustls::client::TlsStream;
 use tokio_rustls::rustls::crypto::ring;
 use tokio_rustls::rustls::{ClientConfig, RootCertStore};
 
+use crate::answered::delivered_to;
 use crate::peers::Peers;
 
 /// A mail as large as an alert is.
@@ -32,7 +34,7 @@ const ALERT_LINES: usize = 300;
 
 /// A loop that answers each mail in a mailbox with an alert.
 pub struct Loop {
-    accepted: mpsc::Receiver<Duration>,
+    accepted: mpsc::Receiver<(String, Duration)>,
 }
 
 impl Loop {
@@ -42,7 +44,7 @@ impl Loop {
         let (ready, is_ready) = mpsc::channel();
         let account = Account::of(peers, user);
         let imaps = peers.imaps_port();
-        let to = peers.address("bob");
+        let clinician = peers.address("bob");
         std::thread::spawn(move || {
             runtime().block_on(async move {
                 let mut smtp = account.smtp().await;
@@ -57,11 +59,14 @@ impl Loop {
                 let alert = "A line of an alert that is about as long as most are.\r\n";
                 let alert = format!("Subject: Alert\r\n\r\n{}", alert.repeat(ALERT_LINES));
                 ready.send(()).unwrap();
+                let mut is_told = false;
                 loop {
-                    let mut waiting = imap.idle();
-                    waiting.init().await.unwrap();
-                    waiting.wait().0.await.unwrap();
-                    imap = waiting.done().await.unwrap();
+                    if !is_told {
+                        let mut waiting = imap.idle();
+                        waiting.init().await.unwrap();
+                        waiting.wait().0.await.unwrap();
+                        imap = waiting.done().await.unwrap();
+                    }
                     let fetched: Vec<_> = imap
                         .uid_fetch(format!("{next}:*"), "(UID BODY.PEEK[])")
                         .await
@@ -77,10 +82,11 @@ impl Loop {
                         next = mail.uid.unwrap() + 1;
                         let parser = mail_parser::MessageParser::default();
                         std::hint::black_box(parser.parse(mail.body().unwrap()));
-                        let envelope = envelope(&account.user, &to);
+                        let to = delivered_to(mail.body().unwrap()).unwrap();
+                        let envelope = envelope(&account.user, &clinician);
                         smtp.send(&envelope, alert.as_bytes()).await.unwrap();
                         let since_1970 = SystemTime::UNIX_EPOCH.elapsed().unwrap();
-                        if accept.send(since_1970).is_err() {
+                        if accept.send((to, since_1970)).is_err() {
                             return;
                         }
                     }
@@ -92,6 +98,11 @@ impl Loop {
                         .await
                         .unwrap();
                     std::hint::black_box(read);
+                    // What came meanwhile was told of already, and waiting would not tell of it again.
+                    is_told = false;
+                    while let Ok(told) = imap.unsolicited_responses.try_recv() {
+                        is_told |= matches!(told, UnsolicitedResponse::Exists(_));
+                    }
                 }
             });
         });
@@ -99,8 +110,8 @@ impl Loop {
         Self { accepted }
     }
 
-    /// When the next alert was accepted, since 1970.
-    pub fn accepted(&mut self) -> Duration {
+    /// Whom the next mail that was answered was for, and when the alert was accepted, since 1970.
+    pub fn accepted(&mut self) -> (String, Duration) {
         self.accepted.recv_timeout(Duration::from_secs(60)).expect("the bare loop answers")
     }
 }

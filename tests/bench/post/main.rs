@@ -1,8 +1,7 @@
 //! The lines of the table that need real mail servers: the built program beside bare loops of the same
 //! libraries, against the same servers, in turns within one run.
 //!
-//! `tests/bench/run.sh` runs it. `FADEWATCH_BENCH_REPLIES` is how many replies are answered one by
-//! one (60), `FADEWATCH_BENCH_QUEUED` how many reminders queue while alerts are sent (10000),
+//! `tests/bench/run.sh` runs it. `FADEWATCH_BENCH_REPLIES` is how many replies come fast (500), `FADEWATCH_BENCH_QUEUED` how many reminders queue while alerts are sent (10000),
 //! `FADEWATCH_BENCH_RUNS` how often the outbox is drained (3).
 //!
 //! Never here: what is right; the tests say that.
@@ -34,11 +33,19 @@ mod drained;
 mod outbox;
 
 use clinic::{Clinic, Day, minute_in};
+use fadewatch::config::{self, ClientFile};
+use fadewatch::notice::Languages;
+use fadewatch::reply::Lexicons;
+use fadewatch::service::enrolling::enroll as enroll_one;
+use fadewatch::service::{Clock, Office};
+use fadewatch::store::{Mode, Store};
 use mail::Person;
 use peers::Peers;
 
 /// Enough time to enrol all clients before their look is due.
 const ENROLMENT_SECONDS: i64 = 60;
+/// Replies that are answered one by one.
+const ALONE: usize = 20;
 /// Alerts that are sent while reminders queue.
 const AMONG_REMINDERS: usize = 20;
 
@@ -46,11 +53,12 @@ fn main() {
     let setting = |name: &str, value: usize| {
         std::env::var(name).map_or(value, |text| text.parse().expect("a number"))
     };
-    let replies = setting("FADEWATCH_BENCH_REPLIES", 60);
+    let replies = setting("FADEWATCH_BENCH_REPLIES", 500);
     let reminders = setting("FADEWATCH_BENCH_QUEUED", 10_000);
 
     let peers = Peers::start();
     let clinic = Clinic::new(&peers, "box1");
+    let clients = replies + ALONE + AMONG_REMINDERS;
     let day = Day { look_at: vec![minute_in(ENROLMENT_SECONDS)], ..Day::default() };
     clinic.write_plan(&day);
     let plan = clinic.folder().join("plans/short.toml");
@@ -58,29 +66,44 @@ fn main() {
     // Alerts that nobody answers here would come again in the middle of a measurement.
     std::fs::write(&plan, text.replace("repeat_alert = \"3min\"", "repeat_alert = \"30min\""))
         .unwrap();
-    let contacts: Vec<Person<'_>> = (0..replies + AMONG_REMINDERS)
-        .map(|n| Person::new(&peers, "alice", &format!("home{n}")))
+    let contacts: Vec<(String, Person<'_>)> = (0..clients)
+        .map(|n| (format!("L{n}"), Person::new(&peers, answered::CONTACTS, &format!("home{n}"))))
         .collect();
-    for (n, contact) in contacts.iter().enumerate() {
-        clinic.enroll_another(&format!("L{n}"), &day, &[("home", &contact.address)]);
-    }
+    enroll(&clinic, &day, &contacts);
     let mut service = clinic.serve();
     service.hear_all();
-    let asked: Vec<answered::Asked<'_>> = contacts
-        .iter()
-        .enumerate()
-        .map(|(n, contact)| answered::Asked {
-            client: format!("L{n}"),
-            contact,
-            request: contact.await_mail("Skin check ("),
-        })
-        .collect();
+    let asked = answered::asked(&peers, &contacts);
 
-    let (alone, among) = asked.split_at(replies);
-    let (rows, alone) = answered::one_by_one(&peers, &clinic, alone);
-    rows.iter().for_each(|row| println!("{}", row.line()));
+    let (fast, others) = asked.split_at(replies);
+    let (alone, among) = others.split_at(ALONE);
+    answered::under_load(&peers, &clinic, fast).iter().for_each(|row| println!("{}", row.line()));
+    let (row, alone) = answered::one_by_one(&peers, &clinic, alone);
+    println!("{}", row.line());
     println!("{}", drained::row(&peers, &clinic).line());
     println!("{}", answered::among_reminders(&peers, &clinic, among, reminders, alone).line());
     service.terminate();
     service.ended();
+}
+
+/// Enrols all clients at once: by a command for each they would be enrolled after their look was due.
+fn enroll(clinic: &Clinic<'_>, day: &Day, contacts: &[(String, Person<'_>)]) {
+    let file = config::read_clinic(&clinic.folder().join("clinic.toml")).unwrap().value;
+    let office = Office::new(file, Languages::shipped(), Lexicons::shipped()).unwrap();
+    let now = Clock::Real.now();
+    let today = office.calendar.date(now);
+    let clients: Vec<ClientFile> = contacts
+        .iter()
+        .map(|(client, contact)| {
+            let path = clinic.write_client(client, day, &[("home", &contact.address)]);
+            config::read_client(&path, &office.clinic, today).unwrap().value
+        })
+        .collect();
+    let store = Store::open(&clinic.data(), Mode::Command).unwrap();
+    store
+        .write_blocking(move |tx| {
+            let mut all = clients.iter();
+            all.try_for_each(|client| enroll_one(&office, tx, client, "bench", now).map(|_| ()))
+        })
+        .unwrap();
+    store.close();
 }
