@@ -76,7 +76,7 @@ pub fn rehearse_watched(
     let terms = terms_of(scenario, &calendar);
     let mut stage = Stage {
         basis: Basis { plan: &scenario.plan, cover: &scenario.cover },
-        state: State::new(terms, from),
+        state: State { hours: scenario.hours.clone(), ..State::new(terms, from) },
         entries: Vec::new(),
         habit: scenario.habit.as_ref(),
         first_contact: &scenario.contacts[0],
