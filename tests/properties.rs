@@ -12,9 +12,10 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Timelike};
 use fadewatch::care::{
-    ClinicianId, ContactId, Ladder, Limits, Minutes, Plan, PlanVersion, Reading, RepeatMarks,
-    RiskLevel, Routine, Step, StopTerms, Verdict,
+    AskedHours, ClinicianId, ContactId, Ladder, Limits, Minutes, Plan, PlanVersion, Reading,
+    RepeatMarks, RiskLevel, Routine, Step, StopTerms, Verdict,
 };
+use fadewatch::follow_up::event::RequestClock;
 use fadewatch::follow_up::{
     Aim, Basis, Calendar, Entry, Event, Instant, Occasion, PauseReason, QuietHours, State, Terms,
 };
@@ -148,9 +149,23 @@ fn occasions() -> impl Strategy<Value = Occasion> {
             let readdressed = if is_new { contacts[..1].to_vec() } else { Vec::new() };
             Occasion::Contacts { contacts, readdressed }
         }),
+        1 => (1_u32..4, asked_hours())
+            .prop_map(|(whose, hours)| Occasion::Hours { contact: contact(whose), hours }),
         1 => Just(Occasion::Pause { by: pauses, why: PauseReason::Holiday }),
         2 => Just(Occasion::Unpause { by: unpauses, step: None }),
     ]
+}
+
+/// Up to three stretches, of any length, on any days.
+fn asked_hours() -> impl Strategy<Value = AskedHours> {
+    let names = vec!["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
+    let days = prop::sample::subsequence(names, 1..=7);
+    let stretch = (days, 0_u32..1440, 1_u32..1440).prop_map(|(days, from, lasts)| {
+        let to = (from + lasts) % 1440;
+        let hm = |minute: u32| format!("{:02}:{:02}", minute / 60, minute % 60);
+        format!("{} {}-{}", days.join(","), hm(from), hm(to)).parse().unwrap()
+    });
+    prop::collection::vec(stretch, 0..3).prop_map(AskedHours::new)
 }
 
 fn happenings() -> impl Strategy<Value = Vec<Happening>> {
@@ -318,5 +333,44 @@ proptest! {
         let (journal, _) = run(&plan, &terms, &happenings, 6, Clock::Leaps);
         prop_assert!(journal.windows(2).all(|pair| pair[0].at <= pair[1].at));
         prop_assert!(journal.iter().all(|entry| entry.at.second() == 0));
+    }
+
+    #[test]
+    fn hours_say_who_is_asked_and_never_whether_somebody_is(
+        plan in plans(), terms in terms(), hours in prop::collection::vec(asked_hours(), 3),
+    ) {
+        let said = (1_u32..4).zip(hours).map(|(whose, hours)| Happening {
+            after_minutes: 0,
+            occasion: Occasion::Hours { contact: contact(whose), hours },
+        });
+        let (with, state) = run(&plan, &terms, &said.collect::<Vec<_>>(), 6, Clock::Leaps);
+        let (without, _) = run(&plan, &terms, &[], 6, Clock::Leaps);
+        // Everybody stays silent: sittings begin, looks are asked first and are missed as ever.
+        let told = |journal: &[Entry]| {
+            let told = journal.iter().filter_map(|entry| match &entry.event {
+                Event::Sitting { sitting, .. } => Some((entry.at, format!("{sitting}"))),
+                Event::Asked { look, clock: RequestClock::First { .. }, .. }
+                | Event::Missed { look, .. } => Some((entry.at, format!("{look:?}"))),
+                Event::Suspended => Some((entry.at, "suspended".to_owned())),
+                _ => None,
+            });
+            told.collect::<Vec<_>>()
+        };
+        prop_assert_eq!(told(&with), told(&without));
+        let asked_first = with.iter().filter_map(|entry| match &entry.event {
+            Event::Asked { to, clock: RequestClock::First { .. }, .. }
+            | Event::Sitting { to, .. } => Some((entry.at, to)),
+            _ => None,
+        });
+        for (at, to) in asked_first {
+            let first_on = terms.contacts.iter().find(|contact| state.is_on_shift(contact, at));
+            prop_assert_eq!(to, first_on.unwrap_or(&terms.contacts[0]));
+        }
+        // Nobody is asked more often than the plan says.
+        for look in state.looks() {
+            for contact in &terms.contacts {
+                prop_assert!(look.times_sent_to(contact) <= plan.looks.ask_again + 1);
+            }
+        }
     }
 }

@@ -33,6 +33,8 @@ mod rulings_page;
 mod rulings_replies;
 #[path = "rules/rulings_settling.rs"]
 mod rulings_settling;
+#[path = "rules/shifts.rs"]
+mod shifts;
 #[path = "rules/silence.rs"]
 mod silence;
 #[path = "rules/starts.rs"]

@@ -21,8 +21,10 @@ use super::standing::Row;
 use super::today::names;
 use super::visitor::Visitor;
 use crate::care::ClientRef;
+use crate::config::hours_in_words;
 use crate::follow_up::{Entry, Instant};
 use crate::notice::picture::{Drawing, Width};
+use crate::overview::contacts::hours_left_open;
 use crate::overview::journal_lines::{self, because_of};
 use crate::overview::moments::{moment, time_of_day};
 use crate::overview::standing::Stand;
@@ -51,6 +53,7 @@ struct ClientPage {
     looks: Vec<OpenLook>,
     pictures: Vec<Picture>,
     contacts: Vec<Contact>,
+    left_open: Vec<String>,
     fitting: Vec<String>,
     guide: Vec<String>,
     journal: Vec<Line>,
@@ -101,6 +104,9 @@ struct Contact {
     id: String,
     name: String,
     mail: String,
+    /// The hours in which they are asked, where they have any.
+    hours: Option<String>,
+    is_on: bool,
     is_reachable: bool,
 }
 
@@ -189,7 +195,8 @@ fn read(
         facts: facts(office, &stand),
         looks: open_looks(&stand),
         pictures: pictures(office, view, follow_up, &stand)?,
-        contacts: contacts(view, follow_up, &stand)?,
+        contacts: contacts(view, follow_up, &stand, now)?,
+        left_open: hours_left_open(state, &stand.plan),
         fitting,
         guide,
         journal: journal.collect(),
@@ -295,6 +302,7 @@ fn contacts(
     view: &View<'_>,
     follow_up: FollowUpId,
     stand: &Stand,
+    now: Instant,
 ) -> Result<Vec<Contact>, Refused> {
     let state = &stand.state;
     let mut contacts = Vec::new();
@@ -302,7 +310,15 @@ fn contacts(
         let person = view.contact(follow_up, id)?;
         let (name, mail) = person.map(|person| (person.name, person.mail)).unwrap_or_default();
         let is_reachable = state.reachable().any(|reachable| reachable == id);
-        contacts.push(Contact { id: id.to_string(), name, mail, is_reachable });
+        let hours = state.hours_of(id);
+        contacts.push(Contact {
+            id: id.to_string(),
+            name,
+            mail,
+            hours: (!hours.is_any()).then(|| hours_in_words(hours)),
+            is_on: state.is_on_shift(id, now),
+            is_reachable,
+        });
     }
     Ok(contacts)
 }

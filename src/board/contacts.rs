@@ -1,4 +1,5 @@
-//! Who is asked about a client: another address, name or language, one more contact, another order.
+//! Who is asked about a client: another address, name or language, other hours, one more contact,
+//! another order.
 //!
 //! Never here: what a change leads to (open looks, R27).
 //! Promises: what is typed goes through the same checks as in `fadewatch contact`, and into the
@@ -18,11 +19,15 @@ use super::passes::News;
 use super::refused::Refused;
 use super::room::Room;
 use super::visitor::{Sent, Visitor};
-use crate::care::ContactId;
-use crate::config::{Language, MailAddress, PersonName};
-use crate::service::acts_by_hand::{order_contacts, set_contact};
+use crate::care::{AskedHours, ContactId};
+use crate::config::{Language, MailAddress, PersonName, typed_hours};
+use crate::overview::contacts::hours_left_open;
+use crate::service::acts_by_hand::{order_contacts, set_contact, set_hours};
 use crate::service::{Refusal, ServiceError};
 use crate::store::{FollowUpId, Person};
+
+/// A contact with what is known of them, and their hours.
+type OnFile = (ContactId, Person, AskedHours);
 
 /// The places in the calling order that the page has room for.
 const TURNS: [(&str, &str); 9] = [
@@ -44,8 +49,11 @@ pub(super) async fn ask(
     Path((reference, contact)): Path<(String, String)>,
 ) -> Result<Response, Refused> {
     visitor.reports()?;
-    let (_, contact, person) = on_file(&room, &reference, &contact).await?;
+    let (_, (contact, person, hours)) = on_file(&room, &reference, &contact).await?;
+    let hours: Vec<String> = hours.stretches().iter().map(ToString::to_string).collect();
+    let hours = hours.join("\n");
     let known = Fields::of([
+        ("hours", hours.as_str()),
         ("name", person.name.as_str()),
         ("mail", person.mail.as_str()),
         ("language", person.language.as_str()),
@@ -60,13 +68,13 @@ pub(super) async fn change(
     Sent { visitor, fields }: Sent,
 ) -> Result<Response, Refused> {
     visitor.reports()?;
-    let (follow_up, contact, _) = on_file(&room, &reference, &contact).await?;
+    let (follow_up, (contact, ..)) = on_file(&room, &reference, &contact).await?;
     let form = form(&reference, Some(&contact), &fields);
     let mut problems = Problems::default();
     match person(&fields, &mut problems) {
-        Some(person) => {
+        Some((person, hours)) => {
             let what = format!("what is on file of contact {contact} was changed");
-            set(&room, &visitor, (follow_up, contact, person), what, form).await
+            set(&room, &visitor, (follow_up, (contact, person, hours)), what, form).await
         }
         None => Ok(form.shown(&visitor, &problems)),
     }
@@ -105,9 +113,9 @@ pub(super) async fn add(
         }
     };
     match (contact, person(&fields, &mut problems)) {
-        (Some(contact), Some(person)) => {
+        (Some(contact), Some((person, hours))) => {
             let what = format!("contact {contact} is asked too, last of all");
-            set(&room, &visitor, (follow_up, contact, person), what, form).await
+            set(&room, &visitor, (follow_up, (contact, person, hours)), what, form).await
         }
         _ => Ok(form.shown(&visitor, &problems)),
     }
@@ -184,13 +192,14 @@ async fn on_file(
     room: &Arc<Room>,
     reference: &str,
     contact: &str,
-) -> Result<(FollowUpId, ContactId, Person), Refused> {
+) -> Result<(FollowUpId, OnFile), Refused> {
     let contact = ContactId::new(contact).map_err(|_| Refused::NotFound)?;
     let reference = reference.to_owned();
     room.read(move |_, view| {
         let follow_up = follow_up_of(view, &reference)?;
         let person = view.contact(follow_up, &contact)?.ok_or(Refused::NotFound)?;
-        Ok((follow_up, contact, person))
+        let hours = view.load(follow_up)?.state.hours_of(&contact).clone();
+        Ok((follow_up, (contact, person, hours)))
     })
     .await
 }
@@ -199,16 +208,22 @@ async fn on_file(
 async fn set(
     room: &Room,
     visitor: &Visitor,
-    (follow_up, contact, person): (FollowUpId, ContactId, Person),
+    (follow_up, (contact, person, hours)): (FollowUpId, OnFile),
     what: String,
     form: Form,
 ) -> Result<Response, Refused> {
     let who = visitor.who.clone();
     let done = room.perform(move |office, tx, now| {
-        set_contact(office, tx, follow_up, (&who, &contact, &person), now)
+        let acted = set_contact(office, tx, follow_up, (&who, &contact, &person), now)?;
+        let timed = set_hours(office, tx, follow_up, (&who, &contact, &hours), now)?;
+        let after = tx.load(follow_up)?;
+        let plan = office.plan(tx, &after.plan)?;
+        let open = if timed.is_some() { hours_left_open(&after.state, &plan) } else { Vec::new() };
+        Ok((acted, open))
     });
     match done.await {
-        Ok(acted) => {
+        Ok((acted, open)) => {
+            let what = std::iter::once(what).chain(open).collect::<Vec<_>>().join("; ");
             let nothing_else = || News { what: what.clone(), ..News::default() };
             visitor.tell(acted.map_or_else(nothing_else, |acted| news(&what, &acted)));
             Ok(Redirect::to(&form.back).into_response())
@@ -226,11 +241,15 @@ async fn set(
     }
 }
 
-/// Name, address and language, each checked.
-fn person(fields: &Fields, problems: &mut Problems) -> Option<Person> {
+/// Name, address, language and hours, each checked.
+fn person(fields: &Fields, problems: &mut Problems) -> Option<(Person, AskedHours)> {
     let name = PersonName::new(fields.get("name"));
     let mail = MailAddress::new(fields.get("mail"));
     let language = Language::new(fields.get("language"));
+    let hours = typed_hours(fields.get("hours"));
+    if let Err(why) = &hours {
+        problems.add("hours", why);
+    }
     for (field, error) in [
         ("name", name.as_ref().err()),
         ("mail", mail.as_ref().err()),
@@ -240,11 +259,12 @@ fn person(fields: &Fields, problems: &mut Problems) -> Option<Person> {
             problems.add(field, error.to_string());
         }
     }
-    Some(Person {
+    let person = Person {
         name: name.ok()?.as_str().to_owned(),
         mail: mail.ok()?.as_str().to_owned(),
         language: language.ok()?.as_str().to_owned(),
-    })
+    };
+    Some((person, hours.ok()?))
 }
 
 /// The contacts in the order that was chosen.
@@ -290,6 +310,10 @@ fn form(reference: &str, contact: Option<&ContactId>, typed: &Fields) -> Form {
         ),
     });
     fields.push(Field::menu("language", "Language", languages().chain(other), typed));
+    fields.push(Field::area("hours", "Asked in these hours", 3, typed).hint(
+        "Such as Mon-Fri 07:00-15:00, by the client's clock, each on a line of its own; left out, \
+         at any hour. Who is on is asked before the others.",
+    ));
     let (title, lead, action) = match contact {
         Some(contact) => (
             format!("Contact {contact} of {reference}"),

@@ -6,6 +6,7 @@
 
 pub mod amount;
 pub mod fitting;
+pub mod hours;
 pub mod person;
 pub mod plan;
 pub mod reading;
@@ -15,6 +16,7 @@ pub mod site;
 
 pub use amount::Minutes;
 pub use fitting::{Clearance, Fitting, FittingVersion};
+pub use hours::AskedHours;
 pub use person::{ClientRef, ClinicianId, ContactId};
 pub use plan::{Ladder, Limits, Plan, PlanVersion, RepeatMarks, Routine, Step, StopTerms};
 pub use reading::{Finding, Reading, StepChoice, Verdict};

@@ -17,6 +17,7 @@ use crate::care::Minutes;
 use crate::config::Colour;
 use crate::follow_up::state::{Course, Look, LookStatus, Outcome, Sitting};
 use crate::follow_up::{Calendar, Instant};
+use crate::overview::contacts::hours_left_open;
 use crate::rehearsal::phrases::alert_cause;
 use crate::service::Office;
 use crate::store::{FollowUpId, View};
@@ -24,6 +25,7 @@ use crate::store::{FollowUpId, View};
 /// Sittings and journal entries that fit a screen beside the rest.
 const SITTINGS_SHOWN: usize = 6;
 const ENTRIES_SHOWN: u64 = 60;
+const CONTACTS: &str = "Contacts, in calling order";
 const LINES_SHOWN: usize = 10;
 
 /// All that the page shows.
@@ -96,8 +98,9 @@ impl ClientPage {
         view: &View<'_>,
         follow_up: FollowUpId,
     ) -> Result<Self, CommandError> {
-        let stand = Stand::load(office, view, follow_up, now())?;
-        let contacts = contact::known(view, follow_up, &stand.state, &stand.plan)?;
+        let now = now();
+        let stand = Stand::load(office, view, follow_up, now)?;
+        let contacts = contact::known(view, follow_up, (&stand.state, &stand.plan), now)?;
         let mut lines =
             journal_lines::newest(view, follow_up, &stand.state.terms.zone, ENTRIES_SHOWN)?;
         lines.retain(|line| !line.keeps_the_books);
@@ -121,13 +124,17 @@ impl ClientPage {
             text.push_str(&format!("  {name:<13} {fact}\n"));
         }
         let parts = [
-            ("Contacts, in calling order", contact::table(&self.contacts).indented(2)),
+            (CONTACTS, contact::table(&self.contacts).indented(2)),
             ("Last sittings", self.sittings_table()),
             ("Open looks", self.open_looks_table()),
         ];
+        let open = hours_left_open(&self.stand.state, &self.stand.plan);
         for (title, table) in parts {
             if !table.is_empty() {
                 text.push_str(&format!("\n{title}\n{}", table.rendered(colour)));
+            }
+            for gap in open.iter().filter(|_| title == CONTACTS) {
+                text.push_str(&format!("  {gap}\n"));
             }
         }
         let journal = journal_lines::table(&self.lines).indented(2);

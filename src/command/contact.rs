@@ -16,11 +16,12 @@ use super::said_by::SaidBy;
 use super::setting::{CommandError, ConfigOption, now};
 use super::table::{Cell, Ink, Table};
 use super::who::{self, Act};
-use crate::care::{ContactId, Minutes, Plan};
-use crate::config::{Language, MailAddress, PersonName};
-use crate::follow_up::State;
-use crate::service::Office;
+use crate::care::{AskedHours, ContactId, Minutes, Plan};
+use crate::config::{Language, MailAddress, PersonName, hours_in_words, typed_hours};
+use crate::follow_up::{Instant, State};
+use crate::overview::contacts::hours_left_open;
 use crate::service::acts_by_hand;
+use crate::service::{Office, ServiceError};
 use crate::store::{FollowUpId, Loaded, Person, Store, StoreError, View};
 
 /// What `contact` is called with.
@@ -29,6 +30,7 @@ use crate::store::{FollowUpId, Loaded, Person, Store, StoreError, View};
         fadewatch contact A7 list\n  \
         fadewatch contact A7 set first --mail robin@new.example --by desk\n  \
         fadewatch contact A7 set third --name Lee --mail lee@home.example --language en --by desk\n  \
+        fadewatch contact A7 set first --asked \"Mon-Fri 07:00-15:00\" --by desk\n  \
         fadewatch contact A7 order second first --by desk")]
 pub(super) struct ContactArgs {
     /// The client's reference.
@@ -48,9 +50,12 @@ enum What {
         #[command(flatten)]
         config: ConfigOption,
     },
-    /// Change a contact's name, address or language, or add a contact.
-    #[command(after_help = "Example:\n  fadewatch contact A7 set first --mail robin@new.example \
-        --by desk\n\nAnother address makes the contact reachable again.")]
+    /// Change a contact's name, address, language or hours, or add a contact.
+    #[command(after_help = "Examples:\n  fadewatch contact A7 set first --mail robin@new.example \
+        --by desk\n  fadewatch contact A7 set first --asked \"Mon-Fri 07:00-15:00; Sat 08:00-12:00\" \
+        --by desk\n  fadewatch contact A7 set first --any-hour --by desk\n\n\
+        Another address makes the contact reachable again. In their hours, by the client's clock,\n\
+        contacts are asked before others; where nobody's hours hold, the first is asked.")]
     Set(SetArgs),
     /// Say who is asked, in which order; whoever is not named is asked no longer.
     #[command(after_help = "Example:\n  fadewatch contact A7 order second first --by desk")]
@@ -70,6 +75,12 @@ struct SetArgs {
     /// The language they are written to in, such as `en`.
     #[arg(long, value_parser = Language::new)]
     language: Option<Language>,
+    /// The hours in which they are asked before others, such as `22:00-06:00`; several with `;`.
+    #[arg(long, value_name = "HOURS", value_parser = typed_hours, conflicts_with = "any_hour")]
+    asked: Option<AskedHours>,
+    /// They are asked at any hour.
+    #[arg(long)]
+    any_hour: bool,
     #[command(flatten)]
     said: SaidBy,
 }
@@ -91,6 +102,10 @@ pub(super) struct Known {
     mail: Option<String>,
     language: Option<String>,
     reachable: bool,
+    /// The hours in which they are asked before others; none means at any hour.
+    asked: AskedHours,
+    /// Whether these hold now.
+    on_shift: bool,
     /// How long after the first request this contact is asked, where nobody answers (R14).
     asked_after_minutes: Option<u32>,
 }
@@ -103,7 +118,7 @@ impl ContactArgs {
                 let known = store.read_blocking(|view| -> Result<_, CommandError> {
                     let loaded = who::loaded(view, &self.client)?;
                     let plan = office.plan(view, &loaded.plan)?;
-                    Ok(known(view, loaded.follow_up, &loaded.state, &plan)?)
+                    Ok(known(view, loaded.follow_up, (&loaded.state, &plan), now())?)
                 })?;
                 if *json {
                     paper::print_json(&known)?;
@@ -125,38 +140,60 @@ impl SetArgs {
         let loaded = store.read_blocking(|view| who::loaded(view, client))?;
         let contact = ContactId::new(&self.contact)
             .map_err(|error| CommandError::BadInput(format!("`{}`: {error}", self.contact)))?;
+        let hours = self.hours();
         let person = self.person(&office, &store, &loaded, &contact)?;
         let at = now();
         let follow_up = loaded.follow_up;
         let plan = store.read_blocking(|view| office.plan(view, &loaded.plan))?;
         store.write_blocking(move |tx| {
-            let (by, contact, person) = (&by, &contact, &person);
-            acts_by_hand::set_contact(&office, tx, follow_up, (by, contact, person), at)
+            let (by, contact) = (&by, &contact);
+            if let Some(person) = &person {
+                acts_by_hand::set_contact(&office, tx, follow_up, (by, contact, person), at)?;
+            }
+            if let Some(hours) = &hours {
+                acts_by_hand::set_hours(&office, tx, follow_up, (by, contact, hours), at)?;
+            }
+            Ok::<_, ServiceError>(())
         })?;
         let after = store.read_blocking(|view| view.load(follow_up))?;
-        let known = store.read_blocking(|view| known(view, follow_up, &after.state, &plan))?;
+        let known =
+            store.read_blocking(|view| known(view, follow_up, (&after.state, &plan), at))?;
         if self.said.json {
             paper::print_json(&known)?;
         } else {
             paper::print(&table(&known).rendered(paper::colour()))?;
+        }
+        for gap in hours_left_open(&after.state, &plan) {
+            paper::warn(&gap);
         }
         outcome::warn_if_away(&store, at)?;
         store.close();
         Ok(Exit::Done.into())
     }
 
-    /// What is known of the contact, with what was said anew.
+    fn hours(&self) -> Option<AskedHours> {
+        if self.any_hour { Some(AskedHours::ANY) } else { self.asked.clone() }
+    }
+
+    /// What is known of the contact, with what was said anew; none where their hours alone are.
     fn person(
         &self,
         office: &Office,
         store: &Store,
         loaded: &Loaded,
         contact: &ContactId,
-    ) -> Result<Person, CommandError> {
+    ) -> Result<Option<Person>, CommandError> {
+        let on_file = store.read_blocking(|view| view.contact(loaded.follow_up, contact))?;
         if self.name.is_none() && self.mail.is_none() && self.language.is_none() {
-            return Err(CommandError::BadInput(
-                "nothing to change\nhint: give --name, --mail or --language".to_owned(),
-            ));
+            return match (self.hours(), on_file) {
+                (Some(_), Some(_)) => Ok(None),
+                (Some(_), None) => Err(incomplete(contact, &loaded.state)),
+                (None, _) => Err(CommandError::BadInput(
+                    "nothing to change\nhint: give --name, --mail, --language, --asked or \
+                     --any-hour"
+                        .to_owned(),
+                )),
+            };
         }
         if let Some(language) = &self.language
             && !office.languages.codes().any(|code| code == language.as_str())
@@ -168,7 +205,6 @@ impl SetArgs {
                 known.join(", ")
             ));
         }
-        let on_file = store.read_blocking(|view| view.contact(loaded.follow_up, contact))?;
         let (name, mail, language) = match on_file {
             Some(person) => (Some(person.name), Some(person.mail), Some(person.language)),
             None => (None, None, None),
@@ -178,12 +214,8 @@ impl SetArgs {
         let mail = said(self.mail.as_ref().map(MailAddress::as_str), mail);
         let language = said(self.language.as_ref().map(Language::as_str), language);
         match (name, mail, language) {
-            (Some(name), Some(mail), Some(language)) => Ok(Person { name, mail, language }),
-            _ => Err(CommandError::BadInput(format!(
-                "contact `{contact}` is new; nothing was changed\nhint: a new contact needs \
-                 --name, --mail and --language; the contacts are {}",
-                references(&loaded.state)
-            ))),
+            (Some(name), Some(mail), Some(language)) => Ok(Some(Person { name, mail, language })),
+            _ => Err(incomplete(contact, &loaded.state)),
         }
     }
 }
@@ -224,22 +256,31 @@ fn on_file(store: &Store, loaded: &Loaded, id: &str) -> Result<ContactId, Comman
     who::contact(&loaded.state, id)
 }
 
+fn incomplete(contact: &ContactId, state: &State) -> CommandError {
+    CommandError::BadInput(format!(
+        "contact `{contact}` is new; nothing was changed\nhint: a new contact needs \
+         --name, --mail and --language; the contacts are {}",
+        references(state)
+    ))
+}
+
 fn references(state: &State) -> String {
     let contacts = state.terms.contacts.iter().map(ToString::to_string);
     contacts.collect::<Vec<_>>().join(", ")
 }
 
-/// The contacts of a client, in calling order.
+/// The contacts of a client, in calling order, with whose turn it would be at an instant.
 pub(super) fn known(
     view: &View<'_>,
     follow_up: FollowUpId,
-    state: &State,
-    plan: &Plan,
+    (state, plan): (&State, &Plan),
+    at: Instant,
 ) -> Result<Vec<Known>, StoreError> {
     let mut known = Vec::new();
+    let in_order = state.asked_in_order(at);
     for contact in &state.terms.contacts {
         let person = view.contact(follow_up, contact)?;
-        let turn = state.reachable().position(|reachable| reachable == contact);
+        let turn = in_order.iter().position(|reachable| *reachable == contact);
         let asked_after_minutes = turn.map(|turn| asked_after(plan, turn));
         known.push(Known {
             id: contact.to_string(),
@@ -247,6 +288,8 @@ pub(super) fn known(
             mail: person.as_ref().map(|person| person.mail.clone()),
             language: person.map(|person| person.language),
             reachable: turn.is_some(),
+            asked: state.hours_of(contact).clone(),
+            on_shift: state.is_on_shift(contact, at),
             asked_after_minutes,
         });
     }
@@ -261,9 +304,14 @@ fn asked_after(plan: &Plan, turn: usize) -> u32 {
     each.saturating_mul(u32::try_from(turn).unwrap_or(u32::MAX))
 }
 
+/// The columns where no contact has hours.
+const HEAD: [&str; 5] = ["contact", "name", "address", "language", "asked"];
+
 /// The contacts as a table.
 pub(super) fn table(known: &[Known]) -> Table {
-    let mut table = Table::new(&["contact", "name", "address", "language", "asked"]);
+    let have_hours = known.iter().any(|contact| !contact.asked.is_any());
+    let head = ["contact", "name", "address", "language", "asked now", "hours"];
+    let mut table = Table::new(if have_hours { &head } else { &HEAD });
     for contact in known {
         let (note, ink) = match contact.asked_after_minutes {
             None => ("CANNOT BE REACHED by mail".to_owned(), Ink::Strong),
@@ -272,13 +320,17 @@ pub(super) fn table(known: &[Known]) -> Table {
                 (format!("{} later, without an answer", Minutes::new(minutes)), Ink::Plain)
             }
         };
-        table.row(vec![
+        let mut row = vec![
             contact.id.as_str().into(),
             Cell::maybe(contact.name.clone()),
             Cell::maybe(contact.mail.clone()),
             Cell::maybe(contact.language.clone()),
             Cell::inked(note, ink),
-        ]);
+        ];
+        if have_hours {
+            row.push(hours_in_words(&contact.asked).into());
+        }
+        table.row(row);
     }
     table
 }

@@ -14,11 +14,12 @@ use serde::Serialize;
 use super::exit::Exit;
 use super::interview::Interview;
 use super::paper;
-use super::setting::{CommandError, ConfigOption, office, show_warnings};
+use super::setting::{CommandError, ConfigOption, now, office, show_warnings};
 use super::table::{Ink, painted};
 use super::who::{self, Act};
 use crate::care::{ClinicianId, Minutes};
 use crate::config::{self, Clinic, Language, MailAddress, PersonName, ZoneName};
+use crate::follow_up::Calendar;
 use crate::notice::Languages;
 use crate::service::{Clock, ServiceError, data};
 use crate::setup::{
@@ -87,13 +88,17 @@ impl SetupArgs {
         }
         let mut interview = Interview::begin();
         let answers = asked(&mut interview, &self.folder)?;
+        let zone = Calendar::new(answers.zone.as_str());
+        let today = zone.map_or_else(|_| now().date_naive(), |zone| zone.date(now()));
         let made =
-            crate::setup::make_folder(&self.folder, &answers).map_err(|error| match error {
-                FolderError::InTheWay(path) => in_the_way(&path),
-                FolderError::Write { .. } => {
-                    CommandError::Output(std::io::Error::other(error.to_string()))
-                }
-            })?;
+            crate::setup::make_folder(&self.folder, &answers, today).map_err(
+                |error| match error {
+                    FolderError::InTheWay(path) => in_the_way(&path),
+                    FolderError::Write { .. } => {
+                        CommandError::Output(std::io::Error::other(error.to_string()))
+                    }
+                },
+            )?;
         let clinic_file = self.folder.join(CLINIC_FILE);
         let checked = config::read_clinic(&clinic_file)?;
         show_warnings(&checked.warnings);
@@ -408,7 +413,8 @@ fn written(made: &[Made], answers: &Answers, folder: &Path) -> String {
     next.push(format!("fadewatch serve{option}              runs the service"));
     let by = answers.clinicians.first().map_or("CLINICIAN", |clinician| clinician.id.as_str());
     next.push(format!(
-        "copy client-example.toml to client.toml, change it, then\n     \
+        "copy client-example.toml to client.toml, change ref, begins, sittings_at and the\n     \
+         contacts, then\n     \
          fadewatch enroll client.toml --by {by}{option}"
     ));
     for (number, step) in (1..).zip(next) {

@@ -6,6 +6,7 @@
 
 use chrono::{Days, NaiveDate, NaiveTime};
 
+use super::asked::{ASKED, asked_hours, doubt_gaps, first_said};
 use super::clinic::{Clinic, cover};
 use super::document::Document;
 use super::fitting::fitting;
@@ -19,7 +20,7 @@ use super::shape::{Key, Kind, Shape};
 use super::table::{At, Table};
 use super::timetable::{DayTimes, QuietHours};
 use super::zone::ZoneName;
-use crate::care::{ClientRef, ClinicianId, ContactId, Fitting, Plan, RiskLevel};
+use crate::care::{AskedHours, ClientRef, ClinicianId, ContactId, Fitting, Plan, RiskLevel};
 
 /// A client to enrol, checked.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -61,6 +62,8 @@ pub struct Contact {
     pub mail: MailAddress,
     /// The language they are written to in.
     pub language: Language,
+    /// The hours in which they are asked, by the client's clock.
+    pub asked: AskedHours,
 }
 
 /// Reads a client file from a text. `open` finds a plan's file by the plan's id; `today` is the day
@@ -103,7 +106,15 @@ fn read(
             (None, _) => unknown_level(root.report, risk, plan),
         }
     }
-    let contacts = contacts(root, clinic);
+    let tables = root.tables("contact");
+    let contacts = tables.as_ref().and_then(|tables| contacts(root, tables, clinic));
+    let ladder =
+        plan.as_ref().zip(level.as_ref()).and_then(|(plan, (risk, _))| plan.ladder(&risk.value));
+    if let (Some(ladder), Some(times), Some(contacts)) = (ladder, &times, &contacts) {
+        let hours = contacts.iter().map(|contact| &contact.asked);
+        let said = tables.as_deref().and_then(first_said);
+        doubt_gaps(root.report, said, hours, (ladder, &times.sittings()));
+    }
     let cover = if root.has("cover") {
         cover(root, &clinic.clinicians)
     } else {
@@ -232,8 +243,7 @@ pub(super) fn level(
     }
 }
 
-fn contacts(root: &Table<'_>, clinic: &Clinic) -> Option<Vec<Contact>> {
-    let tables = root.tables("contact")?;
+fn contacts(root: &Table<'_>, tables: &[Table<'_>], clinic: &Clinic) -> Option<Vec<Contact>> {
     if tables.is_empty() {
         root.report
             .error(root.key_span("contact"), "there is no contact".to_owned())
@@ -279,12 +289,14 @@ fn contact(table: &Table<'_>) -> Option<(At<Contact>, At<MailAddress>)> {
     let name = table.parsed("name", PersonName::new);
     let mail = table.mail("mail");
     let language = table.parsed("language", Language::new);
+    let asked = asked_hours(table);
     let (id, mail) = (id?, mail?);
     let contact = Contact {
         id: id.value,
         name: name?.value,
         mail: mail.value.clone(),
         language: language?.value,
+        asked: asked?,
     };
     Some((At { value: contact, span: id.span }, mail))
 }
@@ -375,5 +387,6 @@ static CONTACT: Shape = Shape {
         Key::required("name", Kind::Text, "\"Robin\"", "the name they are greeted by"),
         Key::required("mail", Kind::Mail, "\"robin@home.example\"", "where requests go"),
         Key::required("language", Kind::Text, "\"en\"", "the language they are written to in"),
+        ASKED,
     ],
 };

@@ -5,6 +5,7 @@
 //! remedy; a file with an error changes nothing; no setting of a plan has a hidden default. Only
 //! `file` touches the disk.
 
+mod asked;
 mod board;
 mod client;
 mod clinic;
@@ -42,6 +43,7 @@ mod watch;
 mod when;
 mod zone;
 
+pub use asked::{gaps_in_words, hours_in_words, typed_hours};
 pub use board::{BoardAddress, BoardSettings, TlsFiles};
 pub use client::{ClientFile, Contact, parse_client};
 pub use clinic::{Clinic, Clinician, Role, parse_clinic};

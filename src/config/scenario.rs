@@ -4,9 +4,12 @@
 //! Promises: refuses what the rules refuse and what cannot be read; everything else that is
 //! doubtful is a warning, so that a clinic can see on paper what would happen.
 
+use std::collections::BTreeMap;
+
 use chrono::{Days, NaiveDate, NaiveTime};
 use toml::de::DeValue;
 
+use super::asked::{ASKED, asked_hours, doubt_gaps, first_said};
 use super::document::Document;
 use super::plan::{plan_table, plan_text};
 use super::plan_keys::PLAN;
@@ -16,7 +19,7 @@ use super::shape::{Key, Kind, Shape, nearest};
 use super::table::{At, Table};
 use super::timetable::{DayTimes, QuietHours};
 use super::zone::ZoneName;
-use crate::care::{ClientRef, ClinicianId, ContactId, Plan, RiskLevel};
+use crate::care::{AskedHours, ClientRef, ClinicianId, ContactId, Plan, RiskLevel};
 
 /// A rehearsal's whole input, checked.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -31,6 +34,8 @@ pub struct Scenario {
     pub client: ScenarioClient,
     /// The contacts in calling order; at least one, no repeats.
     pub contacts: Vec<ContactId>,
+    /// The hours of contacts who are not asked at any hour.
+    pub hours: BTreeMap<ContactId, AskedHours>,
     /// The clinicians in calling order; at least one, no repeats.
     pub cover: Vec<ClinicianId>,
     /// How the first contact answers unless told otherwise.
@@ -81,8 +86,18 @@ fn read(root: &Table<'_>, plan: Option<Plan>) -> Option<Scenario> {
     let begins = root.date("begins");
     let days = root.count("days");
     let client = root.table("client").and_then(|table| client(&table, plan.as_ref()));
-    let contacts = people(root, "contact", ContactId::new);
-    let cover = people(root, "cover", ClinicianId::new);
+    let tables = root.tables("contact");
+    let contacts = tables.as_ref().and_then(|t| people(root, ("contact", t), ContactId::new));
+    let hours = tables.as_deref().zip(contacts.as_deref()).and_then(|(t, c)| hours(t, c));
+    if let (Some(plan), Some(client), Some(hours)) = (&plan, &client, &hours)
+        && let Some(ladder) = plan.ladder(&client.risk)
+    {
+        let of_each = hours.iter().map(|(_, hours)| hours);
+        let said = tables.as_deref().and_then(first_said);
+        doubt_gaps(root.report, said, of_each, (ladder, &client.sittings_at));
+    }
+    let cover = root.tables("cover");
+    let cover = cover.as_ref().and_then(|t| people(root, ("cover", t), ClinicianId::new));
     if let (Some(contacts), Some(cover)) = (&contacts, &cover) {
         refuse_shared_ids(root, contacts, cover);
     }
@@ -100,6 +115,7 @@ fn read(root: &Table<'_>, plan: Option<Plan>) -> Option<Scenario> {
         days: days?.value,
         client: client?,
         contacts: contacts?.into_iter().map(|at| at.value).collect(),
+        hours: hours?.into_iter().filter(|(_, hours)| !hours.is_any()).collect(),
         cover: cover?.into_iter().map(|at| at.value).collect(),
         habit: habit?,
         says: said?.into_iter().map(|at| at.value).collect(),
@@ -195,10 +211,9 @@ pub(super) fn unknown_level(report: &Report, risk: &At<RiskLevel>, plan: &Plan) 
 /// The people of one list, in calling order, none twice.
 fn people<T: PartialEq, E: std::fmt::Display>(
     root: &Table<'_>,
-    list: &str,
+    (list, tables): (&str, &[Table<'_>]),
     read: impl Fn(&str) -> Result<T, E>,
 ) -> Option<Vec<At<T>>> {
-    let tables = root.tables(list)?;
     if tables.is_empty() {
         root.report
             .error(root.key_span(list), format!("there is no `{list}`"))
@@ -208,7 +223,7 @@ fn people<T: PartialEq, E: std::fmt::Display>(
     }
     let mut people: Vec<At<T>> = Vec::new();
     let mut complete = true;
-    for table in &tables {
+    for table in tables {
         let Some(id) = table.parsed("id", |id| read(id)) else {
             complete = false;
             continue;
@@ -224,6 +239,15 @@ fn people<T: PartialEq, E: std::fmt::Display>(
         people.push(id);
     }
     complete.then_some(people)
+}
+
+/// The hours of each contact.
+fn hours(tables: &[Table<'_>], contacts: &[At<ContactId>]) -> Option<Vec<(ContactId, AskedHours)>> {
+    let of_each = contacts.iter().zip(tables);
+    let read: Vec<_> = of_each
+        .filter_map(|(contact, table)| Some((contact.value.clone(), asked_hours(table)?)))
+        .collect();
+    (read.len() == contacts.len()).then_some(read)
 }
 
 fn refuse_shared_ids(root: &Table<'_>, contacts: &[At<ContactId>], cover: &[At<ClinicianId>]) {
@@ -300,13 +324,13 @@ pub(super) static SCENARIO: Shape = Shape {
         Key::required("client", Kind::Table(&CLIENT), "[client]", "whom the plan is rehearsed for"),
         Key::required(
             "contact",
-            Kind::Tables(&PERSON),
+            Kind::Tables(&CONTACT),
             "[[contact]]\nid = \"first\"",
             "the people who are asked, in calling order",
         ),
         Key::required(
             "cover",
-            Kind::Tables(&PERSON),
+            Kind::Tables(&CLINICIAN),
             "[[cover]]\nid = \"clinic\"",
             "the clinicians who get alerts, in calling order",
         ),
@@ -346,7 +370,12 @@ static CLIENT: Shape = Shape {
     ],
 };
 
-static PERSON: Shape = Shape {
-    name: "a person",
-    keys: &[Key::required("id", Kind::Id, "\"first\"", "the short name of the person")],
+static CONTACT: Shape = Shape {
+    name: "[[contact]]",
+    keys: &[Key::required("id", Kind::Id, "\"first\"", "the short name of the person"), ASKED],
+};
+
+static CLINICIAN: Shape = Shape {
+    name: "[[cover]]",
+    keys: &[Key::required("id", Kind::Id, "\"clinic\"", "the short name of the person")],
 };

@@ -112,6 +112,9 @@ fn of_kind(kind: Kind) -> Value {
         Kind::Moment => json!({ "type": "string", "pattern": MOMENT }),
         Kind::Texts => list(json!({ "type": "string", "pattern": "\\S" })),
         Kind::Times => list(json!({ "type": "string", "pattern": TIME })),
+        Kind::Hours => {
+            json!({ "type": "array", "minItems": 1, "items": { "type": "string", "pattern": HOURS } })
+        }
         Kind::Counts(least, most) => {
             list(json!({ "type": "integer", "minimum": least, "maximum": most }))
         }
@@ -172,6 +175,9 @@ const ID: &str = "^\\s*[A-Za-z0-9][A-Za-z0-9._-]*\\s*$";
 const DURATION: &str = "^\\s*(?=\\S)([0-9]+d)?([0-9]+h)?([0-9]+min)?\\s*$";
 const DATE: &str = "^\\s*[0-9]{4}-[0-9]{2}-[0-9]{2}\\s*$";
 const TIME: &str = "^\\s*([01][0-9]|2[0-3]):[0-5][0-9](:00(\\.0*)?)?\\s*$";
+/// `care::hours`: days, where they are not all, and from when until when.
+const HOURS: &str = "^\\s*((Mon|Tue|Wed|Thu|Fri|Sat|Sun)([,-](Mon|Tue|Wed|Thu|Fri|Sat|Sun))*\\s+)?\
+                     ([01][0-9]|2[0-3]):[0-5][0-9]-(([01][0-9]|2[0-3]):[0-5][0-9]|24:00)\\s*$";
 const MOMENT: &str = "^\\s*[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}";
 /// `care::fitting::clearance`: millimetres, or inches in fractions.
 const CLEARANCE: &str = "^\\s*[0-9]+([./ ][0-9]+)?(\\s*[0-9]+/[0-9]+)?\\s*(mm|in|\")\\s*$";

@@ -62,6 +62,8 @@ pub(super) enum Kind {
     Texts,
     /// A list of times of day.
     Times,
+    /// A list of hours of the week, at least one.
+    Hours,
     /// A list of whole numbers, both bounds possible.
     Counts(u32, u32),
     /// One of these words.
@@ -140,6 +142,7 @@ impl Kind {
             Self::Moment => "a date with a time of day".to_owned(),
             Self::Texts => "a list of texts".to_owned(),
             Self::Times => "a list of times of day".to_owned(),
+            Self::Hours => "a list of days with hours".to_owned(),
             Self::Counts(..) => "a list of whole numbers".to_owned(),
             Self::Word(words) => format!("one of {}", listed(words, "or")),
             Self::WordOrTable(words, _) => format!("one of {}, or a table", listed(words, "or")),

@@ -41,6 +41,7 @@ impl State {
             terms,
             fitting: None,
             unreachable: BTreeSet::new(),
+            hours: BTreeMap::new(),
             phase: Phase::BuildUp { step: StepNumber::new(1) },
             standing: Standing::Open,
             run: Run { credits: 0, generation: 0, last_credit_at: None },
@@ -216,6 +217,12 @@ impl State {
                 self.terms.contacts.clone_from(contacts);
                 self.unreachable
                     .retain(|contact| contacts.contains(contact) && !readdressed.contains(contact));
+            }
+            Event::HoursSaid { contact, hours } if hours.is_any() => {
+                self.hours.remove(contact);
+            }
+            Event::HoursSaid { contact, hours } => {
+                self.hours.insert(contact.clone(), hours.clone());
             }
             Event::Fitted { version, .. } => self.fitting = Some(version.clone()),
             Event::PlanAdopted { plan, step, last, .. } => self.adopt(plan, *step, *last, at),

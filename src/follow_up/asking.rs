@@ -25,33 +25,29 @@ impl State {
             .and_then(|quiet| quiet.end_after(&self.terms.zone, wait_until));
         Some(end_of_quiet.unwrap_or(wait_until))
     }
-
-    /// The next contact after one, in calling order, among those who can be reached.
-    fn contact_after(&self, contact: &ContactId) -> Option<&ContactId> {
-        let position = self.terms.contacts.iter().position(|other| other == contact)?;
-        self.terms.contacts[position + 1..]
-            .iter()
-            .find(|contact| !self.unreachable.contains(*contact))
-    }
 }
 
 impl Turn<'_> {
-    /// The first contact who can be reached; with nobody left, the first all the same, so that
-    /// the look's clock runs.
+    /// The first contact on shift who can be reached, else the first who can be reached; with nobody
+    /// left, the first all the same, so that the look's clock runs.
     pub(super) fn first_contact(&self) -> ContactId {
-        let first = self.state.reachable().next().or(self.state.terms.contacts.first());
+        let in_order = self.state.asked_in_order(self.now);
+        let first = in_order.first().copied().or(self.state.terms.contacts.first());
         first.expect("OK because terms name at least one contact").clone()
     }
 
-    /// The first request of a look; a recheck goes first to the contact who reported the mark.
+    /// The first request of a look; a recheck goes first to the contact who reported the mark,
+    /// unless their shift is over and somebody else's is not.
     pub(super) fn ask_first(&mut self, id: LookId) {
         let look = self.look(id);
         let (kind, sitting) = (look.kind, look.sitting);
         let reporter = look.of.and_then(|of| self.look(of).found.as_ref()).map(|found| &found.by);
         let to = match reporter {
             Some(by) if !self.state.terms.contacts.contains(by) => self.first_contact(),
+            Some(by) if self.state.is_relieved(by, self.now) => self.first_contact(),
             Some(by) if self.state.unreachable.contains(by) => {
-                self.state.contact_after(by).cloned().unwrap_or_else(|| self.first_contact())
+                let next = self.state.next_contact(look, by, self.now).cloned();
+                next.unwrap_or_else(|| self.first_contact())
             }
             Some(by) => by.clone(),
             None => self.first_contact(),
@@ -62,7 +58,7 @@ impl Turn<'_> {
             LookKind::First | LookKind::Routine => limits.tell_clinic_after,
         };
         let clock = RequestClock::First {
-            wait_until: self.wait_until(kind, &to, 0),
+            wait_until: self.wait_until(self.look(id), &to, 0),
             over_at: self.now + over_after.elapsed(),
         };
         let again = self.look(id).times_sent_to(&to);
@@ -71,21 +67,19 @@ impl Turn<'_> {
 
     /// The end of the wait that a request begins; none after the last contact's last request of a
     /// first or routine look. A recheck stays with the last contact.
-    fn wait_until(&self, kind: LookKind, asked: &ContactId, repeats: u32) -> Option<Instant> {
-        let goes_on = kind == LookKind::Recheck
+    fn wait_until(&self, look: &Look, asked: &ContactId, repeats: u32) -> Option<Instant> {
+        let goes_on = look.kind == LookKind::Recheck
             || repeats < self.limits().ask_again
-            || self.state.contact_after(asked).is_some();
+            || self.state.next_contact(look, asked, self.now).is_some();
         goes_on.then(|| self.now + self.limits().answer_within.elapsed())
     }
 
-    /// R14: a wait ran out: the same contact is asked again, or the next.
+    /// R14: a wait ran out: the same contact is asked again, or the next, or who is on shift now.
     pub(super) fn ask_again(&mut self, id: LookId) {
-        let Some(clock) = self.look(id).clock.clone() else { return };
-        let next = self.state.contact_after(&clock.asking).cloned();
-        let (to, repeats) = match next {
-            Some(next) if clock.repeats >= self.limits().ask_again => (next, 0),
-            _ => (clock.asking, clock.repeats + 1),
-        };
+        let look = self.look(id);
+        let Some(clock) = &look.clock else { return };
+        let at = (self.limits().ask_again, self.now);
+        let (to, repeats) = self.state.whose_turn(look, clock, at);
         self.ask(id, to, repeats);
     }
 
@@ -110,7 +104,7 @@ impl Turn<'_> {
         let look = self.look(id);
         let (kind, sitting) = (look.kind, look.sitting);
         let again = look.times_sent_to(&to);
-        let wait_until = self.wait_until(kind, &to, repeats);
+        let wait_until = self.wait_until(look, &to, repeats);
         let clock = RequestClock::Again { wait_until, repeats };
         self.emit(Event::Asked { look: id, kind, sitting, to, again, clock });
     }
@@ -175,7 +169,7 @@ impl Turn<'_> {
             .collect();
         let mut nobody_left = self.state.reachable().next().is_none() || self.state.is_stopped();
         for look in waiting {
-            match self.state.contact_after(contact).cloned() {
+            match self.state.next_contact(self.look(look), contact, self.now).cloned() {
                 Some(next) => self.ask(look, next, 0),
                 None => nobody_left = true,
             }

@@ -34,6 +34,7 @@ impl State {
             Occasion::Contacts { contacts, readdressed } => {
                 turn.contacts_changed(contacts, readdressed);
             }
+            Occasion::Hours { contact, hours } => turn.hours_said(contact, hours),
             Occasion::Fitted { version, date, in_spite_of } => {
                 let in_spite_of = in_spite_of.clone();
                 turn.fitted(Event::Fitted { version: version.clone(), date: *date, in_spite_of });

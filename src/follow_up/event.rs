@@ -13,7 +13,9 @@ use serde::{Deserialize, Serialize};
 use super::calendar::Instant;
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use super::terms::Terms;
-use crate::care::{ClinicianId, ContactId, FittingVersion, Minutes, PlanVersion, Reading, Site};
+use crate::care::{
+    AskedHours, ClinicianId, ContactId, FittingVersion, Minutes, PlanVersion, Reading, Site,
+};
 
 pub use detail::{Found, RequestClock, TellDetail};
 pub use reason::{
@@ -180,6 +182,8 @@ pub enum Event {
         #[serde(skip_serializing_if = "Vec::is_empty", default)]
         readdressed: Vec<ContactId>,
     },
+    /// The clinic said in which hours a contact is asked (R14); no stretch means at any hour.
+    HoursSaid { contact: ContactId, hours: AskedHours },
     /// Another version of the plan is in force. `step` is the step to go on at, none in a routine
     /// phase that goes on; `last` is the last step of the new ladder.
     PlanAdopted { by: ClinicianId, plan: PlanVersion, step: Option<StepNumber>, last: StepNumber },
@@ -219,7 +223,7 @@ impl Event {
             Self::Asked { clock: RequestClock::Unchanged, .. } => "R17",
             Self::Asked { kind: LookKind::Recheck, .. } => "R12",
             Self::Asked { clock: RequestClock::First { .. }, .. } => "R3",
-            Self::Asked { clock: RequestClock::Again { .. }, .. } => "R14",
+            Self::Asked { clock: RequestClock::Again { .. }, .. } | Self::HoursSaid { .. } => "R14",
             Self::Unasked { .. } | Self::SetAside { .. } => "R29",
             Self::Answered { .. } | Self::Found { .. } => "R4",
             Self::NotUnderstood { .. } => "R17",

@@ -27,6 +27,7 @@ mod routing;
 pub mod rulings;
 mod set_back;
 mod settling;
+mod shifts;
 #[cfg(test)]
 mod stage;
 mod starting;

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::calendar::Instant;
 use super::event::PauseReason;
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
-use crate::care::{ClinicianId, ContactId, FittingVersion, PlanVersion, Verdict};
+use crate::care::{AskedHours, ClinicianId, ContactId, FittingVersion, PlanVersion, Verdict};
 
 /// Something that happens to a follow-up.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,6 +55,13 @@ pub enum Occasion {
         contacts: Vec<ContactId>,
         /// Those among them whose address is new: they can be reached again.
         readdressed: Vec<ContactId>,
+    },
+    /// The clinic says in which hours a contact is asked.
+    Hours {
+        /// The contact.
+        contact: ContactId,
+        /// The hours.
+        hours: AskedHours,
     },
     /// Another version of the plan is adopted. The basis of this decision is that version; it has
     /// the client's risk level.

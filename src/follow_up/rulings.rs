@@ -216,6 +216,46 @@
 //!   time, which holds the client on the step.
 //!   `when_nobody_can_be_reached_the_clinic_is_alerted`
 //!
+//! ## Shifts
+//! The hours in which contacts are asked came after the text of the rules, which knows a calling
+//! order only. Where no contact has hours, nothing here applies.
+//! - **R2, R14: who is asked first** is the first in calling order whose hours hold at the moment of
+//!   asking, be it an announcement, a look, a look asked anew or in place of somebody else. The
+//!   others follow after those on shift, each group in calling order; where nobody's hours hold, that
+//!   is the calling order. Hours put an order among people, they excuse nobody: silence is never all
+//!   clear. `a_look_is_asked_of_the_first_whose_hours_hold_when_it_is_asked`
+//!   `a_sitting_is_announced_to_the_first_whose_hours_hold_when_it_begins`
+//!   `those_on_shift_are_asked_first_and_the_others_after_them`
+//!   `where_nobodys_hours_hold_the_calling_order_counts`
+//! - **R14: the shift changes while a look waits.** Nothing goes out at the change itself. The next
+//!   request, at its own time, goes to the first on shift who was not asked about this look yet, with
+//!   as many repeats as anybody; whose shift is over is not asked again, but may answer as before.
+//!   The look keeps its clock, so that it is missed no later. Where nobody new is on shift, the one
+//!   who is asked is asked on. So nobody is asked more often than the plan says.
+//!   `a_reminder_goes_to_whoever_is_on_shift_by_then`
+//!   `who_comes_on_shift_is_asked_before_the_others_are_asked_again`
+//!   `at_the_end_of_a_shift_without_anybody_new_the_one_who_is_asked_is_asked_on`
+//!   `a_reminder_after_the_quiet_hours_goes_to_whoever_is_on_shift_then`
+//! - **R14, R27: the next contact**, where anybody has hours, is the first in the order of the moment
+//!   who was not asked about this look yet, and not the one who follows by place: an order that
+//!   changes with the hours would pass people over.
+//!   `in_place_of_somebody_who_cannot_be_reached_the_next_on_shift_is_asked`
+//! - **R12: the one who reported the mark** is asked about its recheck while on shift, or where nobody
+//!   is: who has gone home cannot look. Once everybody was asked, a recheck does not stay with the
+//!   last, if that one is off shift and another is on.
+//!   `a_recheck_goes_to_the_reporter_unless_somebody_elses_shift_has_begun`
+//!   `a_recheck_that_everybody_was_asked_about_goes_on_with_whoever_is_on_shift`
+//! - **R25: the ends of hours** are wall-clock times of the client, taken as all others are on the
+//!   nights of clock changes; hours that begin where others end leave no gap.
+//!   `hours_cross_midnight_and_keep_to_the_clients_clock_on_the_nights_of_clock_changes`
+//! - **R14: hours that are changed** move no request that is out; the next one goes by them. They stay
+//!   on file of a contact who is asked no longer.
+//!   `hours_said_while_a_look_waits_move_its_next_request_and_nothing_else`
+//!   `who_is_chosen_again_has_the_hours_that_they_had`
+//! - **R17, R29: answers, `unclear` and stops** know no hours: whoever was asked may answer, `unclear`
+//!   is asked again of the one who wrote, a stop is told to everybody.
+//!   `a_mark_from_a_contact_off_shift_counts_as_from_anybody_on_file`
+//!
 //! ## What is printed
 //! - **R15: a missed look** prints `missed`, `clinic-told`, then what settles by it: `no-credit`,
 //!   `suspended`, `clinic-told`. `missed_sittings_in_a_row_suspend_until_somebody_reports_again`

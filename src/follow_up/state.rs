@@ -14,7 +14,7 @@ use super::event::{AlertCause, Found, LookKind, NoCreditReason, PauseReason, Wit
 use super::ids::{AlertId, LookId, SittingNumber, StepNumber};
 use super::past::Past;
 use super::terms::Terms;
-use crate::care::{ClinicianId, ContactId, Finding, FittingVersion, Minutes, Site};
+use crate::care::{AskedHours, ClinicianId, ContactId, Finding, FittingVersion, Minutes, Site};
 
 /// Everything that is known of one follow-up.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -25,6 +25,9 @@ pub struct State {
     pub fitting: Option<FittingVersion>,
     /// Contacts whose mail fails for good (R27).
     pub unreachable: BTreeSet<ContactId>,
+    /// The hours of contacts who are not asked at any hour; kept also of those who are asked no
+    /// longer, who may be chosen again.
+    pub hours: BTreeMap<ContactId, AskedHours>,
     /// Where on the ladder.
     pub phase: Phase,
     /// Whether sitting goes on.

@@ -98,6 +98,7 @@ pub fn for_event(
         | Event::MidnightPassed { .. }
         | Event::Stopped { .. }
         | Event::ContactsChanged { .. }
+        | Event::HoursSaid { .. }
         | Event::PlanAdopted { .. }
         | Event::Fitted { .. }
         | Event::Awoke { .. }

@@ -117,6 +117,7 @@ fn decision<'e>(page: &Page<'_>, event: &'e Event) -> Option<(String, By<'e>)> {
         | Event::SetAside { .. }
         | Event::Unreachable { .. }
         | Event::ContactsChanged { .. }
+        | Event::HoursSaid { .. }
         | Event::Awoke { .. }
         | Event::ClockSetBack { .. } => return None,
     })

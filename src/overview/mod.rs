@@ -4,6 +4,7 @@
 //! Never here: printing, pages, changing anything; mail to people (`notice`).
 //! Promises: both show the same facts in the same words; what is stopped is never shown as going on.
 
+pub(crate) mod contacts;
 pub(crate) mod health;
 pub(crate) mod journal_lines;
 pub(crate) mod moments;

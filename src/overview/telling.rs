@@ -7,6 +7,7 @@
 
 use super::moments::{clock, moment, time_of_day};
 use crate::care::{Finding, Minutes, Site};
+use crate::config::hours_in_words;
 use crate::follow_up::event::{
     AlertSending, LookKind, NoCreditReason, PauseReason, RequestClock, TellDetail, TellReason,
     WithdrawReason,
@@ -227,6 +228,9 @@ fn clinic(event: &Event, zone: &Calendar) -> String {
         }
         Event::Unreachable { contact } => format!("mail does not reach {contact}"),
         Event::ContactsChanged { contacts, .. } => format!("asked from now on: {}", list(contacts)),
+        Event::HoursSaid { contact, hours } => {
+            format!("{contact} is asked from now on: {}", hours_in_words(hours))
+        }
         Event::Awoke { away_since } => {
             format!("the service is back; away since {}", moment(zone, *away_since))
         }

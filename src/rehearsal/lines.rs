@@ -119,6 +119,7 @@ pub fn json_line(calendar: &Calendar, entry: &Entry) -> Option<String> {
         | Event::MidnightPassed { .. }
         | Event::Unreachable { .. }
         | Event::ContactsChanged { .. }
+        | Event::HoursSaid { .. }
         | Event::PlanAdopted { .. }
         | Event::Paused { .. }
         | Event::Unpaused { .. }

@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 
 use super::phrases::*;
 use crate::care::{ClinicianId, ContactId, Plan, Reading, Site, Step};
+use crate::config::hours_in_words;
 use crate::follow_up::event::{
     AsideReason, LookKind, RequestClock, StopReason, TellDetail, TellReason,
 };
@@ -126,6 +127,10 @@ impl<'a> Remarks<'a> {
             Event::Unpaused { by, .. } => plain(self.does(by.as_str(), words, "ends the pause")),
             Event::Fitted { date, .. } => plain(format!("The fitting of {date} is on file")),
             Event::ContactsChanged { .. } => plain("The clinic changes who is asked".to_owned()),
+            Event::HoursSaid { contact, hours } => {
+                let name = contact.as_str();
+                plain(format!("From now on {name} is asked {}", hours_in_words(hours)))
+            }
             Event::Awoke { away_since } => grave(awoke(&time(state, *away_since))),
             Event::ClockSetBack { .. } => grave("The machine's clock was set back".to_owned()),
             Event::LookPlanned { .. }

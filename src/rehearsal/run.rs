@@ -74,9 +74,11 @@ pub fn rehearse_watched(
     let from = calendar.midnight(scenario.begins);
     let end = calendar.midnight(scenario.begins + Days::new(u64::from(scenario.days)));
     let terms = terms_of(scenario, &calendar);
+    let mut state = State::new(terms, from);
+    state.hours = scenario.hours.clone();
     let mut stage = Stage {
         basis: Basis { plan: &scenario.plan, cover: &scenario.cover },
-        state: State::new(terms, from),
+        state,
         entries: Vec::new(),
         habit: scenario.habit.as_ref(),
         first_contact: &scenario.contacts[0],

@@ -8,7 +8,7 @@ use super::act::{Act, Acted, act};
 use super::error::ServiceError;
 use super::office::Office;
 use super::refusal::Refusal;
-use crate::care::{ClinicianId, ContactId, Verdict};
+use crate::care::{AskedHours, ClinicianId, ContactId, Verdict};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Aim, Instant, Occasion, PauseReason, State, StepNumber, Target};
 use crate::post::Address;
@@ -181,6 +181,29 @@ pub fn order_contacts(
     }
     let occasion = Occasion::Contacts { contacts, readdressed: Vec::new() };
     by_hand(office, tx, follow_up, ("contact", by, &occasion), now)
+}
+
+/// Sets the hours in which a contact is asked; none at all means at any hour. Returns what followed,
+/// where that changed anything.
+///
+/// # Errors
+/// When the follow-up has ended, or the store refuses; then nothing has happened.
+pub fn set_hours(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    follow_up: FollowUpId,
+    (by, contact, hours): (&ClinicianId, &ContactId, &AskedHours),
+    now: Instant,
+) -> Result<Option<Acted>, ServiceError> {
+    let state = tx.load(follow_up)?.state;
+    if state.is_closed() {
+        return Err(Refusal::Closed.into());
+    }
+    if state.hours_of(contact) == hours {
+        return Ok(None);
+    }
+    let occasion = Occasion::Hours { contact: contact.clone(), hours: hours.clone() };
+    by_hand(office, tx, follow_up, ("contact", by, &occasion), now).map(Some)
 }
 
 fn by_hand(

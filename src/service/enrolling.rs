@@ -68,6 +68,12 @@ pub fn enroll_in_spite_of(
         state.apply(&entry);
         entries.push(entry);
     }
+    for contact in client.contacts.iter().filter(|contact| !contact.asked.is_any()) {
+        let (contact, hours) = (contact.id.clone(), contact.asked.clone());
+        let entry = Entry { at: now, event: Event::HoursSaid { contact, hours } };
+        state.apply(&entry);
+        entries.push(entry);
+    }
     let cover = covering::cover(office, tx, &state, now)?;
     let next_due = state.next_due(&Basis { plan: &client.plan, cover: &cover });
     let occasion = OccasionRecord {

@@ -9,6 +9,8 @@ use std::io::{self, Write as _};
 use std::os::unix::fs::{DirBuilderExt as _, OpenOptionsExt as _};
 use std::path::{Path, PathBuf};
 
+use chrono::{Days, NaiveDate};
+
 use super::answers::Answers;
 use super::clinic_text::clinic_text;
 
@@ -58,11 +60,15 @@ pub fn in_the_way(folder: &Path) -> Option<PathBuf> {
 }
 
 /// Makes the folder of a new clinic. The clinic file is written last, so that it is there only when
-/// all that it names is.
+/// all that it names is. The example client was fitted `today` and begins a week later.
 ///
 /// # Errors
 /// When there is a clinic file already, or something cannot be written.
-pub fn make_folder(folder: &Path, answers: &Answers) -> Result<Vec<Made>, FolderError> {
+pub fn make_folder(
+    folder: &Path,
+    answers: &Answers,
+    today: NaiveDate,
+) -> Result<Vec<Made>, FolderError> {
     if let Some(path) = in_the_way(folder) {
         return Err(FolderError::InTheWay(path));
     }
@@ -74,7 +80,12 @@ pub fn make_folder(folder: &Path, answers: &Answers) -> Result<Vec<Made>, Folder
     ];
     // Only what is inside is worth telling.
     made.remove(0);
-    for (name, text) in [PLAN, CLIENT, SCENARIO] {
+    let begins = today.checked_add_days(Days::new(7)).unwrap_or(today);
+    let dated = CLIENT
+        .1
+        .replace("begins = 2026-03-06", &format!("begins = {begins}"))
+        .replace("date = 2026-02-27", &format!("date = {today}"));
+    for (name, text) in [PLAN, (CLIENT.0, dated.as_str()), SCENARIO] {
         let text = text
             .replace("Europe/London", answers.zone.as_str())
             .replace("America/Denver", answers.zone.as_str())
@@ -82,7 +93,7 @@ pub fn make_folder(folder: &Path, answers: &Answers) -> Result<Vec<Made>, Folder
             .replace("; this one is for demonstrations only", " in the plans folder")
             .replace("plans/two-week.toml", "plans/graded-sitting.toml")
             .replace("rehearse persisting-mark", "rehearse scenarios/persisting-mark");
-        made.push(make_file(&folder.join(name), &text, 0o644)?);
+        made.push(make_file(&folder.join(name), &aligned(&text), 0o644)?);
     }
     let password = answers.password.as_ref().map(|password| format!("{}\n", password.reveal()));
     let password = password.unwrap_or_default();
@@ -93,6 +104,41 @@ pub fn make_folder(folder: &Path, answers: &Answers) -> Result<Vec<Made>, Folder
         Made::Kept(path) => return Err(FolderError::InTheWay(path)),
     }
     Ok(made)
+}
+
+/// With the comments after values one below the other again, paragraph by paragraph, wherever a
+/// value is longer than the one that it replaced.
+fn aligned(text: &str) -> String {
+    let mut paragraphs = Vec::new();
+    for paragraph in text.split("\n\n") {
+        let lines: Vec<(&str, Option<&str>)> = paragraph.split('\n').map(commented).collect();
+        let widths = lines.iter().filter(|(_, comment)| comment.is_some());
+        let widest = widths.map(|(value, _)| value.chars().count()).max().unwrap_or(0);
+        let column = widest.max(COMMENTS_FROM - 1) + 1;
+        let lines = lines.into_iter().map(|(value, comment)| match comment {
+            Some(comment) => format!("{value:column$}{comment}"),
+            None => value.to_owned(),
+        });
+        paragraphs.push(lines.collect::<Vec<_>>().join("\n"));
+    }
+    paragraphs.join("\n\n")
+}
+
+/// The column that comments begin at, where all values leave room for it.
+const COMMENTS_FROM: usize = 32;
+
+/// A line's value and the comment after it, if it has both.
+fn commented(line: &str) -> (&str, Option<&str>) {
+    let mut is_quoted = false;
+    let hash = line.char_indices().find_map(|(at, letter)| {
+        is_quoted ^= letter == '"';
+        (letter == '#' && !is_quoted).then_some(at)
+    });
+    let parts = hash.map(|at| line.split_at(at));
+    match parts.map(|(value, comment)| (value.trim_end(), comment)) {
+        Some((value, comment)) if !value.is_empty() => (value, Some(comment)),
+        _ => (line, None),
+    }
 }
 
 fn make_dir(path: &Path, mode: u32) -> Result<Made, FolderError> {
@@ -123,4 +169,29 @@ fn make_file(path: &Path, text: &str, mode: u32) -> Result<Made, FolderError> {
         return Err(refused(error));
     }
     Ok(Made::New(path.to_owned()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn comments_stand_one_below_the_other_whatever_the_length_of_the_values() {
+        assert_eq!(aligned(CLIENT.1), CLIENT.1, "the shipped file is aligned as it is");
+        let zone = "America/Argentina/ComodRivadavia";
+        let written = aligned(&CLIENT.1.replace("Europe/London", zone));
+        let paragraph = written.split("\n\n").find(|text| text.contains(zone)).unwrap();
+        let comments: Vec<usize> = paragraph.lines().map(|line| line.find('#').unwrap()).collect();
+        assert!(comments.len() == 3 && comments.iter().all(|at| *at == comments[0]), "{paragraph}");
+        assert_eq!(aligned(&written), written);
+    }
+
+    #[test]
+    fn a_hash_in_a_value_is_no_comment() {
+        assert_eq!(
+            commented("name = \"No. #4\"   # a room"),
+            ("name = \"No. #4\"", Some("# a room"))
+        );
+        assert_eq!(commented("# cover = [] # who"), ("# cover = [] # who", None));
+    }
 }

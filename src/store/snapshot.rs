@@ -16,6 +16,7 @@ pub(super) const FORMAT: i64 = (fingerprint(&[
     include_bytes!("snapshot.rs"),
     include_bytes!("../care/amount.rs"),
     include_bytes!("../care/fitting/version.rs"),
+    include_bytes!("../care/hours.rs"),
     include_bytes!("../care/person.rs"),
     include_bytes!("../care/reading.rs"),
     include_bytes!("../care/risk.rs"),

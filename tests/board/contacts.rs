@@ -176,3 +176,54 @@ fn only_who_reports_changes_contacts_and_only_while_the_follow_up_runs() {
     assert_eq!(assistant.get("/client/B2/contact/nobody").status, 404);
     assert_eq!(assistant.get("/client/Z9/contacts").status, 404);
 }
+
+#[test]
+fn hours_are_set_and_cleared_on_the_board_and_shown_in_plain_words() {
+    let clinic = Clinic::busy();
+    let browser = clinic.sign_in("desk");
+    let path = "/client/B2/contact/first";
+    let with = |hours| {
+        [("name", "Robin"), ("mail", "robin@home.example"), ("language", "en"), ("hours", hours)]
+    };
+    let done = browser.submit(path, path, &with("Mon-Fri 07:00-08:00\r\nSat 22:00-06:00"));
+    assert_eq!(done.status, 303, "{}", done.body);
+    let asked = serde_json::json!(["Mon-Fri 07:00-08:00", "Sat 22:00-06:00"]);
+    assert_eq!(contacts(&clinic)[0]["asked"], asked);
+    let page = browser.get("/client/B2");
+    let told = "Monday to Friday 07:00 to 08:00; Saturday 22:00 to 06:00";
+    assert!(page.shows(told) && !page.shows("nobody is on"), "{}", page.body);
+    assert!(browser.get(path).shows("Mon-Fri 07:00-08:00\nSat 22:00-06:00</textarea>"));
+    // The other contact's hours leave looks to nobody, which is said at once and stays on the page.
+    let second = "/client/B2/contact/second";
+    let kim = [
+        ("name", "Kim"),
+        ("mail", "kim@neighbour.example"),
+        ("language", "es"),
+        ("hours", "17:00-23:00"),
+    ];
+    assert_eq!(browser.submit(second, second, &kim).status, 303);
+    let page = browser.get("/client/B2");
+    assert!(page.shows("nobody is on; the first contact is asked"), "{}", page.body);
+    assert_eq!(browser.submit(path, path, &with("")).status, 303);
+    assert_eq!(contacts(&clinic)[0]["asked"], serde_json::json!([]));
+    assert!(!browser.get("/client/B2").shows("first contact is asked."));
+}
+
+#[test]
+fn a_slip_in_hours_stands_at_their_field_with_what_was_meant() {
+    let clinic = Clinic::busy();
+    let browser = clinic.sign_in("desk");
+    let before = clinic.journal("B2");
+    let path = "/client/B2/contact/first";
+    let fields = [
+        ("name", "Robin"),
+        ("mail", "robin@home.example"),
+        ("language", "en"),
+        ("hours", "Mo-Fr 7-15"),
+    ];
+    let refused = browser.submit(path, path, &fields);
+    assert_eq!(refused.status, 422);
+    assert!(refused.shows("did you mean `Mon-Fri 07:00-15:00`?"), "{}", refused.body);
+    assert!(refused.shows("Mo-Fr 7-15"), "what was typed is kept");
+    assert_eq!(clinic.journal("B2"), before);
+}

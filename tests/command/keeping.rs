@@ -265,3 +265,89 @@ fn who_runs_on_which_version_is_shown_with_what_another_plan_would_change() {
     let shown = world.run(&["plan", "in-use"]).out;
     assert_eq!(shown.matches("another: ").count(), 3, "{shown}");
 }
+
+/// The hours of a contact, said at the command line.
+fn set_hours(world: &World, contact: &str, hours: &[&str]) -> super::world::Ran {
+    let set = ["contact", "B2", "set", contact, "--by", "desk"];
+    world.run(&[&set[..], hours].concat())
+}
+
+#[test]
+fn the_hours_of_a_contact_are_set_shown_and_cleared() {
+    let world = World::busy();
+    let ran = set_hours(&world, "first", &["--asked", "Mon-Fri 07:00-15:00; Sat 08:00-24:00"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let told = "Monday to Friday 07:00 to 15:00; Saturday 08:00 to 24:00";
+    assert!(ran.out.contains(told) && ran.out.contains("at any hour"), "{}", ran.out);
+    assert!(world.run(&["show", "B2"]).out.contains(told));
+    let page = world.json(&["show", "B2", "--json"]);
+    let asked = serde_json::json!(["Mon-Fri 07:00-15:00", "Sat 08:00-24:00"]);
+    assert_eq!(page["contacts"][0]["asked"], asked);
+    assert_eq!(page["contacts"][1]["on_shift"], true);
+    let journal = world.run(&["journal", "B2", "--all"]);
+    assert!(
+        journal.out.contains(&format!("first is asked from now on: {told}")),
+        "{}",
+        journal.out
+    );
+    let whole = world.json(&["journal", "B2", "--all", "--json"]);
+    let said = whole.as_array().unwrap().last().unwrap();
+    assert_eq!(said["entry"]["what"], "hours-said");
+    assert_eq!(said["entry"]["hours"], asked);
+    // The same again is no news; nor is what is known of the person touched.
+    assert_eq!(
+        set_hours(&world, "first", &["--asked", "Mon-Fri 07:00-15:00;Sat 08:00-24:00"]).code,
+        0
+    );
+    assert_eq!(world.json(&["journal", "B2", "--all", "--json"]), whole);
+    assert_eq!(set_hours(&world, "first", &["--any-hour"]).code, 0);
+    assert_eq!(world.json(&["contact", "B2", "list", "--json"])[0]["asked"], serde_json::json!([]));
+}
+
+#[test]
+fn hours_that_leave_looks_to_nobody_are_warned_of() {
+    let world = World::busy();
+    assert_eq!(
+        set_hours(&world, "first", &["--asked", "07:00-10:00"]).err.matches("nobody").count(),
+        0
+    );
+    let ran = set_hours(&world, "second", &["--asked", "17:00-23:00"]);
+    assert_eq!(ran.code, 0);
+    let told = "every day between 10:00 and 17:00 nobody is on; the first contact is asked (such as \
+                at 11:00)";
+    assert!(ran.err.contains(told), "{}", ran.err);
+    assert!(world.run(&["show", "B2"]).out.contains(told));
+}
+
+#[test]
+fn hours_that_cannot_be_read_change_nothing() {
+    let world = World::busy();
+    let before = world.json(&["journal", "B2", "--all", "--json"]);
+    for (hours, why) in [
+        (&["--asked", "Mo-Fr 7-15"][..], "did you mean `Mon-Fri 07:00-15:00`?"),
+        (&["--asked", "nights"], "written as `Mon-Fri 07:00-15:00`"),
+        (&["--asked", "07:00-15:00", "--any-hour"], "cannot be used with"),
+        (&[], "nothing to change"),
+    ] {
+        let ran = set_hours(&world, "first", hours);
+        assert_eq!(ran.code, 2, "{hours:?}");
+        assert!(ran.err.contains(why), "{hours:?}: {}", ran.err);
+    }
+    let ran = set_hours(&world, "third", &["--asked", "07:00-15:00"]);
+    assert!(ran.err.contains("a new contact needs"), "{}", ran.err);
+    assert_eq!(world.json(&["journal", "B2", "--all", "--json"]), before);
+}
+
+#[test]
+fn hours_in_the_client_file_count_from_the_enrolment_on() {
+    let world = World::empty();
+    let path = world.client_file("E5");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let hours = "language = \"en\"\nasked = [\"Mon-Fri 07:00-15:00\"]";
+    std::fs::write(&path, text.replacen("language = \"en\"", hours, 1)).unwrap();
+    let ran = world.run(&["enroll", path.to_str().unwrap(), "--by", "desk"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let contacts = world.json(&["contact", "E5", "list", "--json"]);
+    assert_eq!(contacts[0]["asked"][0], "Mon-Fri 07:00-15:00");
+    assert_eq!(contacts[1]["asked"], serde_json::json!([]));
+}

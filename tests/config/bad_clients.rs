@@ -480,3 +480,48 @@ fn a_plan_is_found_by_its_id_in_the_clinics_folder_and_a_slip_gets_a_suggestion(
         }
     }
 }
+
+const ROBIN: &str = "mail = \"robin@home.example\"\nlanguage = \"en\"";
+const KIM: &str = "mail = \"kim@neighbour.example\"\nlanguage = \"en\"";
+
+/// The right client file with hours of the two contacts, as TOML.
+fn with_hours(first: &str, second: &str) -> String {
+    let asked = |whose: &str, hours: &str| match hours {
+        "" => whose.to_owned(),
+        hours => format!("{whose}\nasked = {hours}"),
+    };
+    let text = changed(CLIENT, ROBIN, &asked(ROBIN, first));
+    changed(&text, KIM, &asked(KIM, second))
+}
+
+#[test]
+fn a_contact_may_have_hours_and_without_them_is_asked_at_any_hour() {
+    let checked = read(&with_hours("[\"Mon-Fri 07:00-15:00\", \"Sat,Sun 22:00-06:00\"]", ""), PLAN);
+    let checked = checked.unwrap();
+    assert!(checked.warnings.is_empty(), "{}", checked.warnings);
+    let [first, second] = checked.value.contacts.as_slice() else { panic!("two contacts") };
+    let stretches: Vec<String> = first.asked.stretches().iter().map(ToString::to_string).collect();
+    assert_eq!(stretches, ["Mon-Fri 07:00-15:00", "Sat-Sun 22:00-06:00"]);
+    assert!(second.asked.is_any());
+}
+
+#[test]
+fn a_slip_in_the_hours_of_a_contact_is_told_with_what_was_meant() {
+    insta::assert_snapshot!(said(read(&with_hours("[\"Mo-Fr 7-15\"]", ""), PLAN)));
+    insta::assert_snapshot!(said(read(&with_hours("[\"at night\"]", ""), PLAN)));
+    insta::assert_snapshot!(said(read(&with_hours("[\"07:00-07:00\"]", ""), PLAN)));
+    insta::assert_snapshot!(said(read(&with_hours("[]", ""), PLAN)));
+    insta::assert_snapshot!(said(read(&with_hours("\"Mon 07:00-15:00\"", ""), PLAN)));
+    insta::assert_snapshot!(said(read(
+        &changed(&with_hours("[\"22:00-06:00\"]", ""), "asked", "ask"),
+        PLAN
+    )));
+}
+
+#[test]
+fn hours_that_leave_a_look_to_nobody_are_doubted_and_taken() {
+    let day = "[\"Mon-Fri 07:00-10:00\"]";
+    insta::assert_snapshot!(said(read(&with_hours(day, "[\"17:00-23:00\"]"), PLAN)));
+    let evening = "[\"10:00-18:00\", \"20:00-21:00\", \"08:00-08:01\"]";
+    assert!(read(&with_hours(day, evening), PLAN).unwrap().warnings.is_empty());
+}

@@ -146,10 +146,15 @@ fn a_newcomer_comes_from_an_empty_folder_to_the_first_answered_look() {
 
     fs::copy(folder.join("client-example.toml"), folder.join("client.toml")).unwrap();
     let sitting = noon::minute_in(10) + offset;
+    let example = fs::read_to_string(folder.join("client.toml")).unwrap();
+    let begins = example.lines().find_map(|line| {
+        line.starts_with("begins = ").then(|| line.split("  ").next().unwrap().to_owned())
+    });
+    let begins = begins.unwrap();
     edit(
         &folder.join("client.toml"),
         &[
-            ("begins = 2026-03-06", &format!("begins = {}", sitting.date_naive())),
+            (&begins, &format!("begins = {}", sitting.date_naive())),
             ("\"10:00\", \"15:30\"", &format!("\"{}\", \"15:30\"", sitting.format("%H:%M"))),
             ("robin@home.example", &robin.address),
             ("kim@neighbour.example", &peers.address("alice+newcomer-kim")),

@@ -35,7 +35,8 @@ impl Live {
             cover: Vec::new(),
             begins: scenario.begins,
         };
-        let state = State::new(terms, calendar.midnight(scenario.begins));
+        let from = calendar.midnight(scenario.begins);
+        let state = State { hours: scenario.hours.clone(), ..State::new(terms, from) };
         Self { story: scenario, calendar, state, entries: Vec::new(), set_back_after: 0 }
     }
 
@@ -87,6 +88,11 @@ impl Live {
         let entries = self.entries[self.set_back_after..].iter();
         let lines = entries.filter_map(|entry| json_line(&self.calendar, entry));
         assert_lines(&lines.map(|line| compact(&line)).collect::<Vec<_>>(), expected);
+    }
+
+    /// How it stands.
+    pub fn state(&self) -> &State {
+        &self.state
     }
 
     /// The journal.

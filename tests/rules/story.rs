@@ -19,6 +19,7 @@ pub struct Story {
     sittings_at: String,
     quiet: Option<(String, String)>,
     contacts: Vec<&'static str>,
+    asked: Vec<(&'static str, Vec<&'static str>)>,
     cover: Vec<&'static str>,
     habit: Option<(String, String)>,
     looks: Vec<(String, String)>,
@@ -42,6 +43,7 @@ impl Story {
             sittings_at: "10:00 15:00".into(),
             quiet: Some(("21:00".into(), "07:00".into())),
             contacts: vec!["first", "second"],
+            asked: Vec::new(),
             cover: vec!["clinic"],
             habit: None,
             looks: pairs(&[
@@ -101,6 +103,12 @@ impl Story {
 
     pub fn contacts(mut self, contacts: &[&'static str]) -> Self {
         self.contacts = contacts.to_vec();
+        self
+    }
+
+    /// The hours of a contact.
+    pub fn asked(mut self, contact: &'static str, hours: &[&'static str]) -> Self {
+        self.asked.push((contact, hours.to_vec()));
         self
     }
 
@@ -231,6 +239,9 @@ impl Story {
         }
         for contact in &self.contacts {
             writeln!(text, "[[contact]]\nid = \"{contact}\"").unwrap();
+            for (_, hours) in self.asked.iter().filter(|(whose, _)| whose == contact) {
+                writeln!(text, "asked = {hours:?}").unwrap();
+            }
         }
         for clinician in &self.cover {
             writeln!(text, "[[cover]]\nid = \"{clinician}\"").unwrap();

@@ -9,8 +9,8 @@ use chrono::{Days, NaiveDate, NaiveTime};
 
 use super::dice::Dice;
 use crate::care::{
-    ClientRef, ContactId, Ladder, Limits, Minutes, Plan, RepeatMarks, RiskLevel, Routine, Step,
-    StopTerms,
+    AskedHours, ClientRef, ContactId, Ladder, Limits, Minutes, Plan, RepeatMarks, RiskLevel,
+    Routine, Step, StopTerms,
 };
 use crate::config::{
     ClientFile, Clinic, Contact, Language, MailAddress, PersonName, QuietHours, ZoneName,
@@ -75,6 +75,9 @@ pub fn draw(seed: u64) -> Cast {
         let neighbour = clients.first().and_then(|client| client.contacts.first()).cloned();
         clients.push(client(&mut dice, (number, neighbour), zone, begins, &plan, &clinic));
     }
+    // By dice of their own, so that a seed's people and days stay what they were without shifts.
+    let mut shifts = Dice::new(seed, 5);
+    clients.iter_mut().for_each(|client| put_on_shifts(&mut shifts, client));
     let contacts = clients.iter().flat_map(|client| &client.contacts).map(|c| &c.mail);
     let all = contacts.chain(clinic.clinicians.iter().map(|clinician| &clinician.mail));
     for mail in all {
@@ -208,6 +211,7 @@ fn client(
                     .expect("OK because it is an address"),
                 language: Language::new(dice.pick::<&str>(languages))
                     .expect("OK because it is a tag"),
+                asked: AskedHours::ANY,
             }
         })
         .collect();
@@ -229,6 +233,29 @@ fn client(
         plan: plan.clone(),
         begins,
         fitting: None,
+    }
+}
+
+/// Hours of contacts. They begin and end at times that no change of clocks touches, so that plain
+/// arithmetic can tell who is on.
+const SHIFTS: &[&[&str]] = &[
+    &[],
+    &["Mon-Fri 07:00-15:00"],
+    &["15:00-22:00"],
+    &["22:00-12:00"],
+    &["Sat-Sun 07:00-22:00", "Mon-Fri 12:00-22:00"],
+    &["Tue,Thu 07:00-07:15"],
+];
+
+/// Some clients have contacts who come in shifts.
+fn put_on_shifts(dice: &mut Dice, client: &mut ClientFile) {
+    if !dice.per_mille(400) {
+        return;
+    }
+    for contact in &mut client.contacts {
+        let stretches = dice.pick(SHIFTS).iter();
+        let read = stretches.map(|text| text.parse().expect("OK because they are written so"));
+        contact.asked = AskedHours::new(read.collect());
     }
 }
 

@@ -7,9 +7,9 @@
 //! Never here: the checks themselves (`checks`), randomness.
 //! Promises: whatever is noted here happened in the simulated world.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::care::{Ladder, Plan, PlanVersion, Reading};
+use crate::care::{ContactId, Ladder, Plan, PlanVersion, Reading};
 use crate::config::{ClientFile, plan_version};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Calendar, Event, Instant, LookId, SittingNumber, State, StepNumber};
@@ -182,6 +182,10 @@ pub struct ClientFacts {
     pub stretch_from: usize,
     /// How many sittings have begun, or begun again.
     pub begun: usize,
+    /// Who was asked about which look.
+    pub asked: BTreeMap<LookId, BTreeSet<ContactId>>,
+    /// Contacts whose mail fails for good.
+    pub unreachable: BTreeSet<ContactId>,
     /// Whether sitting is stopped, as far as people have said.
     pub stopped: bool,
     /// Whether the follow-up has ended, by a clinician's word.
@@ -249,6 +253,8 @@ impl ClientFacts {
             step: 1,
             stretch_from: 0,
             begun: 0,
+            asked: BTreeMap::new(),
+            unreachable: BTreeSet::new(),
             stopped: false,
             closed: false,
             owed: None,

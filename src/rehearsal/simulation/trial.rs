@@ -49,6 +49,8 @@ pub enum Promise {
     Pinned,
     /// Once all is calm, nothing is left owed.
     Calm,
+    /// Who is asked is on shift, where anybody is.
+    Shifts,
     /// The service goes on working.
     Working,
 }
@@ -66,6 +68,7 @@ impl Promise {
             Self::Journal => "promise 7: the journal rebuilds the state",
             Self::Pinned => "the plan stays pinned",
             Self::Calm => "once all is calm, nothing is left owed",
+            Self::Shifts => "who is asked is on shift, where anybody is",
             Self::Working => "the service goes on working",
         }
     }

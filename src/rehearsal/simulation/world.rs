@@ -284,8 +284,10 @@ impl World<'_> {
             let enrolled = enrolled.map_err(|error| {
                 Broken::new(Promise::Working, format!("a client cannot be enrolled: {error}"))
             })?;
+            // The enrolment itself, and the hours of each contact who has any.
+            let with_hours = file.contacts.iter().filter(|contact| !contact.asked.is_any()).count();
             let mut facts = ClientFacts::new(enrolled.follow_up, file);
-            facts.entries = 1;
+            facts.entries = 1 + with_hours as u64;
             self.ledger.clients.push(facts);
         }
         let enrolled = self.station.view().read(|view| view.journal_since(None, u32::MAX));

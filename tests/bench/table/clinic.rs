@@ -102,6 +102,7 @@ impl Clinic {
                 name: PersonName::new("Person Home").unwrap(),
                 mail: MailAddress::new(&format!("person-{number}@home.example")).unwrap(),
                 language: Language::new("en").unwrap(),
+                asked: fadewatch::care::AskedHours::ANY,
             }],
             cover: self.office.clinic.cover.clone(),
             plan,

@@ -13,6 +13,7 @@ mod calm;
 mod journal;
 mod reminders;
 mod replies;
+mod shifts;
 mod stops;
 mod traces;
 
@@ -82,6 +83,7 @@ impl World<'_> {
         self.check_decision(client, line, step)?;
         self.check_credit(client, line)?;
         self.check_no_false_calm(line, step)?;
+        self.check_on_shift(client, &line.entry)?;
         let (cause, about) = Ledger::cause_of(&line.entry.event);
         self.ledger.causes.insert(line.seq, (client, cause, about));
         let now = self.now;
