@@ -29,6 +29,7 @@ mod numeral;
 mod pattern;
 mod phrase;
 mod reading;
+mod second_language;
 mod sign;
 mod spelling;
 mod stance;
