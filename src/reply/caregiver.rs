@@ -103,10 +103,14 @@ impl Case<'_> {
 
     /// 'It looked odd last week, today it is fine'.
     fn is_overtaken(&self, doubt: usize) -> bool {
-        self.claims[doubt].past
-            && self.claims[doubt + 1..]
-                .iter()
-                .any(|later| later.kind == Kind::Calm && self.segments[later.segment].says(C::Now))
+        // 'All clear. I checked twice because yesterday I was not sure'.
+        let why = self.segments[self.claims[doubt].segment].joint == Joint::Because
+            && self.claims[..doubt].iter().any(|before| before.kind == Kind::Calm && !before.past);
+        self.claims[doubt].past && why
+            || self.claims[doubt].past
+                && self.claims[doubt + 1..].iter().any(|later| {
+                    later.kind == Kind::Calm && self.segments[later.segment].says(C::Now)
+                })
     }
 
     /// Marks, and marks that are going, that no later claim settles.

@@ -253,7 +253,8 @@ fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Option<(Value, usize)>
     let rest = &words[at..];
     let may_be = rest[0].kind == TokenKind::Number
         || lexicon.numbers.contains_key(&rest[0].text)
-        || lexicon.time_openers.contains(&rest[0].text);
+        || lexicon.time_openers.contains(&rest[0].text)
+        || lexicon.ordinals.contains_key(&rest[0].text);
     if !may_be {
         return None;
     }
@@ -275,6 +276,14 @@ fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Option<(Value, usize)>
         .or(lasting)
         .or_else(|| *clock)
         .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)))
+        .or_else(|| ordinal(lexicon, rest).map(|n| (Value::Number(n), 1)))
+}
+
+/// 'Third' in 'the third step'.
+fn ordinal(lexicon: &Lexicon, words: &[Word]) -> Option<u32> {
+    let number = lexicon.ordinals.get(&words[0].text).copied()?;
+    let step = phrase_concepts(lexicon, words.get(1..2)?);
+    step.has(Concept::StepWord).then_some(number)
 }
 
 /// What the words at a place are taken for, at most so many of them.

@@ -58,6 +58,8 @@ pub struct Lexicon {
     pub(crate) rewrites: HashMap<String, Vec<String>>,
     pub(crate) capitals: HashMap<String, String>,
     pub(crate) numbers: HashMap<String, u32>,
+    /// 'Third' and its like, which number a step.
+    pub(crate) ordinals: HashMap<String, u32>,
     pub(crate) number_joints: HashSet<String>,
     pub(crate) durations: Vec<(Vec<String>, u32)>,
     pub(crate) clock: Vec<ClockSaying>,
@@ -119,6 +121,9 @@ struct LexiconFile {
     plain: String,
     /// Numbers in words.
     numbers: BTreeMap<String, u32>,
+    /// Words such as 'third', which are numbers only before a step.
+    #[serde(default)]
+    ordinals: BTreeMap<String, u32>,
     /// Words that join two numbers.
     #[serde(default)]
     number_joints: String,
@@ -193,6 +198,7 @@ impl Lexicon {
             rewrites: file.rewrites.iter().map(|(k, v)| (fold(k), split(v, &elisions))).collect(),
             capitals: file.capitals.into_iter().collect(),
             numbers: file.numbers.iter().map(|(k, v)| (fold(k), *v)).collect(),
+            ordinals: file.ordinals.iter().map(|(k, v)| (fold(k), *v)).collect(),
             number_joints: entries(&file.number_joints).map(fold).collect(),
             durations: file.durations.iter().map(|(k, v)| (split(k, &elisions), *v)).collect(),
             clock: Vec::new(),
@@ -357,7 +363,8 @@ impl Lexicon {
         let spans: Vec<String> = self.durations.iter().flat_map(|(p, _)| p.clone()).collect();
         let rewritten = self.rewrites.values().chain(self.endings.iter().map(|(_, words)| words));
         let rewritten: Vec<String> = rewritten.flatten().cloned().collect();
-        let numbers: Vec<String> = self.numbers.keys().cloned().collect();
+        let numbers = self.numbers.keys().chain(self.ordinals.keys());
+        let numbers: Vec<String> = numbers.cloned().collect();
         let words: Vec<String> =
             sayings.chain(parts).chain(spans).chain(rewritten).chain(numbers).collect();
         for word in plain.split_whitespace().map(fold).chain(words) {

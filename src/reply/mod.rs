@@ -30,6 +30,7 @@ mod pattern;
 mod phrase;
 mod reading;
 pub mod round;
+mod second_language;
 mod sign;
 mod spelling;
 mod stance;

@@ -13,11 +13,12 @@ use super::clinician;
 use super::concept::Concept as C;
 use super::lexicon::Lexicon;
 use super::lexicons::Lexicons;
+use super::second_language::worse_sentence;
 use super::spelling::{normal_words, share_known};
 use super::stance::settle;
 use super::tap_answer::tapped;
 use super::times;
-use super::token::{TOKENS_MAX, Token, TokenKind, tokens};
+use super::token::{TOKENS_MAX, Token, tokens};
 use super::whereabouts;
 use crate::care::{Reading, Site, Verdict};
 
@@ -43,18 +44,9 @@ const REASONS_MAX: usize = 12;
 /// knows, in percent.
 const NEAR_SHARE_PERCENT: usize = 88;
 
-/// A stretch of a sentence is another language's where the best one knows less of it, in percent.
-const OWN_HALF_PERCENT: usize = 60;
-
-/// A language that knows every word, in percent.
-const ALL_PERCENT: usize = 100;
-
 /// The contact's own language is heard where another knows more words but understands nothing,
 /// if it knows at least one word for so many of those.
 const OWN_SHARE: usize = 3;
-
-/// Most sentences that are tried in other languages.
-const FOREIGN_SENTENCES_MAX: usize = 100;
 
 /// What a reply was read as, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -158,61 +150,6 @@ fn read_untapped(
     read
 }
 
-/// Beside a calm answer, a sentence that another language knows better and reads as worse: 'All
-/// other areas clear. Está sangrando.'
-fn worse_sentence(
-    lexicons: &Lexicons,
-    best: &Lexicon,
-    answering: Answering,
-    tokens: &[Token],
-) -> Option<Read> {
-    let ends = |token: &Token| matches!(token.kind, TokenKind::Stop | TokenKind::Question);
-    let sentences = tokens.split(ends).filter(|sentence| !sentence.is_empty());
-    let worse = |lexicon: &Lexicon, words: &[Token]| {
-        let read = read_in(lexicon, answering, words);
-        is_worse(read.verdict.reading, Reading::Clear).then_some(read)
-    };
-    let knows = |lexicon: &Lexicon, token: &Token| {
-        token.kind == TokenKind::Word && share_known(lexicon, std::slice::from_ref(token)) > 0
-    };
-    // 'No marks and está sangrando': no denial of the one reaches over a word of the other.
-    let intrudes = |token: &Token| {
-        token.kind == TokenKind::Word
-            && !knows(best, token)
-            && lexicons.in_order(best.code()).skip(1).any(|lexicon| knows(lexicon, token))
-    };
-    sentences.take(FOREIGN_SENTENCES_MAX).find_map(|sentence| {
-        let own =
-            sentence.split(intrudes).filter(|run| run.len() > 1 && run.len() < sentence.len());
-        if let Some(read) = own.filter_map(|run| worse(best, run)).next() {
-            return Some(read);
-        }
-        let known = share_known(best, sentence);
-        lexicons.in_order(best.code()).skip(1).find_map(|lexicon| {
-            if share_known(lexicon, sentence) > known {
-                return worse(lexicon, sentence);
-            }
-            foreign_run(lexicon, best, sentence).and_then(|run| worse(lexicon, run))
-        })
-    })
-}
-
-/// The longest stretch of a sentence whose words another language has, if the best one has not
-/// half of them: 'checked at two and está sangrando un poco'.
-fn foreign_run<'a>(other: &Lexicon, best: &Lexicon, sentence: &'a [Token]) -> Option<&'a [Token]> {
-    if share_known(best, sentence) == ALL_PERCENT {
-        return None;
-    }
-    let strange = |token: &Token| {
-        token.kind == TokenKind::Word && share_known(other, std::slice::from_ref(token)) == 0
-    };
-    let is_other = |run: &&[Token]| {
-        let words = run.iter().filter(|token| token.kind == TokenKind::Word).count();
-        words > 1 && share_known(best, run) < OWN_HALF_PERCENT
-    };
-    sentence.split(strange).filter(is_other).max_by_key(|run| run.len())
-}
-
 /// The languages with the share of the words that each knows, the best first; at equal shares the
 /// contact's language stays first.
 fn ranked<'a>(
@@ -269,14 +206,14 @@ fn is_calm(reading: Reading) -> bool {
     )
 }
 
-fn is_worse(other: Reading, calm: Reading) -> bool {
+pub(super) fn is_worse(other: Reading, calm: Reading) -> bool {
     matches!(
         other,
         Reading::Alarming | Reading::Persisting | Reading::Marked | Reading::KeepStopped
     ) && is_calm(calm)
 }
 
-fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
+pub(super) fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     let words = normal_words(lexicon, tokens);
     let mut segments = segments(lexicon, &words);
     let breathless = segments.iter().any(|s| s.items.len() >= SEGMENT_ITEMS_MAX);

@@ -119,6 +119,7 @@ fn our_own_replies_are_read_right_and_none_falsely_calm() {
     check("own-fresh-11.jsonl", 960, 40);
     check("own-fresh-12.jsonl", 960, 40);
     check("own-fresh-13.jsonl", 960, 40);
+    check("own-fresh-14.jsonl", 960, 40);
 }
 
 #[test]

@@ -219,3 +219,18 @@ fn a_bare_not_yet_at_a_second_look_is_asked_again() {
         ],
     );
 }
+
+#[test]
+fn a_step_is_numbered_by_its_place_in_words_too() {
+    for (language, text, step) in [
+        ("en", "Resume from the third step", 3),
+        ("en", "may sit again, second step", 2),
+        ("es", "reanudar en el segundo paso", 2),
+        ("fr", "reprendre au deuxième palier", 2),
+        ("de", "Sitzen wieder aufnehmen, dritte Stufe", 3),
+    ] {
+        let found = read(&Lexicons::shipped(), language, Alert, text);
+        assert_eq!(found.verdict.reading, Resume, "{text}");
+        assert_eq!(found.verdict.step, Some(fadewatch::care::StepChoice::Step(step)), "{text}");
+    }
+}

@@ -3,7 +3,7 @@
 //! Never here: which of it is the writer's own.
 //! Promises: attachments and encrypted parts give no text; the text is bounded.
 
-use mail_parser::{Message, MessagePart, MimeHeaders, PartType};
+use mail_parser::{Encoding, Message, MessagePart, MimeHeaders, PartType};
 
 use super::flowed::unflowed;
 use super::html::to_text;
@@ -11,17 +11,18 @@ use crate::reply::reading::TEXT_BYTES_MAX;
 
 /// The text of a message, its inline parts one below the other.
 pub(super) fn text(message: &Message<'_>) -> String {
-    let plain = joined(message.text_bodies());
-    if plain.trim().is_empty() { joined(message.html_bodies()) } else { plain }
+    let raw = message.raw_message();
+    let plain = joined(raw, message.text_bodies());
+    if plain.trim().is_empty() { joined(raw, message.html_bodies()) } else { plain }
 }
 
-fn joined<'a>(parts: impl Iterator<Item = &'a MessagePart<'a>>) -> String {
+fn joined<'a>(raw: &[u8], parts: impl Iterator<Item = &'a MessagePart<'a>>) -> String {
     let mut out = String::new();
     for part in parts {
         if out.len() >= TEXT_BYTES_MAX {
             break;
         }
-        let text = part_text(part);
+        let text = part_text(raw, part);
         if !out.is_empty() && !text.is_empty() {
             out.push('\n');
         }
@@ -31,7 +32,7 @@ fn joined<'a>(parts: impl Iterator<Item = &'a MessagePart<'a>>) -> String {
     out
 }
 
-fn part_text(part: &MessagePart<'_>) -> String {
+fn part_text(raw: &[u8], part: &MessagePart<'_>) -> String {
     let is_calendar = part
         .content_type()
         .and_then(|t| t.subtype())
@@ -48,7 +49,8 @@ fn part_text(part: &MessagePart<'_>) -> String {
             let deletes_space = kind
                 .and_then(|t| t.attribute("delsp"))
                 .is_some_and(|delsp| delsp.eq_ignore_ascii_case("yes"));
-            let text = text.replace("\r\n", "\n");
+            let guessed = as_latin(raw, part, text);
+            let text = guessed.as_deref().unwrap_or(text).replace("\r\n", "\n");
             if flows { unflowed(&text, deletes_space) } else { text }
         }
         PartType::Html(html) => to_text(first_bytes(html, HTML_BYTES_MAX)),
@@ -58,6 +60,26 @@ fn part_text(part: &MessagePart<'_>) -> String {
         | PartType::Multipart(_) => String::new(),
     }
 }
+
+/// What a part says whose bytes are no UTF-8 although nothing else was declared: in ISO 8859-1, if
+/// that makes letters and the signs of sentences of them, and few.
+fn as_latin(raw: &[u8], part: &MessagePart<'_>, text: &str) -> Option<String> {
+    if !text.contains(char::REPLACEMENT_CHARACTER) || part.encoding != Encoding::None {
+        return None;
+    }
+    let from = usize::try_from(part.offset_body).ok()?;
+    let bytes = raw.get(from..usize::try_from(part.offset_end).ok()?)?;
+    let high = bytes.iter().filter(|byte| !byte.is_ascii());
+    let signs = ['¿', '¡', '«', '»', '°', 'º', 'ª', '½', '¼', '\u{a0}'];
+    let written =
+        |byte: &u8| char::from(*byte).is_alphabetic() || signs.contains(&char::from(*byte));
+    let few = high.clone().count() * LATIN_SHARE <= bytes.len();
+    let is_latin = std::str::from_utf8(bytes).is_err() && few && high.clone().all(written);
+    is_latin.then(|| bytes.iter().map(|byte| char::from(*byte)).collect())
+}
+
+/// At most one of so many letters has an accent, in the languages that are written in ISO 8859-1.
+const LATIN_SHARE: usize = 6;
 
 /// Most bytes of HTML that are turned into text: mark-up is many times longer than its words.
 const HTML_BYTES_MAX: usize = 16 * TEXT_BYTES_MAX;

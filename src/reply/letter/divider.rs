@@ -140,6 +140,20 @@ fn field_of(line: &str) -> Option<usize> {
 /// Whether a line says that an original message follows.
 pub(super) fn says_original(line: &str) -> bool {
     dashed(line).is_some_and(|inner| ORIGINAL.iter().any(|text| inner.contains(text)))
+        || is_reply_line(line)
+}
+
+/// 'Please type your reply above this line': what follows is the message that is answered.
+fn is_reply_line(line: &str) -> bool {
+    const ABOVE: [&str; 4] = [
+        "above this line",
+        "oberhalb dieser zeile",
+        "encima de esta línea",
+        "au-dessus de cette ligne",
+    ];
+    let plain = line.to_lowercase();
+    let marked = line.trim().starts_with(['#', '-', '=', '*', '_']);
+    marked && ABOVE.iter().any(|text| plain.contains(text))
 }
 
 /// Whether a line says that a forwarded message follows.
@@ -203,6 +217,41 @@ const LEGAL: [&str; 22] = [
     "before printing",
     "registered in",
 ];
+
+/// How the first line of a legal footer begins.
+const LEGAL_OPENERS: [&str; 18] = [
+    "this e-mail",
+    "this email",
+    "this message",
+    "this communication",
+    "the information",
+    "the contents",
+    "the content of",
+    "disclaimer",
+    "confidential",
+    "diese e-mail",
+    "diese nachricht",
+    "este mensaje",
+    "este correo",
+    "la información",
+    "ce message",
+    "ce courriel",
+    "cet e-mail",
+    "les informations",
+];
+
+/// At which line of a paragraph a legal footer begins; the number of lines where there is none.
+/// What is said above it stays, with or without a blank line between.
+pub(super) fn legal_footer_at(lines: &[&str]) -> usize {
+    let plain: Vec<String> = lines.iter().map(|line| line.trim().to_lowercase()).collect();
+    let legal = |from: usize| is_legal_footer(&plain[from..].join(" "));
+    let begins = |at: &usize| {
+        let opens = LEGAL_OPENERS.iter().any(|start| plain[*at].starts_with(start));
+        opens && legal(*at)
+    };
+    let speaks = |at: &usize| LEGAL.iter().any(|word| plain[*at].contains(word)) && legal(*at);
+    (0..plain.len()).find(begins).or_else(|| (0..plain.len()).find(speaks)).unwrap_or(lines.len())
+}
 
 /// Whether a paragraph is a legal footer.
 pub(super) fn is_legal_footer(paragraph: &str) -> bool {

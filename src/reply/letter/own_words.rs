@@ -7,8 +7,8 @@
 
 use super::attribution;
 use super::divider::{
-    begins_header_block, is_device_line, is_legal_footer, is_rule, opens_signature, says_forwarded,
-    says_original,
+    begins_header_block, is_device_line, is_legal_footer, is_rule, legal_footer_at,
+    opens_signature, says_forwarded, says_original,
 };
 
 /// What a text holds of the writer's own.
@@ -144,8 +144,9 @@ fn forwarded(kept: &[&str], below: &[&str]) -> OwnWords {
 fn paragraphs(lines: &[&str]) -> String {
     let mut out: Vec<String> = Vec::new();
     for paragraph in lines.split(|line| line.trim().is_empty()) {
-        let text = paragraph.iter().map(|line| line.trim_end()).collect::<Vec<_>>().join("\n");
-        if !text.is_empty() && !is_legal_footer(&text) {
+        let lines = &paragraph[..legal_footer_at(paragraph)];
+        let text = lines.iter().map(|line| line.trim_end()).collect::<Vec<_>>().join("\n");
+        if !text.is_empty() {
             out.push(text);
         }
     }

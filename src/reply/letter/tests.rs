@@ -84,3 +84,20 @@ fn a_signed_message_gives_its_words() {
                 Content-Type: application/pkcs7-signature; name=smime.p7s\n\nAAAA\n--b--\n";
     assert_eq!(letter(mime).words, "red heel");
 }
+
+#[test]
+fn what_stands_above_a_legal_footer_without_a_blank_line_is_heard() {
+    let footer = "This email is confidential and intended for the addressee only.\nIf you are not \
+                  the intended recipient please delete it.\n";
+    let own = letter(&format!("From: a@b.example\n\nblister on the left heel\n{footer}"));
+    assert_eq!(own.words, "blister on the left heel");
+    assert_eq!(letter(&format!("From: a@b.example\n\nno marks\n\n{footer}")).words, "no marks");
+}
+
+#[test]
+fn accents_in_undeclared_latin_letters_are_heard() {
+    let head = b"From: a@b.example\r\nContent-Type: text/plain\r\n\r\n".to_vec();
+    let with = |body: &[u8]| open(&[head.as_slice(), body].concat()).words;
+    assert_eq!(with(b"rojo en el tal\xf3n izquierdo"), "rojo en el talón izquierdo");
+    assert!(with(b"\xf3\xe9\xfc no \x81\x90").contains(char::REPLACEMENT_CHARACTER));
+}
