@@ -1,7 +1,8 @@
 //! The lines of the table that need real mail servers: the built program beside bare loops of the same
 //! libraries, against the same servers, in turns within one run.
 //!
-//! `tests/bench/run.sh` runs it. `FADEWATCH_BENCH_REPLIES` is how many replies come fast (500), `FADEWATCH_BENCH_QUEUED` how many reminders queue while alerts are sent (10000),
+//! `tests/bench/run.sh` runs it. `FADEWATCH_BENCH_REPLIES` is how many replies come fast (500),
+//! `FADEWATCH_BENCH_QUEUED` how many reminders queue while alerts are sent (10000),
 //! `FADEWATCH_BENCH_RUNS` how often the outbox is drained (3).
 //!
 //! Never here: what is right; the tests say that.
