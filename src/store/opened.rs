@@ -14,6 +14,7 @@ use super::connection::{self, Source};
 use super::database::{Connection, Server};
 use super::error::{Doing, StoreError};
 use super::folder::{self, DATABASE, ServiceLock};
+use super::folding::Folding;
 use super::ids::to_ms;
 use super::readers::Readers;
 use super::schema::{self, postgres};
@@ -113,7 +114,7 @@ impl Store {
             postgres::check(&connection, server)?;
             postgres::check_durable(&connection, server)?;
             postgres::migrate(&mut connection, server)?;
-            writer = Some(Writer::start(connection, None)?);
+            writer = Some(Writer::start(connection, None, None)?);
         }
         let readers = Readers::of(Source::Server(server.clone()));
         Ok(Self::of(folder, Some(server.clone()), writer, readers, loss))
@@ -319,7 +320,9 @@ fn open_writer(
     if mode == Mode::Service && size <= CHECKED_AT_OPEN_BYTES_MAX {
         super::backup::quick_check(&connection)?;
     }
-    Writer::start(Connection::Sqlite(connection), after_commit)
+    // A command ends before its log is long.
+    let folding = (mode == Mode::Service).then(|| Folding::beside(&mut connection, &path));
+    Writer::start(Connection::Sqlite(connection), folding.transpose()?, after_commit)
 }
 
 fn check_readable(folder: &Path, path: &Path) -> Result<(), StoreError> {
