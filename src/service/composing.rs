@@ -6,6 +6,7 @@
 
 use std::cell::Cell;
 use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::Scope;
 
 use super::error::ServiceError;
@@ -21,10 +22,15 @@ type Composed = (OutboxId, Result<Vec<u8>, ServiceError>);
 #[derive(Debug)]
 pub struct Scribe {
     orders: Sender<(OutboxId, Sheet)>,
+    /// The orders that nobody has begun with.
+    waiting: Waiting,
     composed: Receiver<Composed>,
     /// Mails that are ordered and not in the outbox yet.
     owed: Cell<usize>,
 }
+
+/// Orders, taken by whoever has time.
+type Waiting = Arc<Mutex<Receiver<(OutboxId, Sheet)>>>;
 
 impl Scribe {
     /// Sets a scribe to work, where there are acts enough.
@@ -32,22 +38,24 @@ impl Scribe {
         if acts < WORTH_IT_FROM {
             return None;
         }
-        let (orders, ordered) = channel::<(OutboxId, Sheet)>();
+        let (orders, waiting) = channel();
+        let waiting = Arc::new(Mutex::new(waiting));
         let (done, composed) = channel();
+        let ordered = Arc::clone(&waiting);
         scope.spawn(move || {
-            for (outbox, sheet) in ordered {
+            while let Some((outbox, sheet)) = next(&ordered) {
                 // Whoever ordered may have given up: then nobody wants the rest either.
                 if done.send((outbox, sheet.composed())).is_err() {
                     return;
                 }
             }
         });
-        Some(Self { orders, composed, owed: Cell::new(0) })
+        Some(Self { orders, waiting, composed, owed: Cell::new(0) })
     }
 
     /// Orders the bytes of a mail that has its row in the outbox.
     pub(super) fn order(&self, outbox: OutboxId, sheet: Sheet) {
-        self.orders.send((outbox, sheet)).expect("OK because the scribe waits for orders");
+        self.orders.send((outbox, sheet)).expect("OK because the orders are kept here");
         self.owed.set(self.owed.get() + 1);
     }
 
@@ -56,11 +64,20 @@ impl Scribe {
         self.composed.try_iter().try_for_each(|composed| self.put(tx, composed))
     }
 
-    /// Waits for what is not composed yet, and puts it into the outbox.
+    /// Puts into the outbox what is not there yet. The writer, who has nothing else to do by now,
+    /// composes too.
     pub(super) fn finish(self, tx: &mut Tx<'_>) -> Result<(), ServiceError> {
-        while self.owed.get() > 0 {
-            let composed = self.composed.recv().expect("OK because every order is answered");
-            self.put(tx, composed)?;
+        let Self { orders, waiting, composed, owed } = self;
+        // There are no more orders: whoever waits for one goes.
+        drop(orders);
+        let mut owed = owed.get();
+        while let Some((outbox, sheet)) = next(&waiting) {
+            tx.put_bytes(outbox, &sheet.composed()?)?;
+            owed -= 1;
+        }
+        for _ in 0..owed {
+            let (outbox, raw) = composed.recv().expect("OK because every order is answered");
+            tx.put_bytes(outbox, &raw?)?;
         }
         Ok(())
     }
@@ -69,4 +86,9 @@ impl Scribe {
         self.owed.set(self.owed.get() - 1);
         Ok(tx.put_bytes(outbox, &raw?)?)
     }
+}
+
+/// The next order; none once there will be no more.
+fn next(waiting: &Waiting) -> Option<(OutboxId, Sheet)> {
+    waiting.lock().unwrap_or_else(PoisonError::into_inner).recv().ok()
 }

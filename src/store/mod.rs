@@ -22,6 +22,7 @@ mod error;
 mod facts;
 mod fittings;
 mod folder;
+mod folding;
 mod follow_ups;
 mod forgetting;
 mod ids;

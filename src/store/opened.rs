@@ -15,6 +15,7 @@ use super::data_key::{DataFile, DataKey};
 use super::database::{Connection, Server};
 use super::error::{Doing, StoreError};
 use super::folder::{self, DATABASE, ServiceLock};
+use super::folding::Folding;
 use super::ids::to_ms;
 use super::readers::Readers;
 use super::schema::{self, postgres};
@@ -127,7 +128,7 @@ impl Store {
             postgres::check(&connection, server)?;
             postgres::check_durable(&connection, server)?;
             postgres::migrate(&mut connection, server)?;
-            writer = Some(Writer::start(connection, None)?);
+            writer = Some(Writer::start(connection, None, None)?);
         }
         let readers = Readers::of(Source::Server(server.clone()));
         Ok(Self::of(folder, None, Some(server.clone()), writer, readers, loss))
@@ -361,7 +362,9 @@ fn open_writer(
     if mode == Mode::Service && size <= CHECKED_AT_OPEN_BYTES_MAX {
         super::backup::quick_check(&connection)?;
     }
-    Writer::start(Connection::Sqlite(connection), after_commit)
+    // A command ends before its log is long.
+    let folding = (mode == Mode::Service).then(|| Folding::beside(&mut connection, &path));
+    Writer::start(Connection::Sqlite(connection), folding.transpose()?, after_commit)
 }
 
 fn check_readable(folder: &Path, file: &DataFile) -> Result<(), StoreError> {

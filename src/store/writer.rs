@@ -15,6 +15,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::database::{Connection, For};
 use super::error::{Doing, StoreError};
+use super::folding::Folding;
 use super::view::Tx;
 
 /// Jobs that may wait for the writer; whoever comes next waits to hand its job over.
@@ -42,12 +43,13 @@ impl Writer {
     /// Starts the thread.
     pub(super) fn start(
         connection: Connection,
+        folding: Option<Folding>,
         after_commit: Option<Box<dyn Fn() + Send + Sync>>,
     ) -> Result<Self, StoreError> {
         let (orders, inbox) = mpsc::channel(JOBS_WAITING_MAX);
         let thread = std::thread::Builder::new()
             .name("store-writer".to_owned())
-            .spawn(move || run(connection, inbox))
+            .spawn(move || run(connection, folding, inbox))
             .map_err(|source| StoreError::NoThread { source })?;
         Ok(Self { orders, thread: Mutex::new(Some(thread)), after_commit })
     }
@@ -169,9 +171,12 @@ where
     (job, answered)
 }
 
-fn run(mut connection: Connection, mut orders: mpsc::Receiver<Order>) {
+fn run(mut connection: Connection, folding: Option<Folding>, mut orders: mpsc::Receiver<Order>) {
     while let Some(Order::Run(job)) = orders.blocking_recv() {
         job(&mut connection);
+    }
+    if let Some(folding) = folding {
+        folding.end();
     }
     // A server keeps its own log.
     let Some(file) = connection.sqlite() else { return };
