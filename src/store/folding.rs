@@ -5,13 +5,13 @@
 //! Promises: a commit never waits for it and never fails by it; the log stays bounded, since the
 //! writer folds it in by itself where it has grown too long.
 
-use std::path::Path;
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::thread::JoinHandle;
 
 use rusqlite::hooks::Wal;
 
 use super::connection;
+use super::data_key::DataFile;
 use super::error::{Doing, StoreError};
 
 /// Pages of the log from which on it is folded in: as many as SQLite itself takes.
@@ -36,9 +36,9 @@ impl Folding {
     /// Sets a thread to fold what a connection commits, in the place of that connection.
     pub(super) fn beside(
         writer: &mut rusqlite::Connection,
-        path: &Path,
+        file: &DataFile,
     ) -> Result<Self, StoreError> {
-        let connection = connection::open_for_writing(path)?;
+        let connection = connection::open_for_writing(file)?;
         connection::settle_writer(&connection)?;
         // One order is enough: it is about all that there is by then.
         let (orders, ordered) = sync_channel(1);
@@ -97,12 +97,13 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.db");
         std::fs::write(&path, b"").unwrap();
-        let mut writer = connection::open_for_writing(&path).unwrap();
+        let file = DataFile::new(&path, None);
+        let mut writer = connection::open_for_writing(&file).unwrap();
         connection::settle_writer(&writer).unwrap();
         writer.execute_batch("CREATE TABLE a (b BLOB)").unwrap();
         let size = || std::fs::metadata(&path).unwrap().len();
         let before = size();
-        let folding = Folding::beside(&mut writer, &path).unwrap();
+        let folding = Folding::beside(&mut writer, &file).unwrap();
         let bytes = usize::try_from(FOLDED_FROM_PAGES).unwrap() * PAGE_BYTES;
         writer.execute("INSERT INTO a VALUES (zeroblob(?1))", [bytes as i64]).unwrap();
         folding.end();

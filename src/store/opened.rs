@@ -363,7 +363,7 @@ fn open_writer(
         super::backup::quick_check(&connection)?;
     }
     // A command ends before its log is long.
-    let folding = (mode == Mode::Service).then(|| Folding::beside(&mut connection, &path));
+    let folding = (mode == Mode::Service).then(|| Folding::beside(&mut connection, file));
     Writer::start(Connection::Sqlite(connection), folding.transpose()?, after_commit)
 }
 
