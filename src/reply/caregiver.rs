@@ -106,11 +106,10 @@ impl Case<'_> {
         // 'All clear. I checked twice because yesterday I was not sure'.
         let why = self.segments[self.claims[doubt].segment].joint == Joint::Because
             && self.claims[..doubt].iter().any(|before| before.kind == Kind::Calm && !before.past);
-        self.claims[doubt].past && why
-            || self.claims[doubt].past
-                && self.claims[doubt + 1..].iter().any(|later| {
-                    later.kind == Kind::Calm && self.segments[later.segment].says(C::Now)
-                })
+        let later_calm = self.claims[doubt + 1..]
+            .iter()
+            .any(|later| later.kind == Kind::Calm && self.segments[later.segment].says(C::Now));
+        self.claims[doubt].past && (why || later_calm)
     }
 
     /// Marks, and marks that are going, that no later claim settles.
