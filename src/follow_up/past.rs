@@ -19,7 +19,7 @@ use super::state::{Look, Sitting, State};
 use super::trend::Point;
 use crate::care::Minutes;
 
-/// Looks in a chapter: as many as fit a quarter of a page of the database, as a rule.
+/// Looks in a chapter: some 1.5 KB, so that two or three chapters share a page of the database.
 const LOOKS: usize = 16;
 /// Looks that stay recent in any case, some two days of building up: what is named, as a rule, is
 /// among them.

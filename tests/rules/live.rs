@@ -36,7 +36,8 @@ impl Live {
             begins: scenario.begins,
         };
         let from = calendar.midnight(scenario.begins);
-        let state = State { hours: scenario.hours.clone(), ..State::new(terms, from) };
+        let mut state = State::new(terms, from);
+        state.hours = scenario.hours.clone();
         Self { story: scenario, calendar, state, entries: Vec::new(), set_back_after: 0 }
     }
 
