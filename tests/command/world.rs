@@ -300,9 +300,10 @@ impl World {
             text = text.replace(&(self.today + Days::new(days)).to_string(), name);
         }
         text = text.replace(&(self.today - Days::new(1)).to_string(), "<day--ago>");
-        // A column of zones is as wide as the name of the zone in which it is noon now.
-        let heading = format!("{:<1$}", "CLOCK OF", self.zone.zone_name().len() + 2);
-        text = text.replace(&heading, "CLOCK OF    ");
+        // A column of zones is as wide as the name of the zone in which it is noon now, or its heading.
+        let width = self.zone.zone_name().len().max("CLOCK OF".len()) + 2;
+        text = text.replace(&format!("{:<width$}", "CLOCK OF"), "CLOCK OF    ");
+        text = text.replace(&format!("{:<width$}", self.zone.zone_name()), "<zone>  ");
         text = text.replace(self.zone.zone_name(), "<zone>");
         text = text.replace(Calendar::database_version(), "<zones>");
         text = text.replace(&self.folder.path().display().to_string(), "<folder>");
