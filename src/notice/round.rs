@@ -118,6 +118,12 @@ fn shared(draft: &mut Draft, parts: &[RoundPart<'_>]) {
     };
     let first = ids(parts[0].draft);
     let are_alike = parts.iter().all(|part| ids(part.draft) == first);
+    let cautions = || {
+        parts.iter().flat_map(|part| &part.draft.blocks).filter_map(|block| match block {
+            Block::Urgent(text) | Block::Small(text) => Some(text),
+            _ => None,
+        })
+    };
     let mut said: Vec<String> = Vec::new();
     for block in parts.iter().flat_map(|part| &part.draft.blocks) {
         match block {
@@ -127,7 +133,10 @@ fn shared(draft: &mut Draft, parts: &[RoundPart<'_>]) {
             {
                 draft.push(block.clone());
             }
-            Block::Urgent(text) | Block::Small(text) if !said.contains(text) => {
+            Block::Urgent(text) | Block::Small(text)
+                if !said.contains(text)
+                    && cautions().all(|other| other == text || !other.contains(text)) =>
+            {
                 said.push(text.clone());
                 draft.push(block.clone());
             }

@@ -92,6 +92,7 @@ fn one_reply_answers_for_all_and_is_confirmed_in_one_mail() {
     let confirmed = home.desk.sent("10:18");
     assert_eq!(confirmed.len(), 1, "{confirmed:#?}");
     assert!(confirmed[0].text.contains("left hip"), "{}", confirmed[0].text);
+    assert_eq!(confirmed[0].text.matches("not an emergency service").count(), 1);
     // 'That is wrong', said to the confirmation, is said of the one who is named.
     home.desk.answered(&confirmed[0], "Mrs Ode: wrong, the tailbone is red", "10:20");
     assert_eq!(home.found(), [Some(Finding::Clear), Some(Finding::Marked), Some(Finding::Marked)]);
