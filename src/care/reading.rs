@@ -89,6 +89,11 @@ impl Reading {
         matches!(self, Self::Seen | Self::Resume | Self::KeepStopped | Self::Close)
     }
 
+    /// Whether it reports a mark or worse.
+    pub fn is_worrying(self) -> bool {
+        self.finding() >= Some(Finding::Marked)
+    }
+
     /// The finding, where the reading is one.
     pub fn finding(self) -> Option<Finding> {
         match self {

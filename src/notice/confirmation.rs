@@ -45,8 +45,7 @@ pub(super) fn confirmation(page: &Page<'_>, reply: &Reply<'_>) -> Option<Draft> 
     }
     let wrong = Answer::new(w.label_wrong(), w.tap_wrong());
     page.answers_under(&mut draft, w.noted_wrong(), vec![wrong]);
-    let is_worrying =
-        matches!(reply.verdict.reading, Reading::Marked | Reading::Persisting | Reading::Alarming);
+    let is_worrying = reply.verdict.reading.is_worrying();
     if is_worrying || is_stop {
         page.contact_cautions(&mut draft);
     } else {

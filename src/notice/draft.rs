@@ -233,54 +233,30 @@ impl Draft {
     }
 
     fn taps(&self, reply_address: &str) -> Vec<Tap> {
-        let tap = |answer: &Answer, mailto| Tap { label: answer.label.clone(), mailto };
-        let mut taps = Vec::new();
-        for block in &self.blocks {
-            match block {
-                Block::Answers(group) => taps.extend(
-                    group.answers.iter().map(|own| tap(own, self.link(reply_address, own))),
-                ),
-                Block::Part(part) => {
-                    taps.extend(part.answers.iter().map(|own| tap(own, part.link(own))));
-                }
-                Block::Lead(_)
-                | Block::Line(_)
-                | Block::Heading(_)
-                | Block::Table { .. }
-                | Block::Ordered(_)
-                | Block::Unordered(_)
-                | Block::Quote { .. }
-                | Block::Picture { .. }
-                | Block::Urgent(_)
-                | Block::Small(_) => {}
-            }
-        }
-        taps
+        let of_block = |block: &Block| {
+            let tap = |answer: &Answer| {
+                let mailto = if let Block::Part(part) = block {
+                    part.link(answer)
+                } else {
+                    self.link(reply_address, answer)
+                };
+                Tap { label: answer.label.clone(), mailto }
+            };
+            block.answers().iter().map(tap).collect::<Vec<_>>()
+        };
+        self.blocks.iter().flat_map(of_block).collect()
     }
 
-    /// The groups of answers that go to the notice's own address.
+    /// All answers, in order.
     pub(super) fn answers(&self) -> impl Iterator<Item = &Answer> {
-        self.blocks.iter().flat_map(|block| match block {
-            Block::Answers(group) => group.answers.as_slice(),
-            Block::Lead(_)
-            | Block::Line(_)
-            | Block::Heading(_)
-            | Block::Table { .. }
-            | Block::Ordered(_)
-            | Block::Unordered(_)
-            | Block::Quote { .. }
-            | Block::Picture { .. }
-            | Block::Part(_)
-            | Block::Urgent(_)
-            | Block::Small(_) => &[],
-        })
+        self.blocks.iter().flat_map(Block::answers)
     }
 
     /// What it says so far, without headings and the like.
     pub(super) fn lines(&self) -> impl Iterator<Item = &str> {
-        self.blocks.iter().filter_map(|block| match block {
-            Block::Lead(text) | Block::Line(text) => Some(text.as_str()),
-            _ => None,
+        self.blocks.iter().filter_map(|block| {
+            let (Block::Lead(text) | Block::Line(text)) = block else { return None };
+            Some(text.as_str())
         })
     }
 
@@ -308,6 +284,26 @@ impl Draft {
 
     pub(super) fn push(&mut self, block: Block) {
         self.blocks.push(block);
+    }
+}
+
+impl Block {
+    /// The answers that it offers.
+    fn answers(&self) -> &[Answer] {
+        match self {
+            Self::Answers(group) => &group.answers,
+            Self::Part(part) => &part.answers,
+            Self::Lead(_)
+            | Self::Line(_)
+            | Self::Heading(_)
+            | Self::Table { .. }
+            | Self::Ordered(_)
+            | Self::Unordered(_)
+            | Self::Quote { .. }
+            | Self::Picture { .. }
+            | Self::Urgent(_)
+            | Self::Small(_) => &[],
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 //! Promises: at least one language; no two with the same code.
 
 use super::lexicon::{Lexicon, LexiconError};
+use super::round::RoundWords;
 
 /// The languages that come with the program, by code, with the text of their files. One line makes
 /// a language folder part of the program.
@@ -18,6 +19,7 @@ pub const SHIPPED: &[(&str, &str)] = &[
 #[derive(Debug)]
 pub struct Lexicons {
     all: Vec<Lexicon>,
+    round: RoundWords,
 }
 
 impl Lexicons {
@@ -39,7 +41,9 @@ impl Lexicons {
     ) -> Result<Self, LexiconError> {
         let all: Result<Vec<Lexicon>, LexiconError> =
             texts.into_iter().map(|(code, text)| Lexicon::parse(code, text)).collect();
-        Ok(Self { all: all? })
+        let all = all?;
+        let round = RoundWords::of_all(all.iter().map(Lexicon::round));
+        Ok(Self { all, round })
     }
 
     /// The language with a code.
@@ -55,6 +59,11 @@ impl Lexicons {
     /// All languages.
     pub(super) fn all(&self) -> impl Iterator<Item = &Lexicon> {
         self.all.iter()
+    }
+
+    /// How one reply speaks of several clients, in all languages together.
+    pub(super) fn round(&self) -> &RoundWords {
+        &self.round
     }
 
     /// All languages, the named one first.

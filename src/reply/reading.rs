@@ -76,7 +76,7 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     }
     let believed = match state_of(text) {
         Writing::Sound => true,
-        Writing::Mangled => is_worrying(read.verdict.reading),
+        Writing::Mangled => read.verdict.reading.is_worrying(),
         // A mark read out of it would be called gone by the next answer, and earn credit.
         Writing::Wreck => matches!(read.verdict.reading, Reading::Persisting | Reading::Alarming),
     };
@@ -189,10 +189,6 @@ pub(super) fn unclear(why: &str) -> Read {
 }
 
 /// Whether the reading lets things go on as they are, so that a mark missed behind it would harm.
-fn is_worrying(reading: Reading) -> bool {
-    matches!(reading, Reading::Marked | Reading::Persisting | Reading::Alarming)
-}
-
 fn is_calm(reading: Reading) -> bool {
     matches!(
         reading,

@@ -44,8 +44,7 @@ pub fn read_round(
     letter: &Letter,
 ) -> Vec<Option<Heard>> {
     assert_eq!(roll.len(), answering.len(), "one kind of request for each client");
-    let words = RoundWords::of_all(lexicons.all().map(|lexicon| lexicon.round()));
-    let pieces = parted(&letter.words, roll, &words);
+    let pieces = parted(&letter.words, roll, lexicons.round());
     let round = Round {
         loose: joined(&pieces, |whose| *whose == Whose::Nobody),
         pieces,
@@ -117,7 +116,7 @@ impl Round<'_> {
         if general.is_empty() {
             let read = self.read(&self.loose, answering);
             let words = self.loose.clone();
-            return if is_worrying(&read) {
+            return if read.verdict.reading.is_worrying() {
                 Some(Heard { read, words, is_named: false })
             } else if named.iter().all(Option::is_none) {
                 Some(Heard { read: unclear("it is not said of whom"), words, is_named: false })
@@ -128,7 +127,7 @@ impl Round<'_> {
         let words: Vec<&str> = general.iter().map(|piece| piece.words.as_str()).collect();
         let words = words.join("\n");
         let mut read = self.weighed(&words, answering);
-        if !is_worrying(&read) && !self.holds_for_unnamed(&general, named) {
+        if !read.verdict.reading.is_worrying() && !self.holds_for_unnamed(&general, named) {
             read = unclear("it is not certain that it is said of everybody");
         }
         Some(Heard { read, words: self.with_loose(&words), is_named: false })
@@ -208,8 +207,4 @@ impl Round<'_> {
 fn joined(pieces: &[Piece], is_wanted: impl Fn(&Whose) -> bool) -> String {
     let wanted = pieces.iter().filter(|piece| is_wanted(&piece.whose));
     wanted.map(|piece| piece.words.as_str()).collect::<Vec<_>>().join("\n")
-}
-
-fn is_worrying(read: &Read) -> bool {
-    read.verdict.reading.finding() >= Some(Finding::Marked)
 }

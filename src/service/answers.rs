@@ -11,7 +11,7 @@ use super::office::Office;
 use super::round_answers::{self, Round};
 use super::rounds::{self, Asked};
 use super::waking::tell_first_on_cover;
-use crate::care::{ClinicianId, ContactId, Finding, Reading};
+use crate::care::{ClinicianId, ContactId};
 use crate::config::Clinician;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Aim, Answered, Instant, Occasion, State, Target};
@@ -256,7 +256,7 @@ fn answer(
             let language = language_of(tx, follow_up, &contact)?;
             let read = read_letter(&office.lexicons, &language, answering, letter, None);
             let person = PersonRef::Contact(contact.clone());
-            let is_worrying = read.verdict.reading.finding() >= Some(Finding::Marked);
+            let is_worrying = read.verdict.reading.is_worrying();
             if !is_worrying && limits::is_flooding(tx, Some(follow_up), &person, now)? {
                 // No answer of ours, so that two machines that answer each other stop.
                 return aside(
@@ -278,7 +278,7 @@ fn answer(
             let language = language_of(tx, follow_up, &contact)?;
             let read = read_letter(&office.lexicons, &language, answering, letter, None);
             // R29: a mark or worse, from any contact on file, is never set aside.
-            if read.verdict.reading.finding() >= Some(Finding::Marked) {
+            if read.verdict.reading.is_worrying() {
                 reply(office, tx, mail, letter, (follow_up, contact, Aim::Nothing, read), came_at)?;
                 tx.file_received(mail.id, &sorted.filing("reported without a request"))?;
             } else {
@@ -400,8 +400,7 @@ pub(super) fn aside(
     tx.set_received_aside(mail.id, &sorted.filing(note))?;
     let language = office.lexicons.codes().next().unwrap_or_default().to_owned();
     let read = read_letter(&office.lexicons, &language, Answering::Look, letter, None);
-    let worrying =
-        matches!(read.verdict.reading, Reading::Marked | Reading::Persisting | Reading::Alarming);
+    let worrying = read.verdict.reading.is_worrying();
     let urgency = if worrying { Urgency::Alert } else { Urgency::Routine };
     if !limits::may_show(office, tx, now)? {
         return Ok(());

@@ -11,7 +11,6 @@ use super::error::ServiceError;
 use super::limits;
 use super::office::Office;
 use super::rounds::{self, Asked, Gathering};
-use crate::care::Finding;
 use crate::follow_up::{Aim, Instant, Occasion, State};
 use crate::notice::UnreadReason;
 use crate::reply::Answering;
@@ -46,7 +45,7 @@ pub(super) fn answer(
     let heard = heard(office, tx, letter, sorted, &round)?;
     let person =
         round.asked.iter().find(|one| sorted.is_on_file(one)).map(|one| one.person.clone());
-    let is_worrying = |heard: &Heard| heard.read.verdict.reading.finding() >= Some(Finding::Marked);
+    let is_worrying = |heard: &Heard| heard.read.verdict.reading.is_worrying();
     let any_worry = heard.iter().flatten().any(is_worrying);
     if let (false, Some(person)) = (any_worry, &person)
         && limits::is_flooding(tx, None, person, now)?

@@ -61,6 +61,28 @@ fn format_of(path: &Path) -> u32 {
     database.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap()
 }
 
+/// Every fixture holds the same four follow-ups: their record verifies and gives their states.
+pub fn holds_all(store: &Store) {
+    store
+        .read_blocking(|view| {
+            assert_eq!(view.verify_journal()?.findings, []);
+            let listed = view.follow_ups(None, 100)?;
+            assert_eq!(listed.len(), 4);
+            for listed in listed {
+                assert!(view.is_state_as_journalled(listed.follow_up)?);
+            }
+            Ok::<_, StoreError>(())
+        })
+        .unwrap();
+}
+
+/// What opening data of a newer format says.
+pub fn is_refused_as_newer(refused: &StoreError, format: impl std::fmt::Display) {
+    assert!(matches!(refused, StoreError::Newer { .. }), "{refused}");
+    assert!(refused.to_string().contains(&format!("data format {format}")));
+    assert!(!refused.help().is_empty());
+}
+
 #[test]
 fn a_database_of_every_released_format_opens_and_keeps_its_record_to_the_byte() {
     let fixtures = all();
@@ -73,18 +95,8 @@ fn a_database_of_every_released_format_opens_and_keeps_its_record_to_the_byte() 
         let before = record(&database);
         assert!(before.len() > 20);
         let store = Store::open(&data, Mode::Service).unwrap();
-        store
-            .read_blocking(|view| {
-                view.check_integrity()?;
-                assert_eq!(view.verify_journal()?.findings, []);
-                let listed = view.follow_ups(None, 100)?;
-                assert_eq!(listed.len(), 4);
-                for listed in listed {
-                    assert!(view.is_state_as_journalled(listed.follow_up)?);
-                }
-                Ok::<_, StoreError>(())
-            })
-            .unwrap();
+        store.read_blocking(|view| view.check_integrity()).unwrap();
+        holds_all(&store);
         store.close();
         assert_eq!(record(&database), before, "format {format}: the record was changed");
     }
@@ -116,9 +128,7 @@ fn an_older_program_refuses_a_newer_database_and_says_what_to_do() {
     let before = std::fs::read(&path).unwrap();
     for mode in [Mode::Service, Mode::Command, Mode::Reading] {
         let refused = Store::open(&folder.path().join("data"), mode).unwrap_err();
-        assert!(matches!(refused, StoreError::Newer { .. }), "{refused}");
-        assert!(refused.to_string().contains(&format!("data format {}", format + 1)));
-        assert!(!refused.help().is_empty());
+        is_refused_as_newer(&refused, format + 1);
     }
     assert_eq!(std::fs::read(&path).unwrap(), before, "it was touched");
 }

@@ -7,10 +7,11 @@
 
 use std::path::PathBuf;
 
-use fadewatch::store::{Mode, Store, StoreError};
+use fadewatch::store::{Mode, Store};
 
 use crate::server::Schema;
 use crate::upgrades::fixtures;
+use crate::upgrades::{holds_all, is_refused_as_newer};
 use crate::world::World;
 
 /// The name that stands for the place of the data in a dump.
@@ -59,17 +60,7 @@ fn a_server_of_every_released_format_opens_and_keeps_its_record_to_the_byte() {
         assert!(before.len() > 20);
         let folder = tempfile::tempdir().unwrap();
         let store = Store::open_on(&schema.server(), folder.path(), Mode::Service).unwrap();
-        store
-            .read_blocking(|view| {
-                assert_eq!(view.verify_journal()?.findings, []);
-                let listed = view.follow_ups(None, 100)?;
-                assert_eq!(listed.len(), 4);
-                for listed in listed {
-                    assert!(view.is_state_as_journalled(listed.follow_up)?);
-                }
-                Ok::<_, StoreError>(())
-            })
-            .unwrap();
+        holds_all(&store);
         store.close();
         assert_eq!(record(&schema), before, "format {format}: the record was changed");
     }
@@ -103,9 +94,7 @@ fn an_older_program_refuses_a_newer_server_and_touches_nothing() {
     let folder = tempfile::tempdir().unwrap();
     for mode in [Mode::Service, Mode::Command, Mode::Reading] {
         let refused = Store::open_on(&schema.server(), folder.path(), mode).unwrap_err();
-        assert!(matches!(refused, StoreError::Newer { .. }), "{refused}");
-        assert!(refused.to_string().contains(&format!("data format {}", format + 1)));
-        assert!(!refused.help().is_empty());
+        is_refused_as_newer(&refused, format + 1);
     }
     assert!(schema.dumped_as(PLACE) == before, "it was touched");
 }

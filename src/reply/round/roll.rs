@@ -4,8 +4,7 @@
 //! Promises: two clients are never known by the same name; a name that says something about skin in
 //! any language (`Mark`) is nobody's name.
 
-use super::runs::{folded_runs, runs};
-use super::words::RoundWords;
+use super::runs::folded_runs;
 use crate::reply::Lexicons;
 use crate::reply::lexicon::Gravity;
 
@@ -39,13 +38,12 @@ impl Roll {
     /// With the places of the clients who have no name by which they can be told from the others: with
     /// them no round can be made.
     pub fn of(clients: &[Called<'_>], lexicons: &Lexicons) -> Result<Self, Vec<usize>> {
-        let words = RoundWords::of_all(lexicons.all().map(|lexicon| lexicon.round()));
         let mut names: Vec<Vec<Name>> = clients
             .iter()
             .map(|called| {
                 let both = [called.call_name, called.reference];
                 let mut names: Vec<Name> =
-                    both.into_iter().filter_map(|name| usable(name, lexicons, &words)).collect();
+                    both.into_iter().filter_map(|name| usable(name, lexicons)).collect();
                 names.dedup();
                 names
             })
@@ -117,12 +115,12 @@ impl Name {
 }
 
 /// A name as it can be known in a reply; none where it could be something else.
-fn usable(name: &str, lexicons: &Lexicons, words: &RoundWords) -> Option<Name> {
+fn usable(name: &str, lexicons: &Lexicons) -> Option<Name> {
     // `A-17` is one name; how its parts are joined does not matter.
     let runs = folded_runs(name);
     let letters: usize = runs.iter().map(|run| run.chars().count()).sum();
     let has_letter = runs.iter().any(|run| run.chars().any(char::is_alphabetic));
-    if letters < 2 || !has_letter || runs.iter().all(|run| words.knows(run)) {
+    if letters < 2 || !has_letter || runs.iter().all(|run| lexicons.round().knows(run)) {
         return None;
     }
     let gravest = |run: &String| {
@@ -150,8 +148,7 @@ fn one_holds_the_other(one: &Name, other: &Name) -> bool {
 /// How a client is named to a reader: by call name and reference.
 pub fn label(called: Called<'_>) -> String {
     let name = called.call_name.trim();
-    let same = |text: &str| runs(text).into_iter().map(|run| run.text).collect::<Vec<_>>();
-    if name.is_empty() || same(name) == same(called.reference) {
+    if name.is_empty() || folded_runs(name) == folded_runs(called.reference) {
         called.reference.to_owned()
     } else {
         format!("{name} ({})", called.reference)

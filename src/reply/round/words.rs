@@ -88,7 +88,7 @@ impl Phrases {
 
 impl RoundWords {
     /// The words of several languages together.
-    pub(super) fn of_all<'a>(all: impl IntoIterator<Item = &'a Self>) -> Self {
+    pub(in crate::reply) fn of_all<'a>(all: impl IntoIterator<Item = &'a Self>) -> Self {
         let mut joined = Self::default();
         for one in all {
             joined.everyone.0.extend(one.everyone.0.iter().cloned());
