@@ -7,7 +7,7 @@ use std::time::{Duration, SystemTime};
 
 use assert_cmd::Command;
 use fadewatch::config::{self, MailIn, MailOut, Security};
-use fadewatch::post::{Address, Outcome, SmtpOutlet, SmtpSettings};
+use fadewatch::post::{Address, Outcome, Outlet, SmtpOutlet, SmtpSettings};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -235,7 +235,7 @@ fn answer(peers: &'static Peers, user: &'static str, account: &str) -> std::thre
         let outcome = runtime.block_on(async {
             let from = Address::parse(&peers.address(user)).unwrap();
             let to = Address::parse(&answer_to).unwrap();
-            SmtpOutlet::new(settings).unwrap().send(&from, &to, raw.as_bytes()).await
+            Outlet::Smtp(SmtpOutlet::new(settings).unwrap()).send(&from, &to, raw.as_bytes()).await
         });
         assert!(matches!(outcome, Outcome::Accepted { .. }), "{outcome:?}");
     })

@@ -91,16 +91,6 @@ impl SmtpOutlet {
         Ok(Self(Arc::new(Pool { recipe, places, resting: Mutex::default() })))
     }
 
-    /// Sends one mail to one recipient; see [`super::Outlet::send`].
-    pub async fn send(
-        &self,
-        envelope_from: &Address,
-        recipient: &Address,
-        bytes: &[u8],
-    ) -> Outcome {
-        self.send_with_leave(envelope_from, recipient, bytes, &Leave::given()).await
-    }
-
     /// Sends one mail to one recipient, if it still may be handed over; see
     /// [`super::Outlet::send_with_leave`].
     pub async fn send_with_leave(
