@@ -4,7 +4,7 @@
 //! Promises: 'she is fine' is no calm skin; what stands after 'but' or beside a site and cannot be
 //! understood is a doubt.
 
-use super::claim::{Kind, Maker, excepts};
+use super::claim::{Claim, Kind, Maker, excepts};
 use super::clause::{Item, Joint, Segment, Stance, Value};
 use super::concept::Concept as C;
 use super::stance::SIGNS;
@@ -77,7 +77,10 @@ impl Maker<'_> {
         let okay_skin = segment.means(C::Okay, Stance::Plain)
             && segment.items.len() > 1
             && (segment.has_place() || segment.says_any(&[C::Skin, C::All, C::There]));
-        if !segment.says(C::Normal) && !okay_skin {
+        // 'Left hip not red right not ok'.
+        let of_site = segment.has_place() || segment.says_any(&[C::Left, C::Right]);
+        let ill_at_site = of_site && segment.means(C::Okay, Stance::Denied);
+        if !segment.says(C::Normal) && !okay_skin && !ill_at_site {
             return;
         }
         if segment.means(C::Normal, Stance::Denied) || segment.means(C::Okay, Stance::Denied) {
@@ -120,7 +123,8 @@ impl Maker<'_> {
     /// Whether the segment before tells of a look that was made, and of nothing else.
     fn looked_just_before(&self) -> bool {
         let before = self.at.checked_sub(1);
-        let mut claims = self.out.iter().filter(|claim| Some(claim.segment) == before);
+        let told = |claim: &&Claim| Some(claim.segment) == before && claim.kind != Kind::Timed;
+        let mut claims = self.out.iter().filter(told);
         claims.next().is_some_and(|claim| claim.kind == Kind::Looked) && claims.next().is_none()
     }
 
@@ -156,10 +160,19 @@ impl Maker<'_> {
                 (true, false) => {}
                 (_, true) => self.push(Kind::NotLooked),
                 (false, false) if object => self.push(Kind::NotLooked),
-                (false, false) if segment.says(C::It) => self.push(Kind::Gone),
+                (false, false) if segment.says(C::It) || self.tells_of_going() => {
+                    self.push(Kind::Gone);
+                }
                 (false, false) => self.push(Kind::NotLooked),
             }
             return;
+        }
+        // 'There isn't anything on her', 'neither time was there anything'.
+        let any_denied = segment.means(C::Anything, Stance::Denied)
+            && segment.says(C::Exists)
+            && !segment.says_any(&[C::Thing, C::Will, C::If, C::LookFor]);
+        if any_denied && !segment.says_any(SIGNS) {
+            return self.push(if hedged { Kind::Doubt } else { Kind::Calm });
         }
         let bare = segment.means(C::Nothing, Stance::Plain)
             && !segment.says_any(&[C::Sit, C::Feels, C::LookFor, C::Change, C::Will]);
@@ -170,6 +183,14 @@ impl Maker<'_> {
         if bare && !segment.says_any(SIGNS) {
             self.push(if hedged || not_nothing { Kind::Doubt } else { Kind::Calm });
         }
+    }
+
+    /// Whether the statement before says that a mark has gone: 'that's evened out, can't see it'.
+    fn tells_of_going(&self) -> bool {
+        self.at.checked_sub(1).is_some_and(|before| {
+            self.segments[before].sentence == self.segment().sentence
+                && self.out.iter().any(|c| c.segment == before && c.kind == Kind::Gone)
+        })
     }
 
     pub(super) fn sentence_says(&self, concept: C) -> bool {
@@ -207,9 +228,9 @@ impl Maker<'_> {
         let item = &segment.items[look];
         let planned = segment.items[..look].iter().any(|item| item.is(C::Will));
         // 'No redness seen on inspection': what is denied stands before the look.
-        let denies_sign = segment.items[..look]
-            .iter()
-            .any(|item| item.stance == Stance::Denied && item.is_any(SIGNS));
+        let denies_sign = segment.items[..look].iter().any(|item| {
+            item.stance == Stance::Denied && item.is_any(SIGNS) || item.is(C::ClearOfMarks)
+        });
         let not_made = item.stance == Stance::Denied && !denies_sign;
         if copula {
         } else if not_made || planned {
@@ -255,9 +276,28 @@ impl Maker<'_> {
                 self.push(Kind::Started);
             }
         }
+        if segment.means(C::Undone, Stance::Plain) {
+            let of_look = segment.says(C::Look);
+            let of_sitting = segment.says_any(&[C::Sit, C::InSeat]);
+            self.push(match (of_look, of_sitting) {
+                (true, _) => Kind::NotLooked,
+                (false, true) => Kind::NoSitting,
+                (false, false) => Kind::Undone,
+            });
+        }
         let broken = segment.says(C::OutOfOrder) && segment.says(C::Thing);
         if segment.says(C::NoSitReason) || broken {
             self.push(Kind::Reason);
+        }
+    }
+
+    /// A clock time that is not planned, denied or asked about.
+    pub(super) fn timed(&mut self) {
+        let segment = self.segment();
+        let untimely = [C::Not, C::No, C::Will, C::If, C::Maybe, C::Doubt, C::NotAtTime, C::NotNow];
+        let told = segment.items.iter().any(|item| matches!(item.value, Value::Clock(_)));
+        if told && !segment.queried && !segment.says_any(&untimely) {
+            self.push(Kind::Timed);
         }
     }
 

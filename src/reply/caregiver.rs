@@ -23,7 +23,12 @@ pub(crate) struct Judgement {
 pub(crate) fn judge(answering: Answering, segments: &[Segment], claims: &[Claim]) -> Judgement {
     let case = Case { answering, segments, claims };
     let verdict = |reading, led| Judgement { reading, led };
-    let alarms = case.of(&[Kind::Alarm, Kind::Ill]);
+    let mut alarms = case.of(&[Kind::Alarm, Kind::Ill]);
+    let told = [Kind::Calm, Kind::Gone, Kind::Mark, Kind::Lasting, Kind::Fading];
+    if case.of(&told).is_empty() {
+        // A sore of years ago is history beside what was seen today, and nowhere else.
+        alarms.extend(case.of(&[Kind::OldAlarm]));
+    }
     if !alarms.is_empty() {
         return verdict(Reading::Alarming, alarms);
     }
@@ -106,9 +111,10 @@ impl Case<'_> {
         // 'All clear. I checked twice because yesterday I was not sure'.
         let why = self.segments[self.claims[doubt].segment].joint == Joint::Because
             && self.claims[..doubt].iter().any(|before| before.kind == Kind::Calm && !before.past);
-        let later_calm = self.claims[doubt + 1..]
-            .iter()
-            .any(|later| later.kind == Kind::Calm && self.segments[later.segment].says(C::Now));
+        let later_calm = self.claims[doubt + 1..].iter().any(|later| {
+            matches!(later.kind, Kind::Calm | Kind::Gone)
+                && self.segments[later.segment].says(C::Now)
+        });
         self.claims[doubt].past && (why || later_calm)
     }
 
@@ -170,7 +176,10 @@ impl Case<'_> {
 
     fn without_marks(&self, doubts: Vec<usize>) -> Judgement {
         let verdict = |reading, led| Judgement { reading, led };
-        let gone = self.of(&[Kind::Gone]);
+        let gone = match self.answering {
+            Answering::Recheck => self.of(&[Kind::Gone, Kind::FineAgain]),
+            Answering::Start | Answering::Look | Answering::Alert => self.of(&[Kind::Gone]),
+        };
         let calm = self.of(&[Kind::Calm]);
         let fever = self.of(&[Kind::Fever]);
         // 'In bed with a fever' tells why there was no sitting; else a fever needs review.
@@ -183,6 +192,14 @@ impl Case<'_> {
         }
         let mut not_looked = self.of(&[Kind::NotLooked]);
         let mut no_sitting = self.of(&[Kind::NoSitting]);
+        let undone = self.of(&[Kind::Undone]);
+        match self.answering {
+            Answering::Recheck => not_looked.extend(undone),
+            _ if not_looked.is_empty() && self.of(&[Kind::Calm, Kind::Gone]).is_empty() => {
+                no_sitting.extend(undone);
+            }
+            _ => {}
+        }
         // 'Can't, the chair has a puncture' before a sitting tells of no look; 'not yet' does.
         let yet = not_looked.iter().any(|i| self.segments[self.claims[*i].segment].says(C::Yet));
         let told: &[Kind] = if self.answering == Answering::Start && !yet {
@@ -190,7 +207,9 @@ impl Case<'_> {
         } else {
             &[Kind::NotLooked, Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting]
         };
-        if self.of(told).is_empty() {
+        // Beside a word about the skin, a reason not to sit may be anything.
+        let of_body = |s: &Segment| s.has_place() || s.says(C::Skin);
+        if self.of(told).is_empty() && no_sitting.is_empty() && !self.segments.iter().any(of_body) {
             no_sitting = self.of(&[Kind::Reason]);
         }
         let started = self.of(&[Kind::Started]);
@@ -267,12 +286,26 @@ impl Case<'_> {
                 verdict(Reading::NoSitting, not_looked)
             }
             Answering::Start if !started.is_empty() => verdict(Reading::Started, started),
+            // 'Hoisted 13.10': before a sitting a time that stands alone is when it began.
+            Answering::Start if not_looked.is_empty() && self.speaks_of_nothing_else() => {
+                let timed = self.of(&[Kind::Timed]);
+                (!timed.is_empty()).then_some(Judgement { reading: Reading::Started, led: timed })
+            }
             Answering::Start => None,
             // Bare 'not yet' at a second look: not looked, or not gone?
             Answering::Recheck if not_looked.iter().all(|i| self.is_bare_yet(*i)) => None,
             _ if !not_looked.is_empty() => verdict(Reading::NotLooked, not_looked),
             _ => None,
         }
+    }
+
+    /// Whether no body, no denial, no plan and no question is in the reply.
+    fn speaks_of_nothing_else(&self) -> bool {
+        let other =
+            [C::Not, C::No, C::Nothing, C::Will, C::If, C::Maybe, C::Doubt, C::Skin, C::Look];
+        self.segments.iter().all(|s| {
+            !s.question && !s.queried && !s.marked && !s.has_place() && !s.says_any(&other)
+        })
     }
 
     fn is_bare_yet(&self, claim: usize) -> bool {

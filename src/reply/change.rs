@@ -54,6 +54,11 @@ impl Maker<'_> {
         let of_mark = |claim: &Claim| matches!(claim.kind, Kind::Mark | Kind::Fading);
         let told = self.out.iter().any(of_mark) && !segment.says(C::Today);
         if item.is(C::Normal) && !told {
+            let unsure = [C::Partly, C::NotVery, C::Maybe, C::Think, C::Reported, C::If, C::Will];
+            let sure = !segment.queried && !segment.says_any(&unsure);
+            if sure && item.stance == Stance::Plain && !segment.has_slip_beside(i) {
+                self.push(Kind::FineAgain);
+            }
             return self.lasting(false);
         }
         // 'Gone pink', 'gone from red to pink': a colour after it is what it became.
@@ -308,6 +313,15 @@ fn is_of_mark(segment: &Segment, gone: &Item) -> bool {
     // 'Went in the chair'.
     let next = segment.items.get(at + 1);
     if next.is_some_and(|item| item.is_any(&[C::InSeat, C::Thing])) {
+        return false;
+    }
+    // 'The fire alarm went': a noun that says nothing of skin.
+    let plain = |item: &Item| item.known && item.set.is_empty() && item.place.is_none();
+    let of_other = noun.is_none()
+        && gone.text == gone.raw.to_lowercase()
+        && segment.items[..at].last().is_some_and(plain)
+        && segment.items[..at].iter().any(|item| item.is(C::Definite));
+    if of_other {
         return false;
     }
     let others = [C::Person, C::Thing, C::Fever, C::Ill, C::Helper];

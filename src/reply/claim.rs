@@ -23,6 +23,8 @@ pub(crate) enum Kind {
     Fever,
     /// A whole-body sign that is alarming in itself.
     Ill,
+    /// An alarming sign was there long ago.
+    OldAlarm,
     /// A mark is or was there.
     Mark,
     /// A mark has lasted, come back or grown.
@@ -33,6 +35,8 @@ pub(crate) enum Kind {
     Fading,
     /// A mark has gone.
     Gone,
+    /// It is fine again: a mark has gone, where one was asked about.
+    FineAgain,
     /// Nothing is there.
     Calm,
     /// Nothing alarming is there, or the person is well: says nothing of marks.
@@ -55,6 +59,10 @@ pub(crate) enum Kind {
     NoSitting,
     /// A reason not to sit, which alone says that there was no sitting.
     Reason,
+    /// What was asked about was left undone.
+    Undone,
+    /// A clock time is said, and nothing that would make it another than that of the start.
+    Timed,
     /// A sitting began.
     Started,
 }
@@ -135,21 +143,27 @@ impl<'a> Maker<'a> {
     /// 'Nothing when I looked again': the side clause tells that it is of the later look.
     fn looked_again(&self) -> bool {
         let segment = self.segment();
-        self.segments.get(self.at + 1).is_some_and(|next| {
-            next.sentence == segment.sentence
-                && next.joint == Joint::Because
-                && next.says_any(&[C::Look, C::See])
-                && next.says(C::Now)
-        })
+        let looks_again = |side: &Segment| {
+            side.sentence == segment.sentence
+                && side.says_any(&[C::Look, C::See])
+                && side.says(C::Now)
+        };
+        let after = self.segments.get(self.at + 1).filter(|next| next.joint == Joint::Because);
+        // 'Looked again before his nap and no stripe'.
+        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
+        let before = before.filter(|_| matches!(segment.joint, Joint::And | Joint::Comma));
+        after.is_some_and(looks_again) || before.is_some_and(looks_again)
     }
 
-    /// Whether pressing on the skin is spoken of: in the sentence, here or beside it, or in a
+    /// Whether pressing on the skin is spoken of: in the sentence, before or just behind, or in a
     /// short one before ('Pressed it. Went white.').
     pub(super) fn pressed(&self) -> bool {
         let sentence = self.segment().sentence;
         let near = |i: usize, s: &Segment| {
             let before = i < self.at && s.items.len() <= PRESSED_ITEMS_MAX;
-            i.abs_diff(self.at) <= 2 && (s.sentence == sentence || before)
+            let far = i.abs_diff(self.at) > 2;
+            let within = s.sentence == sentence && (!far || i < self.at);
+            within || before && !far
         };
         self.segments.iter().enumerate().any(|(i, s)| near(i, s) && s.says(C::Press))
     }
@@ -172,6 +186,7 @@ impl<'a> Maker<'a> {
         self.sitting();
         self.doubt();
         self.unaccounted(before);
+        self.timed();
     }
 
     /// A question states nothing, but 'is this blister bad?' has a blister.
@@ -180,10 +195,13 @@ impl<'a> Maker<'a> {
         let pointed = segment.has_place() || segment.says_any(&[C::It, C::Definite, C::Article]);
         let found = (0..segment.items.len())
             .filter_map(|i| sign_at(segment, i))
+            .filter(|(_, stance)| *stance != Stance::Denied)
             .max_by_key(|(sign, _)| *sign);
         match found {
             Some((Sign::Alarm, _)) if pointed => self.push(Kind::Alarm),
             Some((Sign::Alarm, _)) => self.push(Kind::PerhapsAlarm),
+            // 'Is it normal for it to be a bit pink?': it is.
+            Some((Sign::Mark, Stance::Plain)) if segment.says(C::Wonder) => self.push(Kind::Mark),
             Some(_) => self.push(Kind::Doubt),
             None if segment.says(C::PlanLook) => self.push(Kind::NotLooked),
             None => {}
@@ -217,6 +235,13 @@ impl<'a> Maker<'a> {
             .any(|(sign, stance)| sign == level && matches!(stance, Stance::Plain))
     }
 
+    /// 'He did have a sore there two years ago': history, and nothing of today beside it.
+    fn is_long_ago(&self) -> bool {
+        let segment = self.segment();
+        let goes_on = [C::Now, C::Still, C::Since, C::Lasts, C::Lasted, C::Returned, C::Same];
+        segment.says(C::LongAgo) && segment.says(C::Past) && !segment.says_any(&goes_on)
+    }
+
     /// What a fever or another whole-body sign claims: nothing where it was long ago or has gone,
     /// perhaps an alarm where it is said of earlier today.
     fn illness(&self, sign: Sign, i: usize) -> Option<Kind> {
@@ -240,6 +265,7 @@ impl<'a> Maker<'a> {
         for i in 0..segment.items.len() {
             let Some((sign, stance)) = sign_at(segment, i) else { continue };
             let kind = match (sign, stance) {
+                (Sign::Alarm, Stance::Plain) if self.is_long_ago() => Kind::OldAlarm,
                 (Sign::Alarm, Stance::Plain) => Kind::Alarm,
                 (Sign::Alarm, Stance::Denied) => Kind::HalfCalm,
                 (Sign::Alarm, Stance::Doubtful) => Kind::PerhapsAlarm,

@@ -186,10 +186,10 @@ impl Segment {
     }
 }
 
-/// The segments of a reply.
-pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
+/// The segments of a reply; `deaf` is what this writer never says.
+pub(crate) fn segments(lexicon: &Lexicon, words: &[Word], deaf: Concepts) -> Vec<Segment> {
     let mut cutter = Cutter::default();
-    let cuts = best_cuts(lexicon, words);
+    let cuts = best_cuts(lexicon, words, deaf);
     let mut at = 0;
     while at < words.len() {
         match words[at].kind {
@@ -199,7 +199,7 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
             TokenKind::Colon => cutter.join(Joint::Colon),
             TokenKind::Slash => cutter.join(Joint::Or),
             TokenKind::Word | TokenKind::Number | TokenKind::Picture => {
-                let (item, used) = item(lexicon, words, at, cuts[at]);
+                let (item, used) = item(lexicon, words, at, cuts[at], deaf);
                 if words[at].wrapped {
                     cutter.wrap();
                 }
@@ -219,7 +219,7 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word]) -> Vec<Segment> {
 
 /// How many words the item at each place takes, so that the phrases of the whole reply together are
 /// as long as can be: 'it' + 'is back', not 'it is' + 'back'.
-fn best_cuts(lexicon: &Lexicon, words: &[Word]) -> Vec<usize> {
+fn best_cuts(lexicon: &Lexicon, words: &[Word], deaf: Concepts) -> Vec<usize> {
     let mut worth = vec![0usize; words.len() + 1];
     let mut cuts = vec![1; words.len()];
     for at in (0..words.len()).rev() {
@@ -228,9 +228,9 @@ fn best_cuts(lexicon: &Lexicon, words: &[Word]) -> Vec<usize> {
             worth[at] = worth[at + 1];
             continue;
         }
-        let longest = choice(lexicon, words, at, usize::MAX);
+        let longest = choice(lexicon, words, at, usize::MAX, deaf);
         let used = longest.used;
-        let single = if used > 1 { choice(lexicon, words, at, 1) } else { longest };
+        let single = if used > 1 { choice(lexicon, words, at, 1, deaf) } else { longest };
         let alone = worth[at + 1] + usize::from(!single.set.is_empty() || single.place.is_some());
         let together = worth[at + used] + used * used;
         // At a tie the earlier phrase is kept whole.
@@ -287,9 +287,9 @@ fn ordinal(lexicon: &Lexicon, words: &[Word]) -> Option<u32> {
 }
 
 /// What the words at a place are taken for, at most so many of them.
-fn choice(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> Choice {
+fn choice(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize, deaf: Concepts) -> Choice {
     let rest = &words[at..];
-    let phrase = longest(lexicon, rest, limit);
+    let phrase = longest(lexicon, rest, limit, deaf);
     let timed = timed(lexicon, words, at).filter(|(_, used)| *used <= limit);
     let phrase_length = phrase.map_or(0, |found| found.length);
     let (value, used, set, place) = match (timed, phrase) {
@@ -313,8 +313,14 @@ fn choice(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> Choice 
 }
 
 /// The item at a place, of at most so many words.
-fn item(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize) -> (Item, usize) {
-    let Choice { value, used, set, place } = choice(lexicon, words, at, limit);
+fn item(
+    lexicon: &Lexicon,
+    words: &[Word],
+    at: usize,
+    limit: usize,
+    deaf: Concepts,
+) -> (Item, usize) {
+    let Choice { value, used, set, place } = choice(lexicon, words, at, limit, deaf);
     let taken = &words[at..at + used];
     let set = if place.is_some() { set.with(sides_inside(lexicon, taken)) } else { set };
     // '0 marks'.

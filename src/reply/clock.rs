@@ -171,7 +171,10 @@ impl Said {
 /// A clock time and how many words it takes.
 pub(crate) fn clock(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, usize)> {
     let head = numeral(lexicon, words);
-    let open = |saying: &&ClockSaying| matches!(saying.minute, MinuteOf::Open(_));
+    // 'At half past', 'at fifteen twenty': what only 'at' makes a time.
+    let open = |saying: &&ClockSaying| {
+        matches!(saying.minute, MinuteOf::Open(_)) || saying.words().next().is_none()
+    };
     let sayings = lexicon.clock.iter().filter(|saying| after_at || !open(saying));
     let said = sayings.filter_map(|saying| saying.at(lexicon, words, head));
     if let Some(best) = said.max_by_key(|(_, used)| *used).filter(|(_, used)| *used > 1 || after_at)
@@ -231,7 +234,10 @@ fn digits(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, us
     if half {
         return said(&first.text, "0", false).map(|said| (said, 1));
     }
-    None
+    // '11-05 am'.
+    let second = words.get(1).filter(|w| w.kind == TokenKind::Number && w.text.len() == 2)?;
+    let of_day = first.text.len() <= 2 && is_half_of_day(lexicon, words.get(2));
+    of_day.then(|| said(&first.text, &second.text, false)).flatten().map(|said| (said, 2))
 }
 
 fn is_hours(lexicon: &Lexicon, word: Option<&Word>) -> bool {
@@ -250,10 +256,11 @@ fn said(hour: &str, minute: &str, sure: bool) -> Option<Said> {
 
 /// `at 4`, `by three`: an hour of twelve, nothing counted by it.
 fn bare_hour(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, usize)> {
-    if !after_at {
+    let (hour, used) = numeral(lexicon, words).filter(|(h, _)| (1..=12).contains(h))?;
+    // 'Nine a.m.'.
+    if !after_at && !is_half_of_day(lexicon, words.get(used)) {
         return None;
     }
-    let (hour, used) = numeral(lexicon, words).filter(|(h, _)| (1..=12).contains(h))?;
     // 'From one side': 'one' is rarely an hour without more.
     let one = hour == 1 && words.first().is_some_and(|w| w.kind == TokenKind::Word);
     // 'At 4ish' is an hour, 'at 4x' is not.

@@ -198,6 +198,8 @@ concepts! {
     NoSitting = "no-sitting",
     /// A reason why there is no sitting, which alone says little.
     NoSitReason = "no-sit-reason",
+    /// Cancelled, missed, put off: the look or the sitting, whichever is spoken of or asked about.
+    Undone = "undone",
     /// Not working: of a chair or a hoist.
     OutOfOrder = "out-of-order",
     /// In, after, within: minutes may follow without their unit.
@@ -274,6 +276,16 @@ impl Concepts {
     /// Whether any of the concepts is in the set.
     pub(crate) fn any(self, concepts: &[Concept]) -> bool {
         concepts.iter().any(|c| self.has(*c))
+    }
+
+    /// Whether it holds something, and nothing but what the other holds.
+    pub(crate) fn is_within(self, other: Self) -> bool {
+        !self.is_empty() && self.0 & !other.0 == 0
+    }
+
+    /// All of them.
+    pub(crate) fn all_of(concepts: &[Concept]) -> Self {
+        concepts.iter().fold(Self::default(), |all, concept| all.with(Self::of(*concept)))
     }
 
     /// Both sets together.

@@ -15,12 +15,14 @@ pub(super) struct Cutter {
     out: Vec<Segment>,
     items: Vec<Item>,
     joint: Joint,
+    /// The last joint was an 'only', which a comma behind it makes no exception.
+    only: bool,
     sentence: usize,
 }
 
 impl Default for Cutter {
     fn default() -> Self {
-        Self { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, sentence: 0 }
+        Self { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, only: false, sentence: 0 }
     }
 }
 
@@ -67,6 +69,7 @@ impl Cutter {
             None => self.items.push(item),
             Some(joint) => {
                 self.join(joint);
+                self.only = joint == Joint::But && item.is(Concept::Only);
                 // 'Nor' denies, 'if' supposes, 'since' tells a time: they stay as items.
                 let kept = [
                     Concept::Not,
@@ -139,6 +142,10 @@ impl Cutter {
 
     pub(super) fn join(&mut self, joint: Joint) {
         if self.items.is_empty() {
+            // 'Normal skin only, I checked it all': nothing is excepted.
+            if self.only && joint == Joint::Comma {
+                self.joint = Joint::Comma;
+            }
             if self.joint != Joint::Opening || matches!(joint, Joint::Except | Joint::But) {
                 self.joint = stronger(self.joint, joint);
             }
@@ -203,5 +210,13 @@ fn stronger(before: Joint, after: Joint) -> Joint {
 /// A sentence asks when it opens like a question; a question mark alone may also only be doubt.
 fn is_question(items: &[Item], question_mark: bool) -> bool {
     let opens = |concept| items.iter().take(2).any(|item| item.is(concept));
-    items.first().is_some_and(|i| i.is(Concept::Wh)) || question_mark && opens(Concept::Ask)
+    // 'What the footplate left has gone', 'where he sits is red'.
+    let one_word = items.first().is_some_and(|first| !first.raw.contains(' '));
+    let named = items.get(1).is_some_and(|item| item.is(Concept::Definite));
+    // 'What I am seeing is a tan patch'.
+    let told = items.get(1).is_some_and(|item| item.is(Concept::Person))
+        && items.iter().skip(2).any(|item| item.is(Concept::Present));
+    let tells = !question_mark && one_word && (named || told);
+    items.first().is_some_and(|i| i.is(Concept::Wh)) && !tells
+        || question_mark && opens(Concept::Ask)
 }

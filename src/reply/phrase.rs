@@ -87,8 +87,13 @@ impl Opened {
 }
 
 /// The longest phrase of at most so many words that begins with the first word; two equally long
-/// ones are taken together.
-pub(crate) fn longest(lexicon: &Lexicon, words: &[Word], limit: usize) -> Option<Found> {
+/// ones are taken together. Phrases that say nothing but what `deaf` holds are passed over.
+pub(crate) fn longest(
+    lexicon: &Lexicon,
+    words: &[Word],
+    limit: usize,
+    deaf: Concepts,
+) -> Option<Found> {
     let first = words.first()?;
     let by_word = lexicon.phrases.get(&first.text);
     let by_number = lexicon.phrases.get("#").filter(|_| first.kind == TokenKind::Number);
@@ -97,6 +102,9 @@ pub(crate) fn longest(lexicon: &Lexicon, words: &[Word], limit: usize) -> Option
     let phrases = opened.flat_map(|opened| opened.fitting(next));
     let mut best: Option<Found> = None;
     for phrase in phrases {
+        if phrase.concepts.is_within(deaf) && phrase.place.is_none() {
+            continue;
+        }
         let Some(rest) = matched(lexicon, &phrase.rest, &words[1..]) else { continue };
         let length = rest + 1;
         if length > limit {
@@ -121,7 +129,7 @@ fn found_at(phrase: &Phrase, length: usize) -> Found {
 
 /// What exactly these words say as one phrase.
 pub(crate) fn phrase_concepts(lexicon: &Lexicon, words: &[Word]) -> Concepts {
-    longest(lexicon, words, words.len())
+    longest(lexicon, words, words.len(), Concepts::default())
         .filter(|found| found.length == words.len())
         .map_or_else(Concepts::default, |found| found.concepts)
 }

@@ -8,9 +8,9 @@ use super::Answering;
 use super::automatic::automatic;
 use super::caregiver::{self, Judgement};
 use super::claim::{Claim, Kind, claims};
-use super::clause::{Joint, SEGMENT_ITEMS_MAX, Segment, Stance, Value, segments};
+use super::clause::{Item, Joint, SEGMENT_ITEMS_MAX, Segment, Stance, Value, segments};
 use super::clinician;
-use super::concept::Concept as C;
+use super::concept::{Concept as C, Concepts};
 use super::lexicon::Lexicon;
 use super::lexicons::Lexicons;
 use super::second_language::worse_sentence;
@@ -169,7 +169,7 @@ fn named_sites(lexicons: &Lexicons, first_language: &str, text: &str) -> Vec<Sit
     let Some((_, best)) = ranked(lexicons, first_language, &tokens).first().copied() else {
         return Vec::new();
     };
-    let segments = segments(best, &normal_words(best, &tokens));
+    let segments = segments(best, &normal_words(best, &tokens), Concepts::default());
     drop_vaguer(whereabouts::sites(&segments).concat())
 }
 
@@ -211,7 +211,7 @@ pub(super) fn is_worse(other: Reading, calm: Reading) -> bool {
 
 pub(super) fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
     let words = normal_words(lexicon, tokens);
-    let mut segments = segments(lexicon, &words);
+    let mut segments = segments(lexicon, &words, unsaid(answering));
     let breathless = segments.iter().any(|s| s.items.len() >= SEGMENT_ITEMS_MAX);
     let cut = segments.len() > SEGMENTS_MAX || breathless;
     segments.truncate(SEGMENTS_MAX);
@@ -252,6 +252,26 @@ pub(super) fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token])
         verdict.stated_at = times::stated_at(lexicon, &words, &segments, &led, answering);
     }
     because(verdict, &segments, &led)
+}
+
+/// What those who answer such a message never say: a caregiver gives no clinician's orders, a
+/// clinician makes no excuses for a look. Their phrases must not take each other's words.
+fn unsaid(answering: Answering) -> Concepts {
+    Concepts::all_of(match answering {
+        Answering::Start | Answering::Look | Answering::Recheck => {
+            &[C::Stop, C::Close, C::FollowUp, C::CloseAll, C::Resume, C::Seen, C::Act]
+        }
+        Answering::Alert => &[
+            C::NotLooked,
+            C::PlanLook,
+            C::NotNow,
+            C::NoView,
+            C::PartLook,
+            C::NoSitReason,
+            C::NoSitting,
+            C::Undone,
+        ],
+    })
 }
 
 fn read_clinician(segments: &[Segment]) -> Read {
@@ -323,6 +343,7 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
             && any_found
             && !segments[i].says(C::OffSeat)
             && !lists_calm(claims, segments, i)
+            && !is_said_well(&segments[i])
             && !segments[i].items.iter().any(|p| p.place.is_some() && p.stance == Stance::Denied);
         if own.iter().any(|k| found(*k)) || loose {
             for site in named {
@@ -333,6 +354,13 @@ fn found_sites(claims: &[Claim], sites: &[Vec<Site>], segments: &[Segment]) -> V
         }
     }
     drop_vaguer(out)
+}
+
+/// 'The right one is fine': nothing was found where something is called good.
+fn is_said_well(segment: &Segment) -> bool {
+    let where_at = |item: &Item| item.place.is_some() || item.is_any(&[C::Left, C::Right, C::Both]);
+    let Some(at) = segment.items.iter().position(where_at) else { return false };
+    segment.items[at..].iter().any(|item| item.is(C::Okay) && item.stance == Stance::Plain)
 }
 
 /// 'No marks on hips, bottom or heels': places that go on a list of what is calm.

@@ -269,7 +269,10 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
         if calmed && !lost_letter && !same_letters(word, candidate) {
             continue;
         }
-        let near = Near { distance, swapped: same_letters(word, candidate), gravity, candidate };
+        let letters = word.chars().zip(candidate.chars()).take(FIRST_LETTERS);
+        let begins_alike = letters.take_while(|(a, b)| a == b).count();
+        let swapped = same_letters(word, candidate);
+        let near = Near { distance, swapped, begins_alike, gravity, candidate };
         if nearest.first().is_some_and(|n: &Near| n.distance > distance) {
             // A nearer word has no rivals among the farther ones.
             nearest.clear();
@@ -278,11 +281,17 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
             nearest.push(near);
         }
     }
+    // Slips come late in a word: 'fadded' is 'faded', not 'added'. What is grave stays in any case.
+    let begins_alike = nearest.iter().map(|near| near.begins_alike).max()?;
+    nearest.retain(|near| near.gravity > Gravity::Plain || near.begins_alike == begins_alike);
     let best = nearest.iter().min_by_key(|near| near.rank())?;
     let rivals = nearest.iter().any(|other| best.rivalled_by(other));
     let spelled = if rivals { Spelled::Guessed } else { Spelled::Nearly };
     Some((best.candidate.to_owned(), spelled))
 }
+
+/// Slips rarely come within so many first letters of a word.
+const FIRST_LETTERS: usize = 2;
 
 /// A word that a misspelled one is near to.
 #[derive(Clone, Copy)]
@@ -290,6 +299,8 @@ struct Near<'a> {
     distance: usize,
     /// Whether it has the same letters in another order.
     swapped: bool,
+    /// How many of the first letters they have together.
+    begins_alike: usize,
     gravity: Gravity,
     candidate: &'a str,
 }

@@ -156,7 +156,15 @@ fn lend_side(segments: &[Segment], out: &mut [Vec<Site>], i: usize) {
         return;
     }
     let same = |k: usize| segments[k].sentence == segment.sentence;
-    let corrects = segment.says(C::Mean);
+    // 'Left heel and right elbow, both pink': two that were named, not two sides of one.
+    let named = (0..segments.len()).filter(|k| *k != i && same(*k)).flat_map(|k| &out[k]);
+    if said == Said::Both && named.filter(|site| site.side().is_some()).count() >= 2 {
+        return;
+    }
+    // 'Scrap that, it's her left'.
+    let taken_back =
+        i.checked_sub(1).is_some_and(|b| segments[b].says(C::Mean) && out[b].is_empty());
+    let corrects = segment.says(C::Mean) || taken_back;
     let before = (i.saturating_sub(SEGMENTS_BACK_MAX)..i)
         .rev()
         .find(|k| (same(*k) || corrects) && !out[*k].is_empty());

@@ -120,6 +120,8 @@ fn our_own_replies_are_read_right_and_none_falsely_calm() {
     check("own-fresh-12.jsonl", 960, 40);
     check("own-fresh-13.jsonl", 960, 40);
     check("own-fresh-14.jsonl", 960, 40);
+    check("own-fresh-15.jsonl", 960, 40);
+    check("own-fresh-16.jsonl", 960, 40);
 }
 
 #[test]

@@ -3,6 +3,8 @@
 //! Never here: which of it is the writer's own.
 //! Promises: attachments and encrypted parts give no text; the text is bounded.
 
+use std::collections::HashSet;
+
 use mail_parser::{Encoding, Message, MessagePart, MimeHeaders, PartType};
 
 use super::flowed::unflowed;
@@ -13,7 +15,22 @@ use crate::reply::reading::TEXT_BYTES_MAX;
 pub(super) fn text(message: &Message<'_>) -> String {
     let raw = message.raw_message();
     let plain = joined(raw, message.text_bodies());
-    if plain.trim().is_empty() { joined(raw, message.html_bodies()) } else { plain }
+    let has_html = message.html_bodies().any(|part| matches!(part.body, PartType::Html(_)));
+    if !has_html && !plain.trim().is_empty() {
+        return plain;
+    }
+    let html = joined(raw, message.html_bodies());
+    if html.trim().is_empty() || is_told_by(&plain, &html) { plain } else { html }
+}
+
+/// Whether most words of the plain text stand in the text of the HTML too: what says 'use a program
+/// that shows HTML' is no text of the writer's.
+fn is_told_by(plain: &str, html: &str) -> bool {
+    let shown: HashSet<&str> = html.split_whitespace().collect();
+    let words = plain.split_whitespace().filter(|word| word.contains(char::is_alphabetic));
+    let (all, told) =
+        words.fold((0, 0), |(all, told), word| (all + 1, told + usize::from(shown.contains(word))));
+    all > 0 && told * 2 >= all
 }
 
 fn joined<'a>(raw: &[u8], parts: impl Iterator<Item = &'a MessagePart<'a>>) -> String {

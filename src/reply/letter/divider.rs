@@ -122,7 +122,8 @@ pub(super) fn begins_header_block(lines: &[&str]) -> bool {
     if field_of(first) != Some(0) && field_of(first) != Some(1) {
         return false;
     }
-    let block = lines.iter().take(BLOCK_LINES_MAX).take_while(|line| !line.trim().is_empty());
+    // Where each field is a paragraph of HTML, blank lines stand between them.
+    let block = lines.iter().filter(|line| !line.trim().is_empty()).take(BLOCK_LINES_MAX);
     let mut seen = [false; 4];
     for field in block.filter_map(|line| field_of(line)) {
         seen[field] = true;
@@ -217,6 +218,79 @@ const LEGAL: [&str; 22] = [
     "before printing",
     "registered in",
 ];
+
+/// What the footer says that a mailing list puts below everybody's mail.
+const LIST: [&str; 8] = [
+    "mailing list",
+    "unsubscribe",
+    "mailingliste",
+    "verteiler",
+    "abmelden",
+    "lista de correo",
+    "darse de baja",
+    "désabonner",
+];
+
+/// Whether a paragraph below a rule is the footer of a mailing list.
+pub(super) fn is_list_footer(paragraph: &str) -> bool {
+    let plain = paragraph.to_lowercase();
+    LIST.iter().any(|words| plain.contains(words))
+}
+
+/// How a banner begins that a mail server puts above mail from outside.
+const BANNER_OPENERS: [&str; 8] =
+    ["caution", "warning", "external", "[external", "achtung", "extern", "atención", "attention"];
+
+/// Words of which such a banner has at least two.
+const BANNER: [&str; 14] = [
+    "external",
+    "outside",
+    "attachment",
+    "link",
+    "sender",
+    "recogni",
+    "extern",
+    "anhäng",
+    "absender",
+    "adjunto",
+    "enlace",
+    "remitente",
+    "pièces jointes",
+    "expéditeur",
+];
+
+/// Whether a paragraph is a warning of mail from outside.
+pub(super) fn is_banner(paragraph: &str) -> bool {
+    let plain = paragraph.trim().trim_matches(['*', '-', '[', ' ']).to_lowercase();
+    BANNER_OPENERS.iter().any(|start| plain.starts_with(start))
+        && BANNER.iter().filter(|word| plain.contains(*word)).count() >= 2
+}
+
+/// The line without what a program puts there for a picture: `[image: heel.jpg]`, `[cid:1@x]`.
+pub(super) fn without_pictures(line: &str) -> String {
+    let mut out = String::with_capacity(line.len());
+    let mut rest = line;
+    while let Some((before, after)) = rest.split_once('[') {
+        out.push_str(before);
+        match after.split_once(']') {
+            Some((inner, behind)) if is_picture(inner) => rest = behind,
+            _ => {
+                out.push('[');
+                rest = after;
+            }
+        }
+    }
+    out.push_str(rest);
+    out
+}
+
+fn is_picture(inner: &str) -> bool {
+    let plain = inner.trim().to_lowercase();
+    ["image", "cid:", "inline image", "bild", "imagen", "photo", "foto", "picture", "attachment"]
+        .iter()
+        .any(|start| plain.starts_with(start))
+        && (plain.contains([':', '.']) || !plain.contains(' '))
+}
 
 /// How the first line of a legal footer begins.
 const LEGAL_OPENERS: [&str; 18] = [

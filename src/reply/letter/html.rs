@@ -127,7 +127,7 @@ impl Writer {
         if self.quotes.len() >= OPEN_QUOTES_MAX {
             return "";
         }
-        let quotes = name == "blockquote" || is_quote(&attributes);
+        let quotes = name == "blockquote" || is_quote(&attributes) || is_bordered(&attributes);
         if name == "br" || BLOCKS.contains(&name.as_str()) {
             self.end_line(name == "br");
         }
@@ -179,6 +179,20 @@ fn is_quote(attributes: &str) -> bool {
                 && !value.contains("container")
         })
     })
+}
+
+/// Whether an element's own style draws a line at its left and sets its text off from it, as
+/// programs do that know no `blockquote`.
+fn is_bordered(attributes: &str) -> bool {
+    let Some((_, style)) = attributes.split_once("style=") else { return false };
+    let style = style.trim_start_matches(['"', '\'']);
+    let style = &style[..style.find(['"', '\'']).unwrap_or(style.len())];
+    let drawn = |rule: &str| {
+        let Some((name, value)) = rule.split_once(':') else { return false };
+        let lined = !value.contains("none") && !value.trim_start().starts_with('0');
+        name.trim() == "border-left" && lined
+    };
+    style.split(';').any(drawn) && style.contains("padding-left")
 }
 
 /// What follows the end of an element that is not shown.
@@ -305,6 +319,11 @@ mod tests {
         assert_eq!(to_text(html), "gone\n\n> A\n>> B\nthanks");
         let html = "<div>yes</div><div class=\"x_quote\"><div>no</div></div><div>end</div>";
         assert_eq!(to_text(html), "yes\n> no\nend");
+        let lined =
+            "<div style=\"border-left:2px solid #11f;padding-left:5px\"><div>no</div></div>";
+        assert_eq!(to_text(&format!("<div>yes</div>{lined}")), "yes\n> no");
+        let plain = "<div style=\"border-left:none;padding-left:5px\">yes</div>";
+        assert_eq!(to_text(plain), "yes");
     }
 
     #[test]

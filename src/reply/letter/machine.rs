@@ -73,7 +73,9 @@ fn automatic(message: &Message<'_>, letter: &Letter) -> Option<Automatic> {
     if is_report(message, "disposition-notification") || begins(&RECEIPT_SUBJECTS) {
         return Some(Automatic::ReadReceipt);
     }
-    if is_calendar_answer(message) || begins(&CALENDAR_SUBJECTS) {
+    // Where somebody wrote into it, that is read.
+    let silent = letter.words.trim().is_empty();
+    if silent && (is_calendar_answer(message) || begins(&CALENDAR_SUBJECTS)) {
         return Some(Automatic::CalendarAnswer);
     }
     if begins(&ABSENCE_SUBJECTS) {

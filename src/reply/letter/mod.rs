@@ -51,6 +51,8 @@ pub struct Letter {
     pub kind: Kind,
     /// The writer's own words.
     pub words: String,
+    /// What a subject of the writer's own says above the words; none where it repeats another.
+    pub subject_words: Option<String>,
     /// The words are somebody else's, forwarded without a word of the writer's own.
     pub only_forwarded: bool,
     /// Its parts are nested or numbered beyond all use, so that it cannot be read whole.
@@ -101,18 +103,20 @@ pub fn open(raw: &[u8]) -> Letter {
         date: message.date().and_then(|date| DateTime::from_timestamp(date.to_timestamp(), 0)),
         kind: Kind::Person,
         words: String::new(),
+        subject_words: None,
         only_forwarded: false,
         is_tangled: !structure::is_readable(&message),
         authentication_results: raw_headers(&message, "Authentication-Results"),
     };
-    letter.kind = machine::kind(&message, &letter);
-    let own = own_words::own_words(&body::text(&message));
+    let name = message.from().and_then(Address::first).and_then(|a| a.name.as_deref());
+    let own = own_words::own_words(&body::text(&message), name);
     letter.words = own.words;
     letter.only_forwarded = own.only_forwarded;
-    if letter.words.trim().is_empty() && !own.quoted {
+    letter.kind = machine::kind(&message, &letter);
+    if letter.words.trim().is_empty() {
         letter.words = spoken_subject(&letter).unwrap_or_default();
-    } else if letter.words.trim().is_empty() {
-        letter.words.clear();
+    } else if letter.kind == Kind::Person {
+        letter.subject_words = own_subject(&letter).map(str::to_owned);
     }
     letter
 }
@@ -140,7 +144,10 @@ pub fn read_letter(
     }
     let words =
         original.map_or_else(|| letter.words.clone(), |o| without_original(&letter.words, o));
-    let found = read(lexicons, first_language, answering, &words);
+    let found = match &letter.subject_words {
+        Some(subject) => under_subject(lexicons, first_language, answering, (subject, &words)),
+        None => read(lexicons, first_language, answering, &words),
+    };
     let grave = matches!(
         found.verdict.reading,
         Reading::Marked | Reading::Persisting | Reading::Alarming | Reading::Automatic
@@ -152,6 +159,21 @@ pub fn read_letter(
         return unclear("the parts of the message are nested too deep to be read whole");
     }
     found
+}
+
+/// Words that the writer began, or said all of, in the subject: it is heard where it is worse than
+/// what stands below, and where that alone cannot be read or says the same.
+fn under_subject(
+    lexicons: &Lexicons,
+    first_language: &str,
+    answering: Answering,
+    (subject, words): (&str, &str),
+) -> Read {
+    let below = read(lexicons, first_language, answering, words);
+    let whole = read(lexicons, first_language, answering, &format!("{subject}\n\n{words}"));
+    let (below_is, whole_is) = (below.verdict.reading, whole.verdict.reading);
+    let hears = below_is == Reading::Unclear || whole_is.is_worrying() || whole_is == below_is;
+    if hears && whole_is != Reading::Automatic { whole } else { below }
 }
 
 fn automatic(why: &str) -> Read {
@@ -182,23 +204,38 @@ fn blank() -> Letter {
         date: None,
         kind: Kind::Person,
         words: String::new(),
+        subject_words: None,
         only_forwarded: false,
         is_tangled: false,
         authentication_results: Vec::new(),
     }
 }
 
-/// An answer in the subject alone: 'no marks' with nothing below. A subject that only repeats ours
-/// is none.
+/// An answer in the subject alone: 'no marks' with nothing below, or 'Re: Second look: no marks'. A
+/// subject that only repeats ours is none.
 fn spoken_subject(letter: &Letter) -> Option<String> {
+    let added = || {
+        let (_, repeated) = letter.subject.as_deref()?.split_once(':')?;
+        repeated.rsplit_once(':').map(|(_, added)| added.trim())
+    };
+    own_subject(letter).or_else(added).map(str::to_owned)
+}
+
+/// A subject that does not begin as that of a reply does.
+fn own_subject(letter: &Letter) -> Option<&str> {
     let subject = letter.subject.as_deref()?.trim();
     let repeats = subject.split_once(':').is_some_and(|(before, _)| {
         let prefix = before.trim().to_lowercase();
         let prefix = prefix.split(['[', '(']).next().unwrap_or_default().trim().to_owned();
-        prefix.chars().count() <= 4 && prefix.chars().all(char::is_alphabetic)
+        prefix.chars().count() <= REPLY_PREFIX_CHARS_MAX && prefix.chars().all(char::is_alphabetic)
     });
-    (!repeats && subject.len() <= 1000).then(|| subject.to_owned())
+    (!repeats && !subject.is_empty() && subject.len() <= SUBJECT_BYTES_MAX).then_some(subject)
 }
+
+/// `Re`, `AW`, `Antw`: how programs of many languages mark an answer.
+const REPLY_PREFIX_CHARS_MAX: usize = 4;
+/// A longer subject is no answer.
+const SUBJECT_BYTES_MAX: usize = 1000;
 
 fn first_address(address: &Address<'_>) -> Option<String> {
     address.iter().find_map(|a| a.address.as_deref()).and_then(bare_address)

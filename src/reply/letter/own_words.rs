@@ -7,8 +7,8 @@
 
 use super::attribution;
 use super::divider::{
-    begins_header_block, is_device_line, is_legal_footer, is_rule, legal_footer_at,
-    opens_signature, says_forwarded, says_original,
+    begins_header_block, is_banner, is_device_line, is_legal_footer, is_list_footer, is_rule,
+    legal_footer_at, opens_signature, says_forwarded, says_original, without_pictures,
 };
 
 /// What a text holds of the writer's own.
@@ -22,8 +22,8 @@ pub(super) struct OwnWords {
     pub quoted: bool,
 }
 
-/// Cuts the writer's own words out of a text.
-pub(super) fn own_words(text: &str) -> OwnWords {
+/// Cuts the writer's own words out of a text. `name` is the writer's, as the message gives it.
+pub(super) fn own_words(text: &str, name: Option<&str>) -> OwnWords {
     let text = without_armour(text);
     let lines: Vec<&str> = text.lines().collect();
     let mut kept: Vec<&str> = Vec::new();
@@ -33,7 +33,7 @@ pub(super) fn own_words(text: &str) -> OwnWords {
         let rest = &lines[at..];
         let line = rest[0];
         if says_forwarded(line) {
-            return forwarded(&kept, &rest[1..]);
+            return forwarded(&kept, &rest[1..], name);
         }
         let ruled_block = is_rule(line) && begins_header_block(&rest[1..]);
         if says_original(line) || begins_header_block(rest) || ruled_block {
@@ -52,6 +52,9 @@ pub(super) fn own_words(text: &str) -> OwnWords {
             quoted = true;
         } else if opens_signature(line) {
             at += signature_length(rest);
+            continue;
+        } else if let Some(length) = name.and_then(|name| card_length(rest, name)) {
+            at += length;
             continue;
         } else if is_rule(line) {
             at += footer_length(rest);
@@ -115,7 +118,25 @@ fn signature_length(lines: &[&str]) -> usize {
     (1..lines.len()).find(ends).unwrap_or(lines.len())
 }
 
-/// A rule with a legal footer below it goes to the next rule or blank line; a rule alone is one
+/// How many lines the writer's name with a telephone number or an address below it takes, to the
+/// next blank line: a signature without dashes. A slogan in it is nobody's answer.
+fn card_length(lines: &[&str], name: &str) -> Option<usize> {
+    let folded = |text: &str| text.trim_matches(['*', '-', ' ', ',', '\t']).to_lowercase();
+    let (line, name) = (folded(lines[0]), folded(name));
+    let is_name = !line.is_empty()
+        && (line == name || name.strip_prefix(&line).is_some_and(|rest| rest.starts_with(' ')));
+    let end = lines.iter().position(|line| line.trim().is_empty()).unwrap_or(lines.len());
+    let reaches = |line: &&str| {
+        let digits = line.chars().filter(char::is_ascii_digit).count();
+        digits >= PHONE_DIGITS_MIN || line.contains('@') || line.contains("www.")
+    };
+    (is_name && lines[1..end].iter().any(reaches)).then_some(end)
+}
+
+/// A telephone number has at least so many digits.
+const PHONE_DIGITS_MIN: usize = 7;
+
+/// A rule with the footer of a lawyer or of a mailing list below it goes to the next rule or blank line; a rule alone is one
 /// line.
 fn footer_length(lines: &[&str]) -> usize {
     let close = (1..lines.len()).find(|i| is_rule(lines[*i]));
@@ -123,31 +144,33 @@ fn footer_length(lines: &[&str]) -> usize {
         (1..lines.len()).find(|i| lines[*i].trim().is_empty()).unwrap_or(lines.len())
     });
     let inner = lines[1..end].join(" ");
-    if !is_legal_footer(&inner) {
+    if !is_legal_footer(&inner) && !is_list_footer(&inner) {
         return 1;
     }
     if close.is_some() { end + 1 } else { end }
 }
 
 /// A forwarded text counts only where the writer says nothing.
-fn forwarded(kept: &[&str], below: &[&str]) -> OwnWords {
+fn forwarded(kept: &[&str], below: &[&str], name: Option<&str>) -> OwnWords {
     let own = paragraphs(kept);
     if !own.is_empty() {
         return OwnWords { words: own, only_forwarded: false, quoted: true };
     }
     let body = below.iter().position(|line| line.trim().is_empty()).unwrap_or(0);
-    let inner = own_words(&below[body..].join("\n"));
+    let inner = own_words(&below[body..].join("\n"), name);
     OwnWords { words: inner.words, only_forwarded: true, quoted: true }
 }
 
-/// The kept lines without legal paragraphs and outer blank lines.
+/// The kept lines without legal paragraphs, warnings of mail from outside, what stands for pictures,
+/// and outer blank lines.
 fn paragraphs(lines: &[&str]) -> String {
     let mut out: Vec<String> = Vec::new();
     for paragraph in lines.split(|line| line.trim().is_empty()) {
         let lines = &paragraph[..legal_footer_at(paragraph)];
-        let text = lines.iter().map(|line| line.trim_end()).collect::<Vec<_>>().join("\n");
-        if !text.is_empty() {
-            out.push(text);
+        let shown = lines.iter().map(|line| without_pictures(line).trim_end().to_owned());
+        let shown: Vec<String> = shown.filter(|line| !line.is_empty()).collect();
+        if !shown.is_empty() && !is_banner(&shown.join(" ")) {
+            out.push(shown.join("\n"));
         }
     }
     out.join("\n\n").trim().to_owned()
