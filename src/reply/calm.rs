@@ -357,6 +357,21 @@ impl Maker<'_> {
         if segment.means(C::See, Stance::Plain) && !segment.question && !of_thing {
             self.push(Kind::SeenIt);
         }
+        // 'I'd hoped it would have gone, but no'.
+        let denies = segment.items.iter().all(|item| item.is_any(&[C::Not, C::No]));
+        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
+        let hoped = before.is_some_and(|b| {
+            b.sentence == segment.sentence
+                && b.says_any(&[C::Believed, C::Awaited])
+                && b.says(C::Gone)
+        });
+        if segment.joint == Joint::But && denies && hoped {
+            return self.push(Kind::Lasting);
+        }
+        // 'Not away yet', whatever it is that is not yet so.
+        if segment.says(C::Yet) && segment.says_any(&[C::Not, C::No]) {
+            return self.push(Kind::NotCalm);
+        }
         let spoken_of = segment.has_place() || segment.says_any(&[C::Skin, C::Mark, C::It]);
         let denied = segment.says_any(&[C::Not, C::No]);
         let slip = segment.items.iter().any(|item| !item.exact && item.set.is_empty());

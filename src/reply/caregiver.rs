@@ -6,7 +6,7 @@
 
 use super::Answering;
 use super::claim::{Claim, Kind};
-use super::clause::{Joint, Segment};
+use super::clause::{Joint, Segment, Value};
 use super::concept::Concept as C;
 use crate::care::{Reading, Site};
 
@@ -163,8 +163,12 @@ impl Case<'_> {
                     let said = &self.segments[other.segment];
                     let said_now =
                         said.says(C::Now) && !said.says_any(&[C::Today, C::Sit, C::InSeat]);
+                    // 'Pink at first glance, nothing after 20 min'; 'clear after 45 min sitting' is no later look.
+                    let lasted =
+                        said.items.iter().any(|item| matches!(item.value, Value::Minutes(_)));
+                    let timed = lasted && !other.past && !said.says_any(&[C::Sit, C::InSeat]);
                     let contrast = mark.past && other.now
-                        || !mark.present && (said_now || mark.timed && other.timed);
+                        || !mark.present && (said_now || timed || mark.timed && other.timed);
                     later && other.segment != mark.segment && contrast
                 }
                 _ => false,

@@ -58,7 +58,7 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     let segment = &segments[i];
     let mut out = Vec::new();
     let conditional = is_conditional(segments, i);
-    let asked = segment.question || segment.marked;
+    let asked = segment.question || segment.marked || is_inverted(segment);
     let doubtful = asked || segment.says(C::Maybe) || in_doubt(segments, i);
     let past = segment.says_any(&[C::Past, C::Believed]) || is_quoted(segments, i);
     let acts_first = segment.items.iter().position(|item| item.is_any(&[C::Will, C::Act]));
@@ -88,7 +88,17 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
             (false, _) => Act::Resume,
         });
     }
-    if closes(segment) {
+    // 'Mr Evans has passed away'; but 'her husband died'.
+    let died = segment.items.iter().position(|item| item.is(C::Died));
+    if let Some(died) = died {
+        let of_relative = segment.items[..died].iter().any(|item| item.is(C::Relative));
+        let unsure = conditional || asked || segment.says(C::Maybe) || is_quoted(segments, i);
+        match (of_relative, unsure) {
+            (true, _) => {}
+            (false, true) => out.push(Act::Unsure),
+            (false, false) => out.push(Act::Close),
+        }
+    } else if closes(segment) {
         let close_at = segment.items.iter().position(|i| i.is_any(&[C::Close, C::CloseAll]));
         let told_of = close_at.is_some_and(|at| is_told_of(segment, at));
         let unsure = conditional || doubtful || past || planned || told_of;
@@ -115,13 +125,21 @@ fn is_told_of(segment: &Segment, at: usize) -> bool {
 
 /// A word of the language that says nothing here: most likely a deed.
 fn is_plain_word(item: &Item) -> bool {
-    item.set.is_empty() && item.place.is_none() && item.value == Value::None
+    let is_name = !item.known && item.raw.chars().next().is_some_and(char::is_uppercase);
+    item.set.is_empty() && item.place.is_none() && item.value == Value::None && !is_name
 }
 
 /// Whether it names a step or how long, and nothing that takes the order back.
 fn names_amount(segment: &Segment) -> bool {
     let amount = |item: &Item| item.value != Value::None || item.is(C::StepWord);
     segment.items.iter().any(amount) && !segment.says_any(&[C::Not, C::No, C::NoSitting])
+}
+
+/// 'Is it ok to go back to 20 mins': asked, with or without the mark. 'Can you …' is a polite order.
+fn is_inverted(segment: &Segment) -> bool {
+    let [first, second, ..] = segment.items.as_slice() else { return false };
+    let asks = first.is(C::Ask) && !first.is_any(&[C::Allow, C::Will, C::Definite]);
+    segment.joint == Joint::Opening && asks && second.is_any(&[C::Subject, C::It, C::Okay])
 }
 
 /// Whether a condition governs the segment: in it, or in the segment beside it.

@@ -244,6 +244,10 @@ concepts! {
     FollowUp = "follow-up",
     /// Close the follow-up, complete in itself.
     CloseAll = "close-all",
+    /// The client has died: closes the follow-up, unless it is said of a relative.
+    Died = "died",
+    /// Wife, son, carer: a person who is not the client.
+    Relative = "relative",
     /// Step, level.
     StepWord = "step",
     /// A phrase that no person writes in an answer.

@@ -25,7 +25,9 @@ pub(crate) fn duration(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)
         if let Some((more, length)) = single(lexicon, words.get(next..)?).filter(|(m, _)| *m < 60) {
             minutes += more;
             used = next + length;
-        } else if let Some((more, length)) = glued_minutes(lexicon, words.get(used..)?) {
+        } else if let Some((more, length)) =
+            glued_minutes(lexicon, words.get(used..)?).or_else(|| bare_minutes(words.get(used..)?))
+        {
             minutes += more;
             used += length;
         }
@@ -37,6 +39,14 @@ pub(crate) fn duration(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)
 fn glued_minutes(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)> {
     words.first().filter(|w| w.glued && w.kind == TokenKind::Number)?;
     numeral(lexicon, words).filter(|(m, _)| *m < 60)
+}
+
+/// `15` in `1 hr 15`, where nothing else is counted by it.
+fn bare_minutes(words: &[Word]) -> Option<(u32, usize)> {
+    let first = words.first().filter(|w| w.kind == TokenKind::Number && w.text.len() == 2)?;
+    let counts =
+        words.get(1).is_some_and(|w| w.kind != TokenKind::Stop && w.kind != TokenKind::Comma);
+    first.text.parse().ok().filter(|m| *m < 60 && !counts).map(|minutes| (minutes, 1))
 }
 
 fn single(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)> {

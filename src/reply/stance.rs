@@ -67,6 +67,12 @@ fn carried(segments: &[Segment], i: usize) -> Option<Stance> {
     if before.sentence != here.sentence {
         return None;
     }
+    // 'No new or old marks'.
+    let opens = before.items.first().is_some_and(|item| item.is(C::No) && !item.is(C::Or));
+    let open = opens && !before.says_any(SIGNS) && before.items.len() <= OPEN_DENIAL_ITEMS_MAX;
+    if open && here.joint == Joint::Or && is_bare_noun(here) {
+        return Some(Stance::Denied);
+    }
     let last = before.items.iter().rev().find(|item| item.is_any(SIGNS))?.stance;
     let listed = continues_list(segments, i - 1, &[Joint::Comma, Joint::Or]);
     match (last, here.joint) {
@@ -127,6 +133,17 @@ fn list_stance(segments: &[Segment], i: usize) -> Stance {
         length += 1;
     }
     if length >= 2 { Stance::Denied } else { Stance::Doubtful }
+}
+
+/// A denial that has not come to its noun yet has at most so many items: 'no new'.
+const OPEN_DENIAL_ITEMS_MAX: usize = 2;
+
+/// 'Old marks': a sign with a word or two before it, and no statement.
+fn is_bare_noun(segment: &Segment) -> bool {
+    let lead = segment.items.iter().take_while(|item| !item.is_any(SIGNS));
+    lead.clone().count() < segment.items.len()
+        && lead.clone().count() <= OPEN_DENIAL_ITEMS_MAX
+        && lead.clone().all(|item| item.set.is_empty() || item.is_any(&[C::Usual, C::Article]))
 }
 
 /// A segment of signs alone, without an article, a place or a verb.

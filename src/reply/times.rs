@@ -101,7 +101,10 @@ pub(crate) fn stated_at(
     let own = led.iter().rev().copied();
     // 'He has been up since nine' tells no time of the look.
     let of_sitting = |s: &usize| {
-        answering != Answering::Start && segments[*s].says_any(&[C::Begin, C::InSeat, C::Sit])
+        answering != Answering::Start
+            && segments[*s].says_any(&[C::Begin, C::InSeat, C::Sit])
+            // 'Inspected 0850 following 60 min sit'.
+            && !segments[*s].says_any(&[C::Look, C::See])
     };
     let looks = (0..segments.len())
         .filter(|s| segments[*s].says_any(&[C::Look, C::Begin, C::See]) && !of_sitting(s));
@@ -155,11 +158,26 @@ pub(crate) fn step(segments: &[Segment], resumes: &[usize]) -> Option<StepChoice
     let first = *resumes.first()?;
     let after = (first..segments.len()).chain((0..first).rev());
     let order: Vec<usize> = after.collect();
-    let numbered = order.iter().find_map(|s| {
-        segments[*s].items.windows(2).find_map(|pair| match (pair[0].value, pair[1].value) {
-            (_, Value::Number(n)) if pair[0].is(C::StepWord) && n > 0 => Some(StepChoice::Step(n)),
-            (Value::Number(n), _) if pair[1].is(C::StepWord) && n > 0 => Some(StepChoice::Step(n)),
+    // '2nd step'.
+    let ordinal = |s: &usize| {
+        segments[*s].items.windows(3).find_map(|three| match three[0].value {
+            Value::Number(n) if n > 0 && three[1].is(C::OtherUnit) && three[2].is(C::StepWord) => {
+                Some(StepChoice::Step(n))
+            }
             _ => None,
+        })
+    };
+    let numbered = order.iter().find_map(|s| {
+        ordinal(s).or_else(|| {
+            segments[*s].items.windows(2).find_map(|pair| match (pair[0].value, pair[1].value) {
+                (_, Value::Number(n)) if pair[0].is(C::StepWord) && n > 0 => {
+                    Some(StepChoice::Step(n))
+                }
+                (Value::Number(n), _) if pair[1].is(C::StepWord) && n > 0 => {
+                    Some(StepChoice::Step(n))
+                }
+                _ => None,
+            })
         })
     });
     let timed = || order.iter().find_map(|s| sitting_minutes(&segments[*s]));

@@ -194,7 +194,7 @@ pub(super) fn is_device_line(line: &str) -> bool {
 }
 
 /// Words of which a legal footer has at least two.
-const LEGAL: [&str; 22] = [
+const LEGAL: [&str; 25] = [
     "confidential",
     "privileged",
     "intended recipient",
@@ -209,6 +209,9 @@ const LEGAL: [&str; 22] = [
     "opinions",
     "vertraulich",
     "empfänger",
+    "adressat",
+    "löschen sie",
+    "vernichten sie",
     "confidencial",
     "destinatario",
     "confidentiel",

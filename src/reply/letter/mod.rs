@@ -229,7 +229,8 @@ fn own_subject(letter: &Letter) -> Option<&str> {
         let prefix = prefix.split(['[', '(']).next().unwrap_or_default().trim().to_owned();
         prefix.chars().count() <= REPLY_PREFIX_CHARS_MAX && prefix.chars().all(char::is_alphabetic)
     });
-    (!repeats && !subject.is_empty() && subject.len() <= SUBJECT_BYTES_MAX).then_some(subject)
+    let says = subject.chars().any(char::is_alphanumeric);
+    (!repeats && says && subject.len() <= SUBJECT_BYTES_MAX).then_some(subject)
 }
 
 /// `Re`, `AW`, `Antw`: how programs of many languages mark an answer.

@@ -97,8 +97,15 @@ const LINE_CHARS_MIN: usize = 16;
 const PIECE_CHARS_MIN: usize = 24;
 
 fn is_quoted(line: &str) -> bool {
-    line.trim_start().starts_with(['>', '|'])
+    let line = line.trim_start();
+    // 'SC> …': some programs put the initials of the quoted writer before the sign.
+    let initials = line.chars().take_while(char::is_ascii_uppercase).count();
+    line.starts_with(['>', '|'])
+        || (1..=INITIALS_MAX).contains(&initials) && line[initials..].starts_with('>')
 }
+
+/// So many initials at most.
+const INITIALS_MAX: usize = 4;
 
 /// Whether the next line that is not blank is quoted: then words below may be the writer's.
 fn quotes_follow(lines: &[&str]) -> bool {
