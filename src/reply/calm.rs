@@ -62,7 +62,7 @@ impl Maker<'_> {
         if segment.means(C::Whole, Stance::Plain) {
             self.push(Kind::HalfCalm);
         }
-        if segment.means(C::Whole, Stance::Denied) {
+        if segment.means(C::Whole, Stance::Denied) || segment.means(C::Whole, Stance::Ended) {
             self.push(Kind::Alarm);
         }
     }
@@ -357,6 +357,7 @@ impl Maker<'_> {
         if segment.means(C::See, Stance::Plain) && !segment.question && !of_thing {
             self.push(Kind::SeenIt);
         }
+        let denied = segment.says_any(&[C::Not, C::No]);
         // 'I'd hoped it would have gone, but no'.
         let denies = segment.items.iter().all(|item| item.is_any(&[C::Not, C::No]));
         let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
@@ -368,12 +369,18 @@ impl Maker<'_> {
         if segment.joint == Joint::But && denies && hoped {
             return self.push(Kind::Lasting);
         }
+        // 'First time it went white, now it doesn't'.
+        let small = [C::Now, C::It, C::Subject, C::Not, C::Ask, C::Look, C::Today, C::Within];
+        let bare = segment.items.iter().all(|item| item.is_any(&small) || item.set.is_empty());
+        let later = segment.says_any(&[C::Now, C::Today, C::Look]);
+        if denied && bare && later && self.paled() {
+            return self.push(Kind::Alarm);
+        }
         // 'Not away yet', whatever it is that is not yet so.
         if segment.says(C::Yet) && segment.says_any(&[C::Not, C::No]) {
             return self.push(Kind::NotCalm);
         }
         let spoken_of = segment.has_place() || segment.says_any(&[C::Skin, C::Mark, C::It]);
-        let denied = segment.says_any(&[C::Not, C::No]);
         let slip = segment.items.iter().any(|item| !item.exact && item.set.is_empty());
         // 'The one on the sacrum hant moved': the slip may be a 'not'.
         let beside_change = (0..segment.items.len())

@@ -149,6 +149,10 @@ impl Case<'_> {
     fn is_settled(&self, i: usize) -> bool {
         let mark = &self.claims[i];
         let settles = |other: &Claim, later: bool| {
+            // 'Feels warm, no colour left': the warmth stays.
+            if mark.warm && !other.warm && !self.segments[other.segment].says(C::Warm) {
+                return false;
+            }
             let elsewhere = self.segments[other.segment].says(C::Other);
             let gone = match other.kind {
                 Kind::Gone => {

@@ -26,9 +26,10 @@ impl Maker<'_> {
         // 'Everything the same brown as always, I pressed all the bony bits'.
         let as_ever = segment.says_any(&[C::Normal, C::Usual]) && segment.says(C::All);
         let lasts_pale = segment.says(C::Lasts) && segment.says(C::Pale);
+        let stays = segment.says_any(&[C::Lasts, C::Still]);
         let unblanching = pale_denied
             || lasts_pale
-            || pressed && (change_denied || gone_denied || segment.says_any(&[C::Lasts, C::Still]))
+            || pressed && !self.paled() && (change_denied || gone_denied || stays)
             || pressed && segment.says(C::Same) && !as_ever;
         if unblanching && !(pale_denied && denies_term(segment)) {
             self.push(Kind::Alarm);
@@ -45,6 +46,15 @@ impl Maker<'_> {
             return self.gone(i);
         }
         self.lasting(change_denied)
+    }
+
+    /// 'Goes white when I push it but it's still there': whether the sentence, or the one before,
+    /// tells that it paled.
+    pub(super) fn paled(&self) -> bool {
+        let here = self.segment().sentence;
+        self.segments[..self.at]
+            .iter()
+            .any(|s| here - s.sentence <= 1 && s.means(C::Pale, Stance::Plain))
     }
 
     fn gone(&mut self, i: usize) -> bool {

@@ -86,6 +86,8 @@ pub(crate) struct Claim {
     pub planned: bool,
     /// It is hedged: might be, somebody wrote.
     pub hedged: bool,
+    /// It is of warmth, not of a colour.
+    pub warm: bool,
     /// Where.
     pub sites: Vec<Site>,
 }
@@ -133,6 +135,7 @@ impl<'a> Maker<'a> {
             timed,
             planned: segment.says(C::PlanLook) && !segment.has_place(),
             hedged: segment.says_any(&[C::Maybe, C::Says]),
+            warm: segment.says(C::Warm) && !segment.says_any(&[C::Mark, C::Colour]),
             sites: self.sites[self.at].clone(),
         };
         if !self.out.iter().any(|c| c.segment == self.at && c.kind == kind) {
@@ -265,7 +268,11 @@ impl<'a> Maker<'a> {
         for i in 0..segment.items.len() {
             let Some((sign, stance)) = sign_at(segment, i) else { continue };
             let kind = match (sign, stance) {
-                (Sign::Alarm, Stance::Plain) if self.is_long_ago() => Kind::OldAlarm,
+                (Sign::Alarm, Stance::Plain)
+                    if self.is_long_ago() && !segment.items[i].is(C::NonBlanching) =>
+                {
+                    Kind::OldAlarm
+                }
                 (Sign::Alarm, Stance::Plain) => Kind::Alarm,
                 (Sign::Alarm, Stance::Denied) => Kind::HalfCalm,
                 (Sign::Alarm, Stance::Doubtful) => Kind::PerhapsAlarm,
