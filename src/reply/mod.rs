@@ -38,6 +38,7 @@ mod tap_answer;
 mod taps;
 mod times;
 mod token;
+mod vocabulary;
 mod whereabouts;
 
 pub use answering::{Answering, UnknownAnswering};

@@ -19,23 +19,29 @@ pub(super) struct Tapped<'a> {
     rest: String,
 }
 
+/// Where the words of a reply stand among its tokens.
+pub(super) fn spoken(tokens: &[Token]) -> Vec<usize> {
+    (0..tokens.len()).filter(|i| is_spoken(&tokens[*i])).collect()
+}
+
 /// The tap that a reply holds; none if it holds none or more than one.
 pub(super) fn tapped<'a>(
     lexicon: &'a Lexicon,
     answering: Answering,
     tokens: &[Token],
+    spoken: &[usize],
 ) -> Option<Tapped<'a>> {
-    let spoken: Vec<usize> = (0..tokens.len()).filter(|i| is_spoken(&tokens[*i])).collect();
     let taps = lexicon.cut_taps(answering);
-    let mut found = taps.filter_map(|(tap, wanted)| in_reply((tap, wanted), tokens, &spoken));
+    let mut found = taps.filter_map(|(tap, wanted)| in_reply((tap, wanted), tokens, spoken));
     let first = found.next()?;
     found.next().is_none().then_some(first)
 }
 
 /// The words of a tap's body as they stand in a reply, where a number stands for any.
-pub(super) fn cut(tap: &Tap) -> Vec<Token> {
+pub(super) fn cut(tap: &Tap) -> Vec<Token<'static>> {
     let body = tap.body.replace(NUMBER_SLOT, "1");
-    super::token::tokens(&body).into_iter().filter(is_spoken).collect()
+    let words = super::token::tokens(&body).into_iter().filter(is_spoken);
+    words.map(Token::into_owned).collect()
 }
 
 fn in_reply<'a>(
@@ -72,7 +78,7 @@ fn stands_alone(tap: &Tap, tokens: &[Token], range: &std::ops::RangeInclusive<us
 }
 
 fn joined(tokens: &[Token]) -> String {
-    tokens.iter().map(|token| token.raw.as_str()).collect::<Vec<_>>().join(" ")
+    tokens.iter().map(|token| token.raw.as_ref()).collect::<Vec<_>>().join(" ")
 }
 
 fn is_spoken(token: &Token) -> bool {

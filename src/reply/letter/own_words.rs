@@ -5,6 +5,8 @@
 //! Promises: what stands above, below or between quoted lines stays; what is left out is never the
 //! only thing said, unless it was quoted.
 
+use std::borrow::Cow;
+
 use super::attribution;
 use super::divider::{
     begins_header_block, is_device_line, is_legal_footer, is_rule, legal_footer_at,
@@ -154,11 +156,11 @@ fn paragraphs(lines: &[&str]) -> String {
 }
 
 /// The text inside a cleartext signature (RFC 9580, section 7), where there is one.
-fn without_armour(text: &str) -> String {
+fn without_armour(text: &str) -> Cow<'_, str> {
     const BEGIN: &str = "-----BEGIN PGP SIGNED MESSAGE-----";
     const SIGNATURE: &str = "-----BEGIN PGP SIGNATURE-----";
     const END: &str = "-----END PGP SIGNATURE-----";
-    let text = text.replace("\r\n", "\n");
+    let text = line_ends(text);
     let Some((before, signed)) = text.split_once(BEGIN) else { return text };
     let (inner, tail) = signed.split_once(SIGNATURE).unwrap_or((signed, ""));
     let after = tail.split_once(END).map_or("", |(_, after)| after);
@@ -166,5 +168,10 @@ fn without_armour(text: &str) -> String {
     let inner = inner.split_once("\n\n").map_or(inner, |(_, words)| words);
     let inner: Vec<&str> =
         inner.lines().map(|line| line.strip_prefix("- ").unwrap_or(line)).collect();
-    format!("{before}{}{after}", inner.join("\n"))
+    Cow::Owned(format!("{before}{}{after}", inner.join("\n")))
+}
+
+/// A text with the line ends of this system.
+pub(super) fn line_ends(text: &str) -> Cow<'_, str> {
+    if text.contains("\r\n") { text.replace("\r\n", "\n").into() } else { text.into() }
 }
