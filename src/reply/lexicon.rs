@@ -19,7 +19,6 @@ use super::phrase::{Opened, Step};
 use super::round::{RoundTable, RoundWords};
 use super::tap_answer;
 use super::taps::{Tap, TapTable};
-use super::token::Token;
 use super::vocabulary::{Entry, Vocabulary, WordId};
 use crate::care::Place;
 
@@ -57,6 +56,9 @@ pub struct Lexicon {
     /// Words that lose their last letter before a vowel and are written onto the next: `l'` for
     /// `le`. They are parted, in replies and in this file alike.
     pub(crate) elisions: Vec<(String, String)>,
+    /// Whether an elided word begins with a byte, and whether an ending or plural ends in it.
+    pub(crate) begins_elided: Vec<bool>,
+    pub(crate) ends_made: Vec<bool>,
     pub(crate) rewrites: FxHashMap<String, Vec<String>>,
     pub(crate) capitals: FxHashMap<String, String>,
     /// Ways to say a time of day.
@@ -80,7 +82,7 @@ pub struct Lexicon {
     pub(crate) number_alone: Concepts,
     taps: BTreeMap<Answering, Vec<Tap>>,
     /// The words of each tap's body, in the same order.
-    tap_words: BTreeMap<Answering, Vec<Vec<Token<'static>>>>,
+    tap_words: BTreeMap<Answering, Vec<tap_answer::Wanted>>,
     round: RoundWords,
 }
 
@@ -215,6 +217,8 @@ impl Lexicon {
             vocabulary: Vocabulary::default(),
             numbered: Opened::default(),
             number_alone: Concepts::default(),
+            begins_elided: vec![false; 256],
+            ends_made: vec![false; 256],
             elisions,
             taps: file.taps.checked().map_err(entry("taps"))?,
             tap_words: BTreeMap::new(),
@@ -268,12 +272,12 @@ impl Lexicon {
     }
 
     /// The same, each with the words of its body.
-    pub(crate) fn cut_taps(
+    pub(super) fn cut_taps(
         &self,
         answering: Answering,
-    ) -> impl Iterator<Item = (&Tap, &[Token<'static>])> {
+    ) -> impl Iterator<Item = (&Tap, &tap_answer::Wanted)> {
         let words = self.tap_words.get(&answering).into_iter().flatten();
-        self.taps(answering).iter().zip(words.map(Vec::as_slice))
+        self.taps(answering).iter().zip(words)
     }
 
     /// How one reply speaks of several clients.
@@ -449,6 +453,13 @@ impl Lexicon {
             entry.alone = entry.opened.says_alone();
         }
         self.number_alone = self.numbered.says_alone();
+        for first in self.elisions.iter().filter_map(|(short, _)| short.bytes().next()) {
+            self.begins_elided[usize::from(first)] = true;
+        }
+        let endings = self.endings.iter().map(|(ending, _)| ending).chain(&self.plural);
+        for last in endings.filter_map(|ending| ending.bytes().last()) {
+            self.ends_made[usize::from(last)] = true;
+        }
     }
 }
 

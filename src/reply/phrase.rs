@@ -46,6 +46,8 @@ pub(crate) struct Found {
 pub(crate) struct Phrase {
     /// The elements after the first word.
     rest: Vec<Step>,
+    /// How many words it takes at least.
+    least: usize,
     /// What it says.
     pub concepts: Concepts,
     /// The place on the body that it names.
@@ -79,7 +81,9 @@ impl Opened {
             return;
         }
         let next = rest.first().copied();
-        let phrase = Phrase { rest, concepts, place };
+        let takes_one = |step: &&Step| matches!(step, Step::Word(_) | Step::Number);
+        let least = 1 + rest.iter().filter(takes_one).count();
+        let phrase = Phrase { rest, least, concepts, place };
         match next {
             None => self.alone = Some(phrase),
             Some(Step::Word(word)) => self.by_next.entry(word).or_default().push(phrase),
@@ -117,6 +121,9 @@ pub(crate) fn longest(lexicon: &Lexicon, words: &[Word], limit: usize) -> Option
     let phrases = opened.flat_map(|opened| opened.fitting(next));
     let mut best: Option<Found> = None;
     for phrase in phrases {
+        if phrase.least > limit.min(words.len()) {
+            continue;
+        }
         let Some(rest) = matched(lexicon, &phrase.rest, &words[1..]) else { continue };
         let length = rest + 1;
         if length > limit {

@@ -18,7 +18,7 @@ use super::lexicons::Lexicons;
 use super::second_language::worse_sentence;
 use super::spelling::{Heard, Sense, normal_words, senses};
 use super::stance::settle;
-use super::tap_answer::{spoken, tapped};
+use super::tap_answer::{Spoken, tapped};
 use super::times;
 use super::token::{TOKENS_MAX, Token, tokens};
 use super::whereabouts;
@@ -67,7 +67,7 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     let (text, cut) = within_limit(text);
     let tokens = tokens(text);
     let cut = cut || tokens.len() >= TOKENS_MAX;
-    let spoken = spoken(&tokens);
+    let spoken = Spoken::new(&tokens);
     for lexicon in lexicons.in_order(first_language) {
         if let Some(tapped) = tapped(lexicon, answering, &tokens, &spoken) {
             let around = self::tokens(tapped.rest());

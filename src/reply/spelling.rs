@@ -246,15 +246,20 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
 fn is_made_of_known(lexicon: &Lexicon, token: &Token) -> bool {
     let word: &str = &token.text;
     let ends = |ending: &str| word.strip_suffix(ending).filter(|stem| !stem.is_empty());
-    lexicon
-        .elisions
-        .iter()
-        .any(|(short, _)| word.strip_prefix(short.as_str()).is_some_and(|rest| !rest.is_empty()))
-        || lexicon.endings.iter().any(|(ending, _)| ends(ending).is_some())
-        || lexicon
-            .plural
-            .iter()
-            .any(|ending| ends(ending).is_some_and(|stem| stem.len() >= 3 && lexicon.knows(stem)))
+    let is = |table: &[bool], byte: Option<u8>| byte.is_some_and(|b| table[usize::from(b)]);
+    let is_elided = || {
+        lexicon.elisions.iter().any(|(short, _)| {
+            word.strip_prefix(short.as_str()).is_some_and(|rest| !rest.is_empty())
+        })
+    };
+    let has_ending = || {
+        lexicon.endings.iter().any(|(ending, _)| ends(ending).is_some())
+            || lexicon.plural.iter().any(|ending| {
+                ends(ending).is_some_and(|stem| stem.len() >= 3 && lexicon.knows(stem))
+            })
+    };
+    is(&lexicon.begins_elided, word.bytes().next()) && is_elided()
+        || is(&lexicon.ends_made, word.bytes().last()) && has_ending()
 }
 
 /// The normal words of a word that the language has; empty if it has not.
@@ -335,8 +340,13 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
     let near_lengths = length.saturating_sub(allowed).max(3)..=length + allowed;
     let own = letters_of(word);
     let near = lexicon.by_length.range(near_lengths).flat_map(|(_, words)| words);
-    // Each slip changes at most two of the letters that a word has.
-    let near = near.filter(|(_, letters)| (own ^ letters).count_ones() as usize <= 2 * allowed);
+    // Each slip takes at most one of the letters that a word has, and brings at most one; two slips
+    // leave the first letter.
+    let near = near.filter(|(candidate, letters)| {
+        let (lost, won) = (own & !letters, letters & !own);
+        let differ = |slips: usize| !has_at_most(slips, lost) || !has_at_most(slips, won);
+        !differ(allowed) && (candidate.chars().next() == first || !differ(1))
+    });
     for (candidate, _) in near {
         let other = candidate.chars().count();
         let distance = strsim::osa_distance(word, candidate);
@@ -374,6 +384,11 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
     let rivals = nearest.iter().any(|other| best.rivalled_by(other));
     let spelled = if rivals { Spelled::Guessed } else { Spelled::Nearly };
     Some((best.candidate.to_owned(), spelled))
+}
+
+/// Whether at most so many bits are set.
+fn has_at_most(count: usize, bits: u32) -> bool {
+    (0..count).fold(bits, |left, _| left & left.wrapping_sub(1)) == 0
 }
 
 /// A word that a misspelled one is near to.

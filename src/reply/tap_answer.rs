@@ -20,8 +20,41 @@ pub(super) struct Tapped<'a> {
 }
 
 /// Where the words of a reply stand among its tokens.
-pub(super) fn spoken(tokens: &[Token]) -> Vec<usize> {
-    (0..tokens.len()).filter(|i| is_spoken(&tokens[*i])).collect()
+pub(super) struct Spoken {
+    at: Vec<usize>,
+    shapes: Shapes,
+}
+
+impl Spoken {
+    pub(super) fn new(tokens: &[Token]) -> Self {
+        let at: Vec<usize> = (0..tokens.len()).filter(|i| is_spoken(&tokens[*i])).collect();
+        let shapes = at.iter().fold(Shapes(0), |all, i| all.with(&tokens[*i]));
+        Self { at, shapes }
+    }
+}
+
+/// What words look like from afar, one bit of 64 for each: most taps are passed by it.
+#[derive(Clone, Copy, Debug)]
+struct Shapes(u64);
+
+impl Shapes {
+    fn with(self, word: &Token) -> Self {
+        let bytes = word.text.as_bytes();
+        let ends = bytes.first().zip(bytes.last()).map_or(0, |(a, z)| usize::from(a ^ (z << 1)));
+        Self(self.0 | 1 << ((ends + bytes.len() * 7) % 64))
+    }
+
+    fn holds(self, others: Self) -> bool {
+        self.0 & others.0 == others.0
+    }
+}
+
+/// The words of a tap's body.
+#[derive(Debug)]
+pub(super) struct Wanted {
+    words: Vec<Token<'static>>,
+    /// Of those that stand for themselves.
+    shapes: Shapes,
 }
 
 /// The tap that a reply holds; none if it holds none or more than one.
@@ -29,7 +62,7 @@ pub(super) fn tapped<'a>(
     lexicon: &'a Lexicon,
     answering: Answering,
     tokens: &[Token],
-    spoken: &[usize],
+    spoken: &Spoken,
 ) -> Option<Tapped<'a>> {
     let taps = lexicon.cut_taps(answering);
     let mut found = taps.filter_map(|(tap, wanted)| in_reply((tap, wanted), tokens, spoken));
@@ -38,17 +71,24 @@ pub(super) fn tapped<'a>(
 }
 
 /// The words of a tap's body as they stand in a reply, where a number stands for any.
-pub(super) fn cut(tap: &Tap) -> Vec<Token<'static>> {
+pub(super) fn cut(tap: &Tap) -> Wanted {
     let body = tap.body.replace(NUMBER_SLOT, "1");
     let words = super::token::tokens(&body).into_iter().filter(is_spoken);
-    words.map(Token::into_owned).collect()
+    let words: Vec<Token> = words.map(Token::into_owned).collect();
+    let fixed = words.iter().filter(|word| word.kind != TokenKind::Number);
+    let shapes = fixed.fold(Shapes(0), Shapes::with);
+    Wanted { words, shapes }
 }
 
 fn in_reply<'a>(
-    (tap, wanted): (&'a Tap, &[Token]),
+    (tap, wanted): (&'a Tap, &Wanted),
     tokens: &[Token],
-    spoken: &[usize],
+    spoken: &Spoken,
 ) -> Option<Tapped<'a>> {
+    if !spoken.shapes.holds(wanted.shapes) {
+        return None;
+    }
+    let (wanted, spoken) = (&wanted.words, &spoken.at);
     let slot = tap.body.contains(NUMBER_SLOT);
     let start = spoken.windows(wanted.len().max(1)).position(|window| {
         window.iter().zip(wanted).all(|(i, want)| {

@@ -82,7 +82,7 @@ fn cut(text: &str) -> Vec<Token<'_>> {
         at: 0,
         glued: false,
         wrapped: false,
-        out: Vec::new(),
+        out: Vec::with_capacity((text.len() / 4).min(TOKENS_MAX)),
     };
     while cutter.at < chars.len() && cutter.out.len() < TOKENS_MAX {
         cutter.step();
@@ -240,10 +240,12 @@ impl<'a> Cutter<'a, '_> {
         let mut length = 0;
         loop {
             let c = self.peek(length);
-            let inside = matches!(fold_char(c), Folded::One('\''))
-                && length > 0
-                && self.peek(length + 1).is_alphabetic();
-            if !(c.is_alphabetic() || inside) {
+            let inside = || {
+                matches!(fold_char(c), Folded::One('\''))
+                    && length > 0
+                    && self.peek(length + 1).is_alphabetic()
+            };
+            if !(c.is_alphabetic() || inside()) {
                 break;
             }
             length += 1;

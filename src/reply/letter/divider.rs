@@ -313,6 +313,7 @@ fn push_lower(out: &mut String, text: &str) {
 
 /// Whether a paragraph is a legal footer.
 pub(super) fn is_legal_footer(paragraph: &str) -> bool {
-    let plain = paragraph.to_lowercase();
+    let mut plain = String::new();
+    push_lower(&mut plain, paragraph);
     LEGAL.iter().filter(|word| plain.contains(*word)).count() >= LEGAL_WORDS_MIN
 }

@@ -37,8 +37,11 @@ pub(super) fn own_words(text: &str) -> OwnWords {
         if says_forwarded(line) {
             return forwarded(&kept, &rest[1..]);
         }
-        let ruled_block = is_rule(line) && begins_header_block(&rest[1..]);
-        if says_original(line) || begins_header_block(rest) || ruled_block {
+        // Most lines are words, and open with a letter: none of what opens with a sign.
+        let is_worded = line.trim_start().starts_with(|c: char| c.is_ascii_alphanumeric());
+        let ruled_block = !is_worded && is_rule(line) && begins_header_block(&rest[1..]);
+        let is_original = !is_worded && says_original(line);
+        if is_original || begins_header_block(rest) || ruled_block {
             quoted = true;
             break;
         }
@@ -50,7 +53,11 @@ pub(super) fn own_words(text: &str) -> OwnWords {
             }
             continue;
         }
-        if is_quoted(line) {
+        if is_worded {
+            if !is_device_line(line) {
+                kept.push(line);
+            }
+        } else if is_quoted(line) {
             quoted = true;
         } else if opens_signature(line) {
             at += signature_length(rest);
@@ -144,15 +151,24 @@ fn forwarded(kept: &[&str], below: &[&str]) -> OwnWords {
 
 /// The kept lines without legal paragraphs and outer blank lines.
 fn paragraphs(lines: &[&str]) -> String {
-    let mut out: Vec<String> = Vec::new();
+    let may_be_legal = is_legal_footer(&lines.join(" "));
+    let mut out = String::new();
     for paragraph in lines.split(|line| line.trim().is_empty()) {
-        let lines = &paragraph[..legal_footer_at(paragraph)];
-        let text = lines.iter().map(|line| line.trim_end()).collect::<Vec<_>>().join("\n");
-        if !text.is_empty() {
-            out.push(text);
+        let end = if may_be_legal { legal_footer_at(paragraph) } else { paragraph.len() };
+        let from = out.len();
+        for (n, line) in paragraph[..end].iter().enumerate() {
+            let before = if n > 0 {
+                "\n"
+            } else if from > 0 {
+                "\n\n"
+            } else {
+                ""
+            };
+            out.push_str(before);
+            out.push_str(line.trim_end());
         }
     }
-    out.join("\n\n").trim().to_owned()
+    out.trim().to_owned()
 }
 
 /// The text inside a cleartext signature (RFC 9580, section 7), where there is one.
@@ -161,6 +177,9 @@ fn without_armour(text: &str) -> Cow<'_, str> {
     const SIGNATURE: &str = "-----BEGIN PGP SIGNATURE-----";
     const END: &str = "-----END PGP SIGNATURE-----";
     let text = line_ends(text);
+    if !text.contains("-----BEGIN PGP") {
+        return text;
+    }
     let Some((before, signed)) = text.split_once(BEGIN) else { return text };
     let (inner, tail) = signed.split_once(SIGNATURE).unwrap_or((signed, ""));
     let after = tail.split_once(END).map_or("", |(_, after)| after);
@@ -173,5 +192,18 @@ fn without_armour(text: &str) -> Cow<'_, str> {
 
 /// A text with the line ends of this system.
 pub(super) fn line_ends(text: &str) -> Cow<'_, str> {
-    if text.contains("\r\n") { text.replace("\r\n", "\n").into() } else { text.into() }
+    if !text.contains('\r') {
+        return text.into();
+    }
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(at) = rest.find('\r') {
+        out.push_str(&rest[..at]);
+        rest = &rest[at + 1..];
+        if !rest.starts_with('\n') {
+            out.push('\r');
+        }
+    }
+    out.push_str(rest);
+    out.into()
 }
