@@ -7,18 +7,17 @@
 use std::collections::BTreeMap;
 
 use rustc_hash::FxHashMap;
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::Deserialize;
 
 use super::Answering;
 use super::clock::ClockSaying;
 use super::concept::{Concept, Concepts};
 use super::fold::fold;
+use super::lexicon_file::{ClockFile, LexiconFile};
 use super::pattern::{Element, expand};
 use super::phrase::{Opened, Step};
-use super::round::{RoundTable, RoundWords};
+use super::round::RoundWords;
 use super::tap_answer;
-use super::taps::{Tap, TapTable};
+use super::taps::Tap;
 use super::vocabulary::{Entry, Vocabulary, WordId};
 use crate::care::Place;
 
@@ -108,81 +107,6 @@ pub(crate) enum Gravity {
     Mark,
     /// It alarms.
     Alarm,
-}
-
-/// The words of one language, by which replies are read.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct LexiconFile {
-    /// Endings of a plural.
-    plural: Vec<String>,
-    /// Endings that make a word of another.
-    #[serde(default)]
-    derived: Vec<String>,
-    /// What an ending stands for.
-    #[serde(default)]
-    endings: BTreeMap<String, String>,
-    /// Words that are written onto the next without their last letter, and their whole form.
-    #[serde(default)]
-    elisions: BTreeMap<String, String>,
-    /// Contractions and common misspellings, and what they stand for.
-    #[serde(default)]
-    rewrites: BTreeMap<String, String>,
-    /// Words that mean something else in capitals.
-    #[serde(default)]
-    capitals: BTreeMap<String, String>,
-    /// Words that say nothing here, so that they are not taken for misspellings of others.
-    plain: String,
-    /// Numbers in words.
-    numbers: BTreeMap<String, u32>,
-    /// Words such as 'third', which are numbers only before a step.
-    #[serde(default)]
-    ordinals: BTreeMap<String, u32>,
-    /// Words that join two numbers.
-    #[serde(default)]
-    number_joints: String,
-    /// Spans of time, in minutes.
-    durations: BTreeMap<String, u32>,
-    /// Words that put a time into the afternoon.
-    afternoon: String,
-    /// Words that put a time into the forenoon.
-    forenoon: String,
-    /// Ways to say a time of day.
-    clock: Vec<ClockFile>,
-    /// The phrases of each idea.
-    #[schemars(schema_with = "phrases_by_concept")]
-    say: BTreeMap<String, String>,
-    /// The phrases of each place on the body.
-    #[schemars(schema_with = "phrases_by_place")]
-    places: BTreeMap<String, String>,
-    /// The one-tap answers.
-    taps: TapTable,
-    /// How one reply speaks of several clients.
-    round: RoundTable,
-}
-
-/// A way to say a time of day.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct ClockFile {
-    /// The words.
-    say: String,
-    /// The minute that they mean.
-    minute: String,
-}
-
-fn phrases_by_concept(_: &mut SchemaGenerator) -> Schema {
-    phrases_by(Concept::NAMED.iter().map(|(name, _)| *name))
-}
-
-fn phrases_by_place(_: &mut SchemaGenerator) -> Schema {
-    phrases_by(Place::ALL.into_iter().map(Place::id))
-}
-
-fn phrases_by<'a>(names: impl Iterator<Item = &'a str>) -> Schema {
-    let phrases = |name: &'a str| (name.to_owned(), serde_json::json!({ "type": "string" }));
-    let properties: serde_json::Map<_, _> = names.map(phrases).collect();
-    json_schema!({ "type": "object", "additionalProperties": false, "properties": properties })
 }
 
 impl Lexicon {

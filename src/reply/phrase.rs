@@ -156,35 +156,47 @@ pub(crate) fn concepts_alone(lexicon: &Lexicon, word: &Word) -> Concepts {
 
 /// How many words the elements take, if they match.
 fn matched(lexicon: &Lexicon, steps: &[Step], words: &[Word]) -> Option<usize> {
-    let Some((step, later)) = steps.split_first() else { return Some(0) };
-    match step {
-        Step::Word(id) => {
-            words.first().filter(|w| w.kind == TokenKind::Word && w.entry.id == *id)?;
-            Some(1 + matched(lexicon, later, &words[1..])?)
+    let mut used = 0;
+    for (at, step) in steps.iter().enumerate() {
+        let (words, later) = (&words[used..], &steps[at + 1..]);
+        match step {
+            Step::Word(id) => {
+                words.first().filter(|w| w.entry.id == *id && w.kind == TokenKind::Word)?;
+                used += 1;
+            }
+            Step::Number => return numbered(lexicon, later, words).map(|more| used + more),
+            Step::End => {
+                let open = words.first().is_some_and(|w| {
+                    matches!(w.kind, TokenKind::Word | TokenKind::Number | TokenKind::Picture)
+                });
+                if open {
+                    return None;
+                }
+            }
+            Step::Gap => {
+                let is_open = |w: &Word| matches!(w.kind, TokenKind::Word | TokenKind::Number);
+                return (0..=GAP_WORDS_MAX).find_map(|skip| {
+                    let inside = words.get(..skip).filter(|inside| inside.iter().all(is_open))?;
+                    let more = matched(lexicon, later, &words[inside.len()..])?;
+                    Some(used + skip + more)
+                });
+            }
         }
-        Step::Number => {
-            let digits = words.first()?.kind == TokenKind::Number;
-            let length = match (duration(lexicon, words), numeral(words)) {
-                (Some((_, length)), _) => length,
-                (None, Some((_, length))) => length,
-                (None, None) if digits => 1,
-                (None, None) => return None,
-            };
-            // A pattern that names the unit itself takes the number alone.
-            let named = matched(lexicon, later, words.get(length..)?).map(|rest| length + rest);
-            let alone = numeral(words).map_or(1, |(_, length)| length);
-            named.or_else(|| Some(alone + matched(lexicon, later, words.get(alone..)?)?))
-        }
-        Step::End => {
-            let open = words.first().is_some_and(|w| {
-                matches!(w.kind, TokenKind::Word | TokenKind::Number | TokenKind::Picture)
-            });
-            if open { None } else { matched(lexicon, later, words) }
-        }
-        Step::Gap => (0..=GAP_WORDS_MAX).find_map(|skip| {
-            let inside = words.get(..skip)?;
-            let open = inside.iter().all(|w| matches!(w.kind, TokenKind::Word | TokenKind::Number));
-            (open).then(|| matched(lexicon, later, &words[skip..]).map(|used| used + skip))?
-        }),
     }
+    Some(used)
+}
+
+/// How many words a number and the elements after it take, if they match.
+fn numbered(lexicon: &Lexicon, later: &[Step], words: &[Word]) -> Option<usize> {
+    let digits = words.first()?.kind == TokenKind::Number;
+    let number = numeral(words).map(|(_, length)| length);
+    let length = match duration(lexicon, words).map(|(_, length)| length).or(number) {
+        Some(length) => length,
+        None if digits => 1,
+        None => return None,
+    };
+    // A pattern that names the unit itself takes the number alone.
+    let whole = matched(lexicon, later, words.get(length..)?).map(|rest| length + rest);
+    let alone = number.unwrap_or(1);
+    whole.or_else(|| Some(alone + matched(lexicon, later, words.get(alone..)?)?))
 }

@@ -4,8 +4,6 @@
 //! Promises: the same words always give the same verdict; every verdict has its reasons; a reply
 //! that was cut, or that another language reads worse, is never calm.
 
-use std::cell::OnceCell;
-
 use super::Answering;
 use super::automatic::automatic;
 use super::caregiver::{self, Judgement};
@@ -13,14 +11,15 @@ use super::claim::{Claim, Kind, claims};
 use super::clause::{Joint, SEGMENT_ITEMS_MAX, Segment, Stance, Value, segments};
 use super::clinician;
 use super::concept::Concept as C;
-use super::lexicon::Lexicon;
+use super::heard::Heard;
+use super::languages::Languages;
 use super::lexicons::Lexicons;
 use super::second_language::worse_sentence;
-use super::spelling::{Heard, Sense, normal_words, senses};
+use super::spelling::normal_words;
 use super::stance::settle;
 use super::tap_answer::{Spoken, tapped};
 use super::times;
-use super::token::{TOKENS_MAX, Token, tokens};
+use super::token::{TOKENS_MAX, tokens};
 use super::whereabouts;
 use crate::care::{Reading, Site, Verdict};
 
@@ -111,49 +110,6 @@ fn state_of(text: &str) -> Writing {
         Writing::Mangled
     } else {
         Writing::Wreck
-    }
-}
-
-/// The tokens of a reply as each language has them; each is asked once, and only if it must be.
-pub(super) struct Languages<'a> {
-    tokens: &'a [Token<'a>],
-    /// In the order in which they are tried.
-    all: Vec<(&'a Lexicon, OnceCell<Vec<Sense<'a>>>)>,
-    /// The contact's own, where it is one of them.
-    own: Option<usize>,
-}
-
-impl<'a> Languages<'a> {
-    fn new(lexicons: &'a Lexicons, first_language: &str, tokens: &'a [Token<'a>]) -> Self {
-        let all: Vec<_> = lexicons.all().map(|lexicon| (lexicon, OnceCell::new())).collect();
-        let own = all.iter().position(|(lexicon, _)| lexicon.code() == first_language);
-        Self { tokens, all, own }
-    }
-
-    fn heard(&self, language: usize) -> Heard<'_> {
-        let (lexicon, heard) = &self.all[language];
-        Heard::new(lexicon, self.tokens, heard.get_or_init(|| senses(lexicon, self.tokens)))
-    }
-
-    /// The contact's own language first.
-    fn in_order(&self) -> impl Iterator<Item = usize> {
-        let others = (0..self.all.len()).filter(|language| Some(*language) != self.own);
-        self.own.into_iter().chain(others)
-    }
-
-    /// The reply in all languages but one.
-    pub(super) fn all_but(&self, best: &Lexicon) -> impl Iterator<Item = Heard<'_>> {
-        let others = (0..self.all.len()).filter(|i| self.all[*i].0.code() != best.code());
-        others.map(|language| self.heard(language))
-    }
-
-    /// The languages with the share of the words that each knows, the best first; at equal shares
-    /// the contact's language stays first.
-    fn ranked(&self) -> Vec<(usize, usize)> {
-        let share = |language: usize| (self.heard(language).share_known(), language);
-        let mut ranked: Vec<(usize, usize)> = self.in_order().map(share).collect();
-        ranked.sort_by_key(|(share, _)| std::cmp::Reverse(*share));
-        ranked
     }
 }
 

@@ -7,8 +7,9 @@
 use std::ops::Range;
 
 use super::Answering;
-use super::reading::{ALL_PERCENT, Languages, Read, is_worse, read_in};
-use super::spelling::Heard;
+use super::heard::Heard;
+use super::languages::Languages;
+use super::reading::{ALL_PERCENT, Read, is_worse, read_in};
 use super::token::{Token, TokenKind};
 use crate::care::Reading;
 

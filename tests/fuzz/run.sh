@@ -19,7 +19,8 @@ flags="-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4"
 flags="$flags -Cllvm-args=-sanitizer-coverage-inline-8bit-counters"
 flags="$flags -Cllvm-args=-sanitizer-coverage-pc-table"
 flags="$flags -Cllvm-args=-sanitizer-coverage-trace-compares -Ccodegen-units=1 --cfg fuzzing"
-RUSTFLAGS="$flags" cargo build --quiet --release --target "$host" --manifest-path "$here/Cargo.toml"
+RUSTFLAGS="$flags" cargo build --quiet --locked --release --target "$host" \
+    --manifest-path "$here/Cargo.toml"
 
 # The labelled replies and mails are where the fuzzer starts from.
 mkdir -p "$out/text" "$out/message" "$out/found"
