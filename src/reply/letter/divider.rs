@@ -152,6 +152,9 @@ fn is_in_any_case(text: &str, lower: &str) -> bool {
     if opens_otherwise(text, lower) {
         return false;
     }
+    if text.is_ascii() {
+        return text.eq_ignore_ascii_case(lower);
+    }
     text.chars().flat_map(char::to_lowercase).eq(lower.chars())
 }
 
