@@ -66,7 +66,7 @@ pub(crate) fn judge(answering: Answering, segments: &[Segment], claims: &[Claim]
 
 struct Case<'a> {
     answering: Answering,
-    segments: &'a [Segment],
+    segments: &'a [Segment<'a>],
     claims: &'a [Claim],
 }
 

@@ -104,14 +104,14 @@ pub(crate) fn claims(segments: &[Segment]) -> (Vec<Claim>, Vec<Vec<Site>>) {
 }
 
 pub(super) struct Maker<'a> {
-    pub(super) segments: &'a [Segment],
+    pub(super) segments: &'a [Segment<'a>],
     sites: &'a [Vec<Site>],
     pub(super) out: Vec<Claim>,
     pub(super) at: usize,
 }
 
 impl<'a> Maker<'a> {
-    pub(super) fn segment(&self) -> &'a Segment {
+    pub(super) fn segment(&self) -> &'a Segment<'a> {
         &self.segments[self.at]
     }
 

@@ -3,6 +3,7 @@
 //! Never here: negation, readings.
 //! Promises: items keep the order of the reply; a segment is never empty.
 
+use std::borrow::Cow;
 use std::cell::LazyCell;
 
 use super::clock::{Said, clock};
@@ -11,7 +12,7 @@ use super::cutter::Cutter;
 use super::duration::duration;
 use super::lexicon::Lexicon;
 use super::numeral::numeral;
-use super::phrase::{longest, phrase_concepts};
+use super::phrase::{concepts_alone, longest};
 use super::spelling::{Spelled, Word};
 use super::token::TokenKind;
 use crate::care::Place;
@@ -22,7 +23,7 @@ pub(crate) const SEGMENT_ITEMS_MAX: usize = 80;
 
 /// One thing said.
 #[derive(Clone, Debug)]
-pub(crate) struct Item {
+pub(crate) struct Item<'a> {
     /// What its words stand for; empty for a word that says nothing here.
     pub set: Concepts,
     /// The place that it names.
@@ -30,9 +31,9 @@ pub(crate) struct Item {
     /// The time or number that it states.
     pub value: Value,
     /// As written.
-    pub raw: String,
+    pub raw: Cow<'a, str>,
     /// The normal form of its last word.
-    pub text: String,
+    pub text: &'a str,
     /// Whether the language has the word.
     pub known: bool,
     /// Whether it is written as the language has it.
@@ -43,15 +44,15 @@ pub(crate) struct Item {
     pub stance: Stance,
 }
 
-impl Item {
+impl Item<'_> {
     /// Something that was begun and not said.
     pub(super) fn unsaid() -> Self {
         Self {
             set: Concepts::default(),
             place: None,
             value: Value::None,
-            raw: String::new(),
-            text: String::new(),
+            raw: Cow::Borrowed(""),
+            text: "",
             known: false,
             exact: true,
             guessed: false,
@@ -123,7 +124,7 @@ pub(crate) enum Joint {
 
 /// A stretch of a sentence between two joints.
 #[derive(Clone, Debug)]
-pub(crate) struct Segment {
+pub(crate) struct Segment<'a> {
     /// What joins it to the one before.
     pub joint: Joint,
     /// Which sentence it is in.
@@ -135,23 +136,26 @@ pub(crate) struct Segment {
     /// Whether its sentence ends with a question mark, whatever it is.
     pub marked: bool,
     /// What it says; never empty.
-    pub items: Vec<Item>,
+    pub items: Vec<Item<'a>>,
+    /// What any of its items stands for.
+    pub(super) all: Concepts,
 }
 
-impl Segment {
+impl Segment<'_> {
     /// Whether any item stands for the concept, however it is meant.
     pub(crate) fn says(&self, concept: Concept) -> bool {
-        self.items.iter().any(|item| item.is(concept))
+        self.all.has(concept)
     }
 
     /// Whether any item stands for any of them.
     pub(crate) fn says_any(&self, concepts: &[Concept]) -> bool {
-        self.items.iter().any(|item| item.is_any(concepts))
+        self.all.any(concepts)
     }
 
     /// Whether an item that is meant so stands for the concept.
     pub(crate) fn means(&self, concept: Concept, stance: Stance) -> bool {
-        self.items.iter().any(|item| item.is(concept) && item.stance == stance)
+        self.says(concept)
+            && self.items.iter().any(|item| item.is(concept) && item.stance == stance)
     }
 
     /// Whether a word that says nothing, and may be a misspelled 'not', stands directly beside the
@@ -181,15 +185,19 @@ impl Segment {
     /// The words as written.
     pub(crate) fn raw(&self) -> String {
         let words: Vec<&str> =
-            self.items.iter().map(|item| item.raw.as_str()).filter(|raw| !raw.is_empty()).collect();
+            self.items.iter().map(|item| item.raw.as_ref()).filter(|raw| !raw.is_empty()).collect();
         words.join(" ")
     }
 }
 
 /// The segments of a reply; `deaf` is what this writer never says.
-pub(crate) fn segments(lexicon: &Lexicon, words: &[Word], deaf: Concepts) -> Vec<Segment> {
+pub(crate) fn segments<'a>(
+    lexicon: &Lexicon,
+    words: &'a [Word],
+    deaf: Concepts,
+) -> Vec<Segment<'a>> {
     let mut cutter = Cutter::default();
-    let cuts = best_cuts(lexicon, words, deaf);
+    let places = places(lexicon, words, deaf);
     let mut at = 0;
     while at < words.len() {
         match words[at].kind {
@@ -199,14 +207,13 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word], deaf: Concepts) -> Vec
             TokenKind::Colon => cutter.join(Joint::Colon),
             TokenKind::Slash => cutter.join(Joint::Or),
             TokenKind::Word | TokenKind::Number | TokenKind::Picture => {
-                let (item, used) = item(lexicon, words, at, cuts[at], deaf);
+                let (item, used) = item(lexicon, words, at, &places[at].choice);
                 if words[at].wrapped {
                     cutter.wrap();
                 }
                 let may_tell_time = item.is(Concept::AtTime) && item.is(Concept::Because);
-                let of_time = may_tell_time
-                    && at + used < words.len()
-                    && timed(lexicon, words, at + used).is_some();
+                let of_time =
+                    may_tell_time && places.get(at + used).is_some_and(|p| p.timed.is_some());
                 cutter.take(item, of_time);
                 at += used;
                 continue;
@@ -217,30 +224,43 @@ pub(crate) fn segments(lexicon: &Lexicon, words: &[Word], deaf: Concepts) -> Vec
     cutter.cut()
 }
 
-/// How many words the item at each place takes, so that the phrases of the whole reply together are
-/// as long as can be: 'it' + 'is back', not 'it is' + 'back'.
-fn best_cuts(lexicon: &Lexicon, words: &[Word], deaf: Concepts) -> Vec<usize> {
+/// What may be read at the place of one word.
+struct At {
+    /// What the words from there on are taken for.
+    choice: Choice,
+    /// The time or number that stands there.
+    timed: Timed,
+}
+
+/// What is read at each place, so that the phrases of the whole reply together are as long as can
+/// be: 'it' + 'is back', not 'it is' + 'back'.
+fn places(lexicon: &Lexicon, words: &[Word], deaf: Concepts) -> Vec<At> {
     let mut worth = vec![0usize; words.len() + 1];
-    let mut cuts = vec![1; words.len()];
+    let mut places = Vec::with_capacity(words.len());
     for at in (0..words.len()).rev() {
-        let open = matches!(words[at].kind, TokenKind::Word | TokenKind::Number);
-        if !open {
+        if !matches!(words[at].kind, TokenKind::Word | TokenKind::Number) {
             worth[at] = worth[at + 1];
+            let choice = choice(lexicon, words, at, None, (1, deaf));
+            places.push(At { choice, timed: None });
             continue;
         }
-        let longest = choice(lexicon, words, at, usize::MAX, deaf);
-        let used = longest.used;
-        let single = if used > 1 { choice(lexicon, words, at, 1, deaf) } else { longest };
+        let timed = timed(lexicon, words, at);
+        let whole = choice(lexicon, words, at, timed, (usize::MAX, deaf));
+        let used = whole.used;
+        let single = if used > 1 { choice(lexicon, words, at, timed, (1, deaf)) } else { whole };
         let alone = worth[at + 1] + usize::from(!single.set.is_empty() || single.place.is_some());
         let together = worth[at + used] + used * used;
         // At a tie the earlier phrase is kept whole.
-        (worth[at], cuts[at]) =
-            if used > 1 && together >= alone { (together, used) } else { (alone, 1) };
+        let choice = if used > 1 && together >= alone { whole } else { single };
+        worth[at] = if choice.used > 1 { together } else { alone };
+        places.push(At { choice, timed });
     }
-    cuts
+    places.reverse();
+    places
 }
 
 /// What the words at a place are taken for.
+#[derive(Clone, Copy)]
 struct Choice {
     value: Value,
     used: usize,
@@ -248,18 +268,21 @@ struct Choice {
     place: Option<Place>,
 }
 
+/// A time or number, and how many words it takes.
+type Timed = Option<(Value, usize)>;
+
 /// The time or number at a place.
-fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Option<(Value, usize)> {
+fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Timed {
     let rest = &words[at..];
+    let entry = rest[0].entry;
     let may_be = rest[0].kind == TokenKind::Number
-        || lexicon.numbers.contains_key(&rest[0].text)
-        || lexicon.time_openers.contains(&rest[0].text)
-        || lexicon.ordinals.contains_key(&rest[0].text);
+        || entry.number.is_some()
+        || entry.opens_time
+        || entry.ordinal.is_some();
     if !may_be {
         return None;
     }
-    let after_at = at > 0
-        && phrase_concepts(lexicon, std::slice::from_ref(&words[at - 1])).has(Concept::AtTime);
+    let after_at = at > 0 && concepts_alone(lexicon, &words[at - 1]).has(Concept::AtTime);
     // Asked for up to three times, and dear.
     let clock = LazyCell::new(|| {
         clock(lexicon, rest, after_at).map(|(said, used)| (Value::Clock(said), used))
@@ -275,22 +298,27 @@ fn timed(lexicon: &Lexicon, words: &[Word], at: usize) -> Option<(Value, usize)>
         .or_else(longer)
         .or(lasting)
         .or_else(|| *clock)
-        .or_else(|| numeral(lexicon, rest).map(|(n, used)| (Value::Number(n), used)))
+        .or_else(|| numeral(rest).map(|(n, used)| (Value::Number(n), used)))
         .or_else(|| ordinal(lexicon, rest).map(|n| (Value::Number(n), 1)))
 }
 
 /// 'Third' in 'the third step'.
 fn ordinal(lexicon: &Lexicon, words: &[Word]) -> Option<u32> {
-    let number = lexicon.ordinals.get(&words[0].text).copied()?;
-    let step = phrase_concepts(lexicon, words.get(1..2)?);
-    step.has(Concept::StepWord).then_some(number)
+    let number = words[0].entry.ordinal?;
+    concepts_alone(lexicon, words.get(1)?).has(Concept::StepWord).then_some(number)
 }
 
 /// What the words at a place are taken for, at most so many of them.
-fn choice(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize, deaf: Concepts) -> Choice {
+fn choice(
+    lexicon: &Lexicon,
+    words: &[Word],
+    at: usize,
+    timed: Timed,
+    (limit, deaf): (usize, Concepts),
+) -> Choice {
     let rest = &words[at..];
     let phrase = longest(lexicon, rest, limit, deaf);
-    let timed = timed(lexicon, words, at).filter(|(_, used)| *used <= limit);
+    let timed = timed.filter(|(_, used)| *used <= limit);
     let phrase_length = phrase.map_or(0, |found| found.length);
     let (value, used, set, place) = match (timed, phrase) {
         // A number word such as 'one' is also a word: the longer reading wins, the time at a tie.
@@ -312,15 +340,9 @@ fn choice(lexicon: &Lexicon, words: &[Word], at: usize, limit: usize, deaf: Conc
     Choice { value, used, set, place }
 }
 
-/// The item at a place, of at most so many words.
-fn item(
-    lexicon: &Lexicon,
-    words: &[Word],
-    at: usize,
-    limit: usize,
-    deaf: Concepts,
-) -> (Item, usize) {
-    let Choice { value, used, set, place } = choice(lexicon, words, at, limit, deaf);
+/// The item at a place, and how many words it takes.
+fn item<'a>(lexicon: &Lexicon, words: &'a [Word], at: usize, choice: &Choice) -> (Item<'a>, usize) {
+    let Choice { value, used, set, place } = *choice;
     let taken = &words[at..at + used];
     let set = if place.is_some() { set.with(sides_inside(lexicon, taken)) } else { set };
     // '0 marks'.
@@ -334,39 +356,32 @@ fn item(
         || taken.iter().all(|word| word.spelled != Spelled::Unknown);
     let guessed = taken.iter().any(|word| word.spelled == Spelled::Guessed);
     let exact = taken.iter().all(|word| word.spelled == Spelled::Exactly);
-    let raws: Vec<&str> =
-        taken.iter().map(|w| w.raw.as_str()).filter(|raw| !raw.is_empty()).collect();
-    let text = taken.last().map(|w| w.text.clone()).unwrap_or_default();
-    (
-        Item {
-            set,
-            place,
-            value,
-            raw: raws.join(" "),
-            text,
-            known,
-            exact,
-            guessed,
-            stance: Stance::Plain,
-        },
-        used,
-    )
+    let raw = match taken {
+        [word] => Cow::Borrowed(word.raw),
+        _ => {
+            let written = taken.iter().map(|w| w.raw).filter(|raw| !raw.is_empty());
+            Cow::Owned(written.collect::<Vec<_>>().join(" "))
+        }
+    };
+    let text = taken.last().map_or("", |w| w.text.as_ref());
+    (Item { set, place, value, raw, text, known, exact, guessed, stance: Stance::Plain }, used)
 }
 
 /// Whether a number alone can only be a body temperature, in °C or °F, with its tenths.
 fn is_temperature(words: &[Word]) -> bool {
     let [word] = words else { return false };
+    if word.kind != TokenKind::Number {
+        return false;
+    }
     let tenths = word.text.split_once(['.', ',']).is_some_and(|(_, tenths)| tenths.len() == 1);
     let degrees = word.text.replace(',', ".").parse::<f32>().ok();
-    word.kind == TokenKind::Number
-        && tenths
-        && degrees.is_some_and(|d| (37.5..43.0).contains(&d) || (99.5..108.0).contains(&d))
+    tenths && degrees.is_some_and(|d| (37.5..43.0).contains(&d) || (99.5..108.0).contains(&d))
 }
 
 /// The side that the name of a place holds: 'back of the left thigh'.
 fn sides_inside(lexicon: &Lexicon, words: &[Word]) -> Concepts {
     let sides = [Concept::Left, Concept::Right, Concept::Both];
-    let said = words.iter().map(|w| phrase_concepts(lexicon, std::slice::from_ref(w)));
+    let said = words.iter().map(|w| concepts_alone(lexicon, w));
     said.fold(Concepts::default(), |all, set| {
         sides
             .into_iter()

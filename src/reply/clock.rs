@@ -10,9 +10,10 @@ use super::concept::Concept;
 use super::lexicon::Lexicon;
 use super::numeral::numeral;
 use super::pattern::{Element, expand};
-use super::phrase::phrase_concepts;
+use super::phrase::concepts_alone;
 use super::spelling::Word;
 use super::token::TokenKind;
+use super::vocabulary::{Vocabulary, WordId};
 
 /// Hours before this one that are said without a half of the day are after noon: nobody looks at
 /// skin at three in the morning without saying so.
@@ -24,8 +25,18 @@ type Head = Option<(u32, usize)>;
 /// A way to say a time in words.
 #[derive(Clone, Debug)]
 pub(crate) struct ClockSaying {
-    elements: Vec<Element>,
+    parts: Vec<Part>,
     minute: MinuteOf,
+}
+
+/// One element of a way to say a time.
+#[derive(Clone, Copy, Debug)]
+enum Part {
+    Hour,
+    Minute,
+    Word(WordId),
+    /// An element that no time is said with.
+    Never,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -47,7 +58,11 @@ impl ClockSaying {
     ///
     /// # Errors
     /// In words, when the entry is not one.
-    pub(crate) fn parse(say: &str, minute: &str) -> Result<Vec<Self>, String> {
+    pub(crate) fn parse(
+        say: &str,
+        minute: &str,
+        vocabulary: &mut Vocabulary,
+    ) -> Result<Vec<Self>, String> {
         let minute_of = match minute {
             "m" => MinuteOf::After,
             "-m" => MinuteOf::Before,
@@ -57,48 +72,66 @@ impl ClockSaying {
                 _ => MinuteOf::Fixed(minute.parse().map_err(|_| bad(minute))?),
             },
         };
-        let elements = expand(say)?;
-        Ok(elements.into_iter().map(|elements| Self { elements, minute: minute_of }).collect())
+        let mut part = |element: &Element| match element {
+            Element::Word(word) if word == "{h}" => Part::Hour,
+            Element::Word(word) if word == "{m}" => Part::Minute,
+            Element::Word(word) => Part::Word(vocabulary.id(word)),
+            Element::Gap | Element::Number | Element::End => Part::Never,
+        };
+        let sayings = expand(say)?.into_iter().map(|elements| Self {
+            parts: elements.iter().map(&mut part).collect(),
+            minute: minute_of,
+        });
+        Ok(sayings.collect())
     }
 
     /// The words in it.
-    pub(crate) fn words(&self) -> impl Iterator<Item = &str> {
-        self.elements.iter().filter_map(|element| match element {
-            Element::Word(word) if !word.starts_with('{') => Some(word.as_str()),
-            _ => None,
+    pub(crate) fn words(&self) -> impl Iterator<Item = WordId> {
+        self.parts.iter().filter_map(|part| match part {
+            Part::Word(word) => Some(*word),
+            Part::Hour | Part::Minute | Part::Never => None,
         })
     }
 
     /// The word that it opens with, unless that is a number.
-    pub(crate) fn opener(&self) -> Option<&str> {
-        match self.elements.first() {
-            Some(Element::Word(word)) if !word.starts_with('{') => Some(word.as_str()),
+    pub(crate) fn opener(&self) -> Option<WordId> {
+        self.word(0)
+    }
+
+    /// The word after the opening, unless that is a number or nothing.
+    pub(crate) fn second(&self) -> Option<WordId> {
+        self.word(1)
+    }
+
+    fn word(&self, at: usize) -> Option<WordId> {
+        match self.parts.get(at) {
+            Some(Part::Word(word)) => Some(*word),
             _ => None,
         }
     }
 
     /// `head` is the number that the words begin with: dozens of sayings ask for it.
-    fn at(&self, lexicon: &Lexicon, words: &[Word], head: Head) -> Option<(Said, usize)> {
+    fn at(&self, words: &[Word], head: Head) -> Option<(Said, usize)> {
         let (mut hour, mut spoken, mut used) = (None, None, 0);
-        let number = |used: usize, rest| if used == 0 { head } else { numeral(lexicon, rest) };
-        for element in &self.elements {
+        let number = |used: usize, rest| if used == 0 { head } else { numeral(rest) };
+        for part in &self.parts {
             let rest = words.get(used..)?;
-            match element {
-                Element::Word(slot) if slot == "{h}" => {
+            match part {
+                Part::Hour => {
                     let (value, length) = number(used, rest).filter(|(h, _)| *h <= 24)?;
                     hour = Some(value);
                     used += length;
                 }
-                Element::Word(slot) if slot == "{m}" => {
+                Part::Minute => {
                     let (value, length) = number(used, rest).filter(|(m, _)| *m < 60)?;
                     spoken = Some(value);
                     used += length;
                 }
-                Element::Word(word) => {
-                    rest.first().filter(|w| w.text == *word)?;
+                Part::Word(word) => {
+                    rest.first().filter(|w| w.entry.id == *word)?;
                     used += 1;
                 }
-                Element::Gap | Element::Number | Element::End => return None,
+                Part::Never => return None,
             }
         }
         let minutes = i32::try_from(spoken.unwrap_or(0)).ok()?;
@@ -170,24 +203,37 @@ impl Said {
 
 /// A clock time and how many words it takes.
 pub(crate) fn clock(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, usize)> {
-    let head = numeral(lexicon, words);
-    // 'At half past', 'at fifteen twenty': what only 'at' makes a time.
-    let open = |saying: &&ClockSaying| {
-        matches!(saying.minute, MinuteOf::Open(_)) || saying.words().next().is_none()
+    let first = words.first()?;
+    let head = numeral(words);
+    // Dozens are known, of which few may stand here.
+    let after = |(_, length): (u32, usize)| words.get(length).map(|word| word.entry.id);
+    let next = head.and_then(after);
+    let of_number = |second| head.and_then(|_| lexicon.sayings_of_number.get(second));
+    let named = next.as_ref().and_then(|_| of_number(&next));
+    let fitting = [Some(&first.entry.sayings), of_number(&None), named];
+    let said = || {
+        fitting.into_iter().flatten().flatten().filter_map(|at| {
+            let saying = &lexicon.clock[*at];
+            saying.at(words, head).map(|(said, used)| (*at, saying.minute, said, used))
+        })
     };
-    let sayings = lexicon.clock.iter().filter(|saying| after_at || !open(saying));
-    let said = sayings.filter_map(|saying| saying.at(lexicon, words, head));
-    if let Some(best) = said.max_by_key(|(_, used)| *used).filter(|(_, used)| *used > 1 || after_at)
-        && !counts(lexicon, words.get(best.1))
+    // 'At half past', 'at fifteen twenty': what only 'at' makes a time.
+    let open = |at: usize, minute: &MinuteOf| {
+        matches!(minute, MinuteOf::Open(_)) || lexicon.clock[at].words().next().is_none()
+    };
+    let best = said().filter(|(at, minute, ..)| after_at || !open(*at, minute));
+    // Of equally long ones the last in the file.
+    let best = best.max_by_key(|(at, _, _, used)| (*used, *at));
+    if let Some((_, _, said, used)) = best.filter(|(.., used)| *used > 1 || after_at)
+        && !counts(lexicon, words.get(used))
     {
-        return Some(best);
+        return Some((said, used));
     }
-    if words.first()?.kind == TokenKind::Word {
-        return lexicon
-            .clock
-            .iter()
-            .filter(|saying| matches!(saying.minute, MinuteOf::Whole(_)))
-            .find_map(|saying| saying.at(lexicon, words, head))
+    if first.kind == TokenKind::Word {
+        let whole = said().filter(|(_, minute, ..)| matches!(minute, MinuteOf::Whole(_)));
+        return whole
+            .min_by_key(|(at, ..)| *at)
+            .map(|(_, _, said, used)| (said, used))
             .or_else(|| bare_hour(lexicon, words, after_at));
     }
     digits(lexicon, words, after_at).or_else(|| bare_hour(lexicon, words, after_at))
@@ -196,7 +242,7 @@ pub(crate) fn clock(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option
 /// Whether a word is a unit, so that the number before it counts something.
 fn counts(lexicon: &Lexicon, word: Option<&Word>) -> bool {
     word.is_some_and(|w| {
-        phrase_concepts(lexicon, std::slice::from_ref(w)).any(&[
+        concepts_alone(lexicon, w).any(&[
             Concept::MinuteUnit,
             Concept::HourUnit,
             Concept::OtherUnit,
@@ -204,13 +250,13 @@ fn counts(lexicon: &Lexicon, word: Option<&Word>) -> bool {
     })
 }
 
-fn is_half_of_day(lexicon: &Lexicon, word: Option<&Word>) -> bool {
-    word.is_some_and(|w| lexicon.afternoon.contains(&w.text) || lexicon.forenoon.contains(&w.text))
+fn is_half_of_day(word: Option<&Word>) -> bool {
+    word.is_some_and(|w| w.entry.is_half_of_day)
 }
 
 fn digits(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, usize)> {
     let first = words.first().filter(|w| w.kind == TokenKind::Number)?;
-    let half = is_half_of_day(lexicon, words.get(1));
+    let half = is_half_of_day(words.get(1));
     if let Some((hour, minute)) = first.text.split_once([':', '.', 'h', ',']) {
         // '10.05hrs' is a time, '1.5hrs' how long.
         let of_day = hour.len() == 2 && is_hours(lexicon, words.get(1));
@@ -236,12 +282,12 @@ fn digits(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, us
     }
     // '11-05 am'.
     let second = words.get(1).filter(|w| w.kind == TokenKind::Number && w.text.len() == 2)?;
-    let of_day = first.text.len() <= 2 && is_half_of_day(lexicon, words.get(2));
+    let of_day = first.text.len() <= 2 && is_half_of_day(words.get(2));
     of_day.then(|| said(&first.text, &second.text, false)).flatten().map(|said| (said, 2))
 }
 
 fn is_hours(lexicon: &Lexicon, word: Option<&Word>) -> bool {
-    word.is_some_and(|w| phrase_concepts(lexicon, std::slice::from_ref(w)).has(Concept::HourUnit))
+    word.is_some_and(|w| concepts_alone(lexicon, w).has(Concept::HourUnit))
 }
 
 fn said(hour: &str, minute: &str, sure: bool) -> Option<Said> {
@@ -256,16 +302,16 @@ fn said(hour: &str, minute: &str, sure: bool) -> Option<Said> {
 
 /// `at 4`, `by three`: an hour of twelve, nothing counted by it.
 fn bare_hour(lexicon: &Lexicon, words: &[Word], after_at: bool) -> Option<(Said, usize)> {
-    let (hour, used) = numeral(lexicon, words).filter(|(h, _)| (1..=12).contains(h))?;
+    let (hour, used) = numeral(words).filter(|(h, _)| (1..=12).contains(h))?;
     // 'Nine a.m.'.
-    if !after_at && !is_half_of_day(lexicon, words.get(used)) {
+    if !after_at && !is_half_of_day(words.get(used)) {
         return None;
     }
     // 'From one side': 'one' is rarely an hour without more.
     let one = hour == 1 && words.first().is_some_and(|w| w.kind == TokenKind::Word);
     // 'At 4ish' is an hour, 'at 4x' is not.
     let glued_on = words.get(used).is_some_and(|w| {
-        let nearly = phrase_concepts(lexicon, std::slice::from_ref(w)).has(Concept::Partly);
+        let nearly = concepts_alone(lexicon, w).has(Concept::Partly);
         w.glued && w.kind == TokenKind::Word && !nearly
     });
     if one || counts(lexicon, words.get(used)) || glued_on {

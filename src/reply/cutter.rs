@@ -5,52 +5,53 @@
 //! knows whether the sentence asks.
 
 use super::clause::{Item, Joint, SEGMENT_ITEMS_MAX, Segment};
-use super::concept::Concept;
+use super::concept::{Concept, Concepts};
 
 /// A longer sentence before a question mark states more than it asks.
 const QUERY_ITEMS_MAX: usize = 4;
 
 /// Collects items, and cuts them where a joint stands or a new thing begins.
-pub(super) struct Cutter {
-    out: Vec<Segment>,
-    items: Vec<Item>,
+pub(super) struct Cutter<'a> {
+    out: Vec<Segment<'a>>,
+    items: Vec<Item<'a>>,
     joint: Joint,
     /// The last joint was an 'only', which a comma behind it makes no exception.
     only: bool,
     sentence: usize,
 }
 
-impl Default for Cutter {
+impl Default for Cutter<'_> {
     fn default() -> Self {
         Self { out: Vec::new(), items: Vec::new(), joint: Joint::Opening, only: false, sentence: 0 }
     }
 }
 
-impl Cutter {
+impl<'a> Cutter<'a> {
     /// All segments.
-    pub(super) fn cut(mut self) -> Vec<Segment> {
+    pub(super) fn cut(mut self) -> Vec<Segment<'a>> {
         self.end_sentence(false);
         self.out
     }
 
     /// Takes an item; `of_time` tells that it leads to a time, as 'since' in 'since four'.
-    pub(super) fn take(&mut self, item: Item, of_time: bool) {
+    pub(super) fn take(&mut self, item: Item<'a>, of_time: bool) {
         if self.items.len() >= SEGMENT_ITEMS_MAX {
             self.join(Joint::Comma);
         }
-        let denies_before = self.items.iter().any(|i| {
-            i.is_any(&[
+        let denies_before = || {
+            let denials = [
                 Concept::No,
                 Concept::Not,
                 Concept::Nothing,
                 Concept::Clear,
                 Concept::Normal,
                 Concept::ClearOfMarks,
-            ])
-        });
+            ];
+            self.items.iter().any(|i| i.is_any(&denials))
+        };
         let joint = if item.is(Concept::Except) {
             Some(Joint::Except)
-        } else if item.is(Concept::But) || item.is(Concept::Only) && denies_before {
+        } else if item.is(Concept::But) || item.is(Concept::Only) && denies_before() {
             Some(Joint::But)
         } else if item.is(Concept::Or) {
             Some(Joint::Or)
@@ -166,6 +167,7 @@ impl Cutter {
             question: false,
             queried: false,
             marked: false,
+            all: items.iter().fold(Concepts::default(), |all, item| all.with(item.set)),
             items,
         });
     }
@@ -177,13 +179,13 @@ impl Cutter {
         }
         self.close();
         let sentence = self.sentence;
-        let in_sentence = self.out.iter_mut().filter(|s| s.sentence == sentence);
-        let segments: Vec<&mut Segment> = in_sentence.collect();
+        let from = self.out.iter().rposition(|s| s.sentence != sentence).map_or(0, |last| last + 1);
+        let segments = &mut self.out[from..];
         let asks = segments.first().is_some_and(|first| is_question(&first.items, question_mark));
         let asks_later = question_mark
             && segments.iter().any(|s| s.items.first().is_some_and(|i| i.is(Concept::Wh)));
         let last = segments.len().saturating_sub(1);
-        for (n, segment) in segments.into_iter().enumerate() {
+        for (n, segment) in segments.iter_mut().enumerate() {
             let short = n == last && segment.items.len() <= QUERY_ITEMS_MAX;
             segment.question = asks;
             segment.queried = question_mark && (short || asks_later);

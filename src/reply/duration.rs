@@ -6,9 +6,10 @@
 use super::concept::Concept;
 use super::lexicon::Lexicon;
 use super::numeral::numeral;
-use super::phrase::phrase_concepts;
+use super::phrase::concepts_alone;
 use super::spelling::Word;
 use super::token::TokenKind;
+use super::vocabulary::WordId;
 
 /// The longest duration that a reply may state.
 const MINUTES_MAX: u32 = 24 * 60;
@@ -18,15 +19,13 @@ pub(crate) fn duration(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)
     let (mut minutes, mut used) = single(lexicon, words)?;
     let is_hours = minutes >= 60 && minutes.is_multiple_of(30);
     if is_hours {
-        let joint = words
-            .get(used)
-            .is_some_and(|w| phrase_concepts(lexicon, std::slice::from_ref(w)).has(Concept::And));
+        let joint = words.get(used).is_some_and(|w| concepts_alone(lexicon, w).has(Concept::And));
         let next = used + usize::from(joint);
         if let Some((more, length)) = single(lexicon, words.get(next..)?).filter(|(m, _)| *m < 60) {
             minutes += more;
             used = next + length;
         } else if let Some((more, length)) =
-            glued_minutes(lexicon, words.get(used..)?).or_else(|| bare_minutes(words.get(used..)?))
+            glued_minutes(words.get(used..)?).or_else(|| bare_minutes(words.get(used..)?))
         {
             minutes += more;
             used += length;
@@ -36,9 +35,9 @@ pub(crate) fn duration(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)
 }
 
 /// `10` in `1h10`.
-fn glued_minutes(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)> {
+fn glued_minutes(words: &[Word]) -> Option<(u32, usize)> {
     words.first().filter(|w| w.glued && w.kind == TokenKind::Number)?;
-    numeral(lexicon, words).filter(|(m, _)| *m < 60)
+    numeral(words).filter(|(m, _)| *m < 60)
 }
 
 /// `15` in `1 hr 15`, where nothing else is counted by it.
@@ -50,18 +49,16 @@ fn bare_minutes(words: &[Word]) -> Option<(u32, usize)> {
 }
 
 fn single(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)> {
-    let spoken = lexicon
-        .durations
-        .iter()
-        .filter(|(phrase, _)| {
-            words.len() >= phrase.len() && phrase.iter().zip(words).all(|(p, w)| *p == w.text)
-        })
-        .max_by_key(|(phrase, _)| phrase.len());
-    if let Some((phrase, minutes)) = spoken {
-        return Some((*minutes, phrase.len()));
+    let (first, after) = words.split_first()?;
+    let is_said = |span: &[WordId]| {
+        after.len() >= span.len() && span.iter().zip(after).all(|(id, w)| *id == w.entry.id)
+    };
+    let spoken = first.entry.spans.iter().filter(|(span, _)| is_said(span));
+    if let Some((span, minutes)) = spoken.max_by_key(|(span, _)| span.len()) {
+        return Some((*minutes, 1 + span.len()));
     }
-    let (tenths, length) = tenths(lexicon, words)?;
-    let unit = phrase_concepts(lexicon, words.get(length..=length)?);
+    let (tenths, length) = tenths(words)?;
+    let unit = concepts_alone(lexicon, words.get(length)?);
     let per_unit = if unit.has(Concept::HourUnit) {
         60
     } else if unit.has(Concept::MinuteUnit) {
@@ -73,8 +70,8 @@ fn single(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)> {
 }
 
 /// The number in tenths, so that `1.5 hours` is exact.
-fn tenths(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)> {
-    if let Some((number, length)) = numeral(lexicon, words) {
+fn tenths(words: &[Word]) -> Option<(u32, usize)> {
+    if let Some((number, length)) = numeral(words) {
         return Some((number.checked_mul(10)?, length));
     }
     let first = words.first().filter(|w| w.kind == TokenKind::Number)?;

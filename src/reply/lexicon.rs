@@ -4,21 +4,21 @@
 //! Promises: a lexicon that was read is complete and consistent; what is wrong in the text is
 //! said with the language, the table and the entry.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::BTreeMap;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::Deserialize;
+use rustc_hash::FxHashMap;
 
 use super::Answering;
 use super::clock::ClockSaying;
 use super::concept::{Concept, Concepts};
 use super::fold::fold;
+use super::lexicon_file::{ClockFile, LexiconFile};
 use super::pattern::{Element, expand};
-use super::phrase::Opened;
-use super::round::{RoundTable, RoundWords};
+use super::phrase::{Opened, Step};
+use super::round::RoundWords;
 use super::tap_answer;
-use super::taps::{Tap, TapTable};
-use super::token::Token;
+use super::taps::Tap;
+use super::vocabulary::{Entry, Vocabulary, WordId};
 use crate::care::Place;
 
 /// Why a language file cannot be used.
@@ -55,29 +55,42 @@ pub struct Lexicon {
     /// Words that lose their last letter before a vowel and are written onto the next: `l'` for
     /// `le`. They are parted, in replies and in this file alike.
     pub(crate) elisions: Vec<(String, String)>,
-    pub(crate) rewrites: HashMap<String, Vec<String>>,
-    pub(crate) capitals: HashMap<String, String>,
-    pub(crate) numbers: HashMap<String, u32>,
-    /// 'Third' and its like, which number a step.
-    pub(crate) ordinals: HashMap<String, u32>,
-    pub(crate) number_joints: HashSet<String>,
-    pub(crate) durations: Vec<(Vec<String>, u32)>,
+    /// Whether an elided word begins with a byte, and whether an ending or plural ends in it.
+    pub(crate) begins_elided: Vec<bool>,
+    pub(crate) ends_made: Vec<bool>,
+    pub(crate) rewrites: FxHashMap<String, Vec<String>>,
+    pub(crate) capitals: FxHashMap<String, String>,
+    /// Ways to say a time of day.
     pub(crate) clock: Vec<ClockSaying>,
-    /// Words that open a time or a duration, beside numbers.
-    pub(crate) time_openers: HashSet<String>,
-    pub(crate) afternoon: HashSet<String>,
-    pub(crate) forenoon: HashSet<String>,
+    /// Those of them that a number begins, by the word that follows it, and those that no word
+    /// follows.
+    pub(crate) sayings_of_number: FxHashMap<Option<WordId>, Vec<usize>>,
+    /// What puts a time into the afternoon, and into the forenoon.
+    pub(crate) afternoon: Vec<HalfOfDay>,
+    pub(crate) forenoon: Vec<HalfOfDay>,
     /// Every word of any phrase, with how grave it is to miss.
-    pub(crate) vocabulary: HashMap<String, Gravity>,
+    pub(crate) gravities: FxHashMap<String, Gravity>,
     /// The same words and the contractions, by their length in letters, each with the letters it
     /// has, for misspellings.
     pub(crate) by_length: BTreeMap<usize, Vec<(String, u32)>>,
-    /// The phrases by their first word; `#` stands for a number.
-    pub(crate) phrases: HashMap<String, Opened>,
+    /// Every word in any table.
+    vocabulary: Vocabulary,
+    /// The phrases that a number opens.
+    pub(crate) numbered: Opened,
+    /// What a number says with nothing after it.
+    pub(crate) number_alone: Concepts,
     taps: BTreeMap<Answering, Vec<Tap>>,
     /// The words of each tap's body, in the same order.
-    tap_words: BTreeMap<Answering, Vec<Vec<Token>>>,
+    tap_words: BTreeMap<Answering, Vec<tap_answer::Wanted>>,
     round: RoundWords,
+}
+
+/// Words that put a time into one half of the day.
+#[derive(Debug)]
+pub(crate) struct HalfOfDay {
+    pub words: Vec<WordId>,
+    /// How long it is, in bytes.
+    pub length: usize,
 }
 
 /// How grave it is to miss a word. A misspelling is taken for the gravest of the words that it is
@@ -96,81 +109,6 @@ pub(crate) enum Gravity {
     Alarm,
 }
 
-/// The words of one language, by which replies are read.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct LexiconFile {
-    /// Endings of a plural.
-    plural: Vec<String>,
-    /// Endings that make a word of another.
-    #[serde(default)]
-    derived: Vec<String>,
-    /// What an ending stands for.
-    #[serde(default)]
-    endings: BTreeMap<String, String>,
-    /// Words that are written onto the next without their last letter, and their whole form.
-    #[serde(default)]
-    elisions: BTreeMap<String, String>,
-    /// Contractions and common misspellings, and what they stand for.
-    #[serde(default)]
-    rewrites: BTreeMap<String, String>,
-    /// Words that mean something else in capitals.
-    #[serde(default)]
-    capitals: BTreeMap<String, String>,
-    /// Words that say nothing here, so that they are not taken for misspellings of others.
-    plain: String,
-    /// Numbers in words.
-    numbers: BTreeMap<String, u32>,
-    /// Words such as 'third', which are numbers only before a step.
-    #[serde(default)]
-    ordinals: BTreeMap<String, u32>,
-    /// Words that join two numbers.
-    #[serde(default)]
-    number_joints: String,
-    /// Spans of time, in minutes.
-    durations: BTreeMap<String, u32>,
-    /// Words that put a time into the afternoon.
-    afternoon: String,
-    /// Words that put a time into the forenoon.
-    forenoon: String,
-    /// Ways to say a time of day.
-    clock: Vec<ClockFile>,
-    /// The phrases of each idea.
-    #[schemars(schema_with = "phrases_by_concept")]
-    say: BTreeMap<String, String>,
-    /// The phrases of each place on the body.
-    #[schemars(schema_with = "phrases_by_place")]
-    places: BTreeMap<String, String>,
-    /// The one-tap answers.
-    taps: TapTable,
-    /// How one reply speaks of several clients.
-    round: RoundTable,
-}
-
-/// A way to say a time of day.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct ClockFile {
-    /// The words.
-    say: String,
-    /// The minute that they mean.
-    minute: String,
-}
-
-fn phrases_by_concept(_: &mut SchemaGenerator) -> Schema {
-    phrases_by(Concept::NAMED.iter().map(|(name, _)| *name))
-}
-
-fn phrases_by_place(_: &mut SchemaGenerator) -> Schema {
-    phrases_by(Place::ALL.into_iter().map(Place::id))
-}
-
-fn phrases_by<'a>(names: impl Iterator<Item = &'a str>) -> Schema {
-    let phrases = |name: &'a str| (name.to_owned(), serde_json::json!({ "type": "string" }));
-    let properties: serde_json::Map<_, _> = names.map(phrases).collect();
-    json_schema!({ "type": "object", "additionalProperties": false, "properties": properties })
-}
-
 impl Lexicon {
     /// Reads a language from the text of its `lexicon.toml`.
     ///
@@ -187,27 +125,24 @@ impl Lexicon {
         };
         let elisions: Vec<(String, String)> =
             file.elisions.iter().map(|(k, v)| (fold(k), fold(v))).collect();
-        let parted = |list: &str| -> HashSet<String> {
-            entries(list).map(|entry| split(entry, &elisions).join(" ")).collect()
-        };
         let mut lexicon = Self {
             code: code.to_owned(),
             plural: file.plural.iter().map(|e| fold(e)).collect(),
             derived: file.derived.iter().map(|e| fold(e)).collect(),
             endings: file.endings.iter().map(|(k, v)| (fold(k), split(v, &[]))).collect(),
             rewrites: file.rewrites.iter().map(|(k, v)| (fold(k), split(v, &elisions))).collect(),
-            capitals: file.capitals.into_iter().collect(),
-            numbers: file.numbers.iter().map(|(k, v)| (fold(k), *v)).collect(),
-            ordinals: file.ordinals.iter().map(|(k, v)| (fold(k), *v)).collect(),
-            number_joints: entries(&file.number_joints).map(fold).collect(),
-            durations: file.durations.iter().map(|(k, v)| (split(k, &elisions), *v)).collect(),
+            capitals: file.capitals.clone().into_iter().collect(),
             clock: Vec::new(),
-            time_openers: HashSet::new(),
-            afternoon: parted(&file.afternoon),
-            forenoon: parted(&file.forenoon),
-            vocabulary: HashMap::new(),
+            sayings_of_number: FxHashMap::default(),
+            afternoon: Vec::new(),
+            forenoon: Vec::new(),
+            gravities: FxHashMap::default(),
             by_length: BTreeMap::new(),
-            phrases: HashMap::new(),
+            vocabulary: Vocabulary::default(),
+            numbered: Opened::default(),
+            number_alone: Concepts::default(),
+            begins_elided: vec![false; 256],
+            ends_made: vec![false; 256],
             elisions,
             taps: file.taps.checked().map_err(entry("taps"))?,
             tap_words: BTreeMap::new(),
@@ -219,12 +154,10 @@ impl Lexicon {
             .map(|(answering, taps)| (*answering, taps.iter().map(tap_answer::cut).collect()))
             .collect();
         for ClockFile { say, minute } in &file.clock {
-            let sayings = ClockSaying::parse(say, minute).map_err(entry("clock"))?;
-            lexicon.clock.extend(sayings);
+            let sayings = ClockSaying::parse(say, minute, &mut lexicon.vocabulary);
+            lexicon.clock.extend(sayings.map_err(entry("clock"))?);
         }
-        let sayings = lexicon.clock.iter().filter_map(ClockSaying::opener);
-        let spans = lexicon.durations.iter().filter_map(|(words, _)| words.first());
-        lexicon.time_openers = sayings.map(str::to_owned).chain(spans.cloned()).collect();
+        lexicon.learn_times(&file);
         for (name, phrases) in &file.say {
             let (_, concept) = Concept::NAMED
                 .iter()
@@ -239,8 +172,9 @@ impl Lexicon {
                 .ok_or_else(|| entry("places")(format!("no place has the id `{name}`")))?;
             lexicon.learn(phrases, Concepts::default(), Some(place)).map_err(entry("places"))?;
         }
-        lexicon.learn_plain(&file.plain);
+        lexicon.learn_plain(&file);
         lexicon.sort_by_length();
+        lexicon.sum_up();
         Ok(lexicon)
     }
 
@@ -262,9 +196,12 @@ impl Lexicon {
     }
 
     /// The same, each with the words of its body.
-    pub(crate) fn cut_taps(&self, answering: Answering) -> impl Iterator<Item = (&Tap, &[Token])> {
+    pub(super) fn cut_taps(
+        &self,
+        answering: Answering,
+    ) -> impl Iterator<Item = (&Tap, &tap_answer::Wanted)> {
         let words = self.tap_words.get(&answering).into_iter().flatten();
-        self.taps(answering).iter().zip(words.map(Vec::as_slice))
+        self.taps(answering).iter().zip(words)
     }
 
     /// How one reply speaks of several clients.
@@ -272,16 +209,24 @@ impl Lexicon {
         &self.round
     }
 
+    /// What the language has of a written word; an empty entry if nothing.
+    pub(crate) fn entry(&self, word: &str) -> &Entry {
+        self.vocabulary.get(word)
+    }
+
+    /// The entry with a number.
+    pub(crate) fn entry_of(&self, id: WordId) -> &Entry {
+        self.vocabulary.of(id)
+    }
+
     /// Whether the language has this written word.
     pub(crate) fn knows(&self, word: &str) -> bool {
-        self.vocabulary.contains_key(word)
-            || self.rewrites.contains_key(word)
-            || self.numbers.contains_key(word)
+        self.entry(word).is_known
     }
 
     /// How grave it is to miss a written word; of a contraction, the calmest of its words.
     pub(crate) fn gravity(&self, word: &str) -> Gravity {
-        let own = |word: &str| self.vocabulary.get(word).copied().unwrap_or(Gravity::Plain);
+        let own = |word: &str| self.gravities.get(word).copied().unwrap_or(Gravity::Plain);
         match self.rewrites.get(word) {
             Some(words) => words.iter().map(|w| own(w)).min().unwrap_or(Gravity::Plain),
             None => own(word),
@@ -325,7 +270,7 @@ impl Lexicon {
             if let Element::Word(word) = element {
                 // A word inside a longer phrase has no gravity of its own.
                 let own = if sequence.len() == 1 { gravity } else { Gravity::Plain };
-                let known = self.vocabulary.entry(word.clone()).or_insert(own);
+                let known = self.gravities.entry(word.clone()).or_insert(own);
                 *known = match (*known, own) {
                     (Gravity::Plain, _) => own,
                     (_, Gravity::Plain) => *known,
@@ -333,19 +278,66 @@ impl Lexicon {
                 };
             }
         }
-        let mut elements = sequence.into_iter();
-        let Some(first) = elements.next() else { return };
-        let key = match first {
-            Element::Word(word) => word,
-            Element::Number => "#".to_owned(),
-            Element::Gap | Element::End => return,
+        let mut steps = sequence.into_iter().map(|element| match element {
+            Element::Word(word) => Step::Word(self.vocabulary.id(&word)),
+            Element::Gap => Step::Gap,
+            Element::Number => Step::Number,
+            Element::End => Step::End,
+        });
+        let Some(first) = steps.next() else { return };
+        let rest = steps.collect();
+        match first {
+            Step::Word(id) => self.vocabulary.of_mut(id).opened.learn(rest, concepts, place),
+            Step::Number => self.numbered.learn(rest, concepts, place),
+            Step::Gap | Step::End => {}
+        }
+    }
+
+    /// Takes in what times of day, spans of time and numbers are said with.
+    fn learn_times(&mut self, file: &LexiconFile) {
+        let words = &mut self.vocabulary;
+        for (word, number) in &file.numbers {
+            words.entry(&fold(word)).number = Some(*number);
+        }
+        for (word, number) in &file.ordinals {
+            words.entry(&fold(word)).ordinal = Some(*number);
+        }
+        for word in entries(&file.number_joints) {
+            words.entry(&fold(word)).joins_numbers = true;
+        }
+        for (span, minutes) in &file.durations {
+            let span = split(span, &self.elisions);
+            if let Some((first, rest)) = span.split_first() {
+                let rest = words.ids(rest);
+                let first = words.entry(first);
+                first.spans.push((rest, *minutes));
+                first.opens_time = true;
+            }
+        }
+        let mut halves = |list: &str| -> Vec<HalfOfDay> {
+            let halves = entries(list).map(|entry| {
+                let phrase = split(entry, &self.elisions).join(" ");
+                words.entry(&phrase).is_half_of_day = true;
+                let parts: Vec<String> = phrase.split_whitespace().map(str::to_owned).collect();
+                HalfOfDay { words: words.ids(&parts), length: phrase.len() }
+            });
+            halves.collect()
         };
-        self.phrases.entry(key).or_default().learn(elements.collect(), concepts, place);
+        (self.afternoon, self.forenoon) = (halves(&file.afternoon), halves(&file.forenoon));
+        for (at, saying) in self.clock.iter().enumerate() {
+            if let Some(opener) = saying.opener() {
+                let entry = self.vocabulary.of_mut(opener);
+                entry.sayings.push(at);
+                entry.opens_time = true;
+            } else {
+                self.sayings_of_number.entry(saying.second()).or_default().push(at);
+            }
+        }
     }
 
     fn sort_by_length(&mut self) {
         let mut words: Vec<String> =
-            self.vocabulary.keys().chain(self.rewrites.keys()).cloned().collect();
+            self.gravities.keys().chain(self.rewrites.keys()).cloned().collect();
         words.sort();
         words.dedup();
         for word in words {
@@ -355,20 +347,42 @@ impl Lexicon {
     }
 
     /// Words that say nothing here, so that they are not taken for misspellings of others.
-    fn learn_plain(&mut self, plain: &str) {
-        let sayings = self.clock.iter().flat_map(ClockSaying::words).map(str::to_owned);
-        let phrases = [&self.afternoon, &self.forenoon];
-        let parts: Vec<String> =
-            phrases.into_iter().flatten().flat_map(|p| split(p, &[])).collect();
-        let spans: Vec<String> = self.durations.iter().flat_map(|(p, _)| p.clone()).collect();
+    fn learn_plain(&mut self, file: &LexiconFile) {
+        let text = |id: WordId| self.vocabulary.of(id).text.clone();
+        let halves = self.afternoon.iter().chain(&self.forenoon).flat_map(|half| &half.words);
+        let sayings = self.clock.iter().flat_map(ClockSaying::words);
+        let times = halves.copied().chain(sayings).map(text);
+        let spans = file.durations.keys().flat_map(|span| split(span, &self.elisions));
         let rewritten = self.rewrites.values().chain(self.endings.iter().map(|(_, words)| words));
-        let rewritten: Vec<String> = rewritten.flatten().cloned().collect();
-        let numbers = self.numbers.keys().chain(self.ordinals.keys());
-        let numbers: Vec<String> = numbers.cloned().collect();
-        let words: Vec<String> =
-            sayings.chain(parts).chain(spans).chain(rewritten).chain(numbers).collect();
-        for word in plain.split_whitespace().map(fold).chain(words) {
-            self.vocabulary.entry(word).or_insert(Gravity::Plain);
+        let numbers = file.numbers.keys().chain(file.ordinals.keys()).map(|word| fold(word));
+        let plain = file.plain.split_whitespace().map(fold);
+        let words = times.chain(spans).chain(rewritten.flatten().cloned()).chain(numbers);
+        let words: Vec<String> = words.chain(plain).collect();
+        for word in words {
+            self.gravities.entry(word).or_insert(Gravity::Plain);
+        }
+    }
+
+    /// Brings together what all tables have of each word.
+    fn sum_up(&mut self) {
+        for word in self.gravities.keys().chain(self.rewrites.keys()) {
+            self.vocabulary.entry(word).is_known = true;
+        }
+        for (word, others) in &self.rewrites {
+            let others = self.vocabulary.ids(others);
+            self.vocabulary.entry(word).rewritten = Some(others);
+        }
+        for entry in self.vocabulary.entries() {
+            entry.is_known |= entry.number.is_some();
+            entry.alone = entry.opened.says_alone();
+        }
+        self.number_alone = self.numbered.says_alone();
+        for first in self.elisions.iter().filter_map(|(short, _)| short.bytes().next()) {
+            self.begins_elided[usize::from(first)] = true;
+        }
+        let endings = self.endings.iter().map(|(ending, _)| ending).chain(&self.plural);
+        for last in endings.filter_map(|ending| ending.bytes().last()) {
+            self.ends_made[usize::from(last)] = true;
         }
     }
 }

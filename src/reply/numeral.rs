@@ -3,30 +3,27 @@
 //! Never here: what is counted.
 //! Promises: a number read is below 10 000.
 
-use super::lexicon::Lexicon;
 use super::spelling::Word;
 use super::token::TokenKind;
 
 /// A number and how many words it takes. Digits with a separator are no whole number.
-pub(crate) fn numeral(lexicon: &Lexicon, words: &[Word]) -> Option<(u32, usize)> {
+pub(crate) fn numeral(words: &[Word]) -> Option<(u32, usize)> {
     let first = words.first()?;
     if first.kind == TokenKind::Number {
         let value = first.text.parse::<u32>().ok().filter(|n| *n < 10_000)?;
         return Some((value, 1));
     }
-    let tens = spoken(lexicon, first)?;
+    let tens = spoken(first)?;
     if tens >= 20 && tens % 10 == 0 {
-        let joint = words.get(1).is_some_and(|w| lexicon.number_joints.contains(&w.text));
+        let joint = words.get(1).is_some_and(|w| w.entry.joins_numbers);
         let next = 1 + usize::from(joint);
-        if let Some(ones) =
-            words.get(next).and_then(|w| spoken(lexicon, w)).filter(|n| (1..10).contains(n))
-        {
+        if let Some(ones) = words.get(next).and_then(spoken).filter(|n| (1..10).contains(n)) {
             return Some((tens + ones, next + 1));
         }
     }
     Some((tens, 1))
 }
 
-fn spoken(lexicon: &Lexicon, word: &Word) -> Option<u32> {
-    (word.kind == TokenKind::Word).then(|| lexicon.numbers.get(&word.text).copied()).flatten()
+fn spoken(word: &Word) -> Option<u32> {
+    word.entry.number.filter(|_| word.kind == TokenKind::Word)
 }

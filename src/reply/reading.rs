@@ -11,14 +11,15 @@ use super::claim::{Claim, Kind, claims};
 use super::clause::{Item, Joint, SEGMENT_ITEMS_MAX, Segment, Stance, Value, segments};
 use super::clinician;
 use super::concept::{Concept as C, Concepts};
-use super::lexicon::Lexicon;
+use super::heard::Heard;
+use super::languages::Languages;
 use super::lexicons::Lexicons;
 use super::second_language::worse_sentence;
-use super::spelling::{normal_words, share_known};
+use super::spelling::normal_words;
 use super::stance::settle;
-use super::tap_answer::tapped;
+use super::tap_answer::{Spoken, tapped};
 use super::times;
-use super::token::{TOKENS_MAX, Token, tokens};
+use super::token::{TOKENS_MAX, tokens};
 use super::whereabouts;
 use crate::care::{Reading, Site, Verdict};
 
@@ -44,6 +45,9 @@ const REASONS_MAX: usize = 12;
 /// knows, in percent.
 const NEAR_SHARE_PERCENT: usize = 88;
 
+/// A language that knows every word, in percent.
+pub(super) const ALL_PERCENT: usize = 100;
+
 /// The contact's own language is heard where another knows more words but understands nothing,
 /// if it knows at least one word for so many of those.
 const OWN_SHARE: usize = 3;
@@ -62,15 +66,16 @@ pub fn read(lexicons: &Lexicons, first_language: &str, answering: Answering, tex
     let (text, cut) = within_limit(text);
     let tokens = tokens(text);
     let cut = cut || tokens.len() >= TOKENS_MAX;
+    let spoken = Spoken::new(&tokens);
     for lexicon in lexicons.in_order(first_language) {
-        if let Some(tapped) = tapped(lexicon, answering, &tokens) {
-            let rest =
-                read_untapped(lexicons, first_language, answering, &self::tokens(tapped.rest()));
-            let sites = named_sites(lexicons, first_language, tapped.rest());
+        if let Some(tapped) = tapped(lexicon, answering, &tokens, &spoken) {
+            let around = self::tokens(tapped.rest());
+            let languages = Languages::new(lexicons, first_language, &around);
+            let (rest, sites) = (read_untapped(&languages, answering), named_sites(&languages));
             return tapped.joined(rest, sites);
         }
     }
-    let read = read_untapped(lexicons, first_language, answering, &tokens);
+    let read = read_untapped(&Languages::new(lexicons, first_language, &tokens), answering);
     if cut && is_calm(read.verdict.reading) {
         return unclear("the reply is too long to be read to its end");
     }
@@ -110,67 +115,72 @@ fn state_of(text: &str) -> Writing {
 
 /// Reads a reply in the language that knows most of its words, and hears the others where they
 /// know nearly as many.
-fn read_untapped(
-    lexicons: &Lexicons,
-    first_language: &str,
-    answering: Answering,
-    tokens: &[Token],
-) -> Read {
-    let ranked = ranked(lexicons, first_language, tokens);
+fn read_untapped(languages: &Languages, answering: Answering) -> Read {
+    if let Some(first) = languages.in_order().next() {
+        // Where the first language has every word, the others are asked only of what is calm.
+        let heard = languages.heard(first);
+        if heard.share_known() == ALL_PERCENT {
+            let read = read_in(&heard, answering);
+            return if is_calm(read.verdict.reading) {
+                hear_others(languages, answering, read, &languages.ranked())
+            } else {
+                read
+            };
+        }
+    }
+    let ranked = languages.ranked();
     let Some((best_share, best)) = ranked.first().copied() else {
         return unclear("no language was given to read it in");
     };
-    let mut read = read_in(best, answering, tokens);
-    let own = ranked.iter().find(|(_, lexicon)| lexicon.code() == first_language);
+    let mut read = read_in(&languages.heard(best), answering);
+    let own = ranked.iter().find(|(_, language)| Some(*language) == languages.own);
     if read.verdict.reading == Reading::Unclear
         && let Some((share, own)) = own.filter(|(share, _)| share * OWN_SHARE >= best_share)
+        && *own != best
+        && *share > 0
     {
         // 'Hello, sin marcas, kind regards': the greeting is in another language than the answer.
-        let in_own = read_in(own, answering, tokens);
-        if *share > 0 && in_own.verdict.reading != Reading::Unclear {
+        let in_own = read_in(&languages.heard(*own), answering);
+        if in_own.verdict.reading != Reading::Unclear {
             read = in_own;
         }
     }
-    for (share, lexicon) in ranked.into_iter().skip(1) {
-        if share > 0
+    hear_others(languages, answering, read, &ranked)
+}
+
+/// What was read in the best language, or what another hears worse.
+fn hear_others(
+    languages: &Languages,
+    answering: Answering,
+    mut read: Read,
+    ranked: &[(usize, usize)],
+) -> Read {
+    let [(best_share, best), others @ ..] = ranked else { return read };
+    for (share, language) in others {
+        if *share > 0
             && share * 100 >= best_share * NEAR_SHARE_PERCENT
             && is_calm(read.verdict.reading)
         {
-            let other = read_in(lexicon, answering, tokens);
+            let other = read_in(&languages.heard(*language), answering);
             if is_worse(other.verdict.reading, read.verdict.reading) {
                 read = other;
             }
         }
     }
     if is_calm(read.verdict.reading)
-        && let Some(worse) = worse_sentence(lexicons, best, answering, tokens)
+        && let Some(worse) = worse_sentence(languages, languages.heard(*best), answering)
     {
         return worse;
     }
     read
 }
 
-/// The languages with the share of the words that each knows, the best first; at equal shares the
-/// contact's language stays first.
-fn ranked<'a>(
-    lexicons: &'a Lexicons,
-    first_language: &'a str,
-    tokens: &[Token],
-) -> Vec<(usize, &'a Lexicon)> {
-    let mut ranked: Vec<(usize, &Lexicon)> =
-        lexicons.in_order(first_language).map(|l| (share_known(l, tokens), l)).collect();
-    ranked.sort_by_key(|(share, _)| std::cmp::Reverse(*share));
-    ranked
-}
-
 /// All sites that a text names.
-fn named_sites(lexicons: &Lexicons, first_language: &str, text: &str) -> Vec<Site> {
-    let tokens = tokens(text);
-    let Some((_, best)) = ranked(lexicons, first_language, &tokens).first().copied() else {
-        return Vec::new();
-    };
-    let segments = segments(best, &normal_words(best, &tokens), Concepts::default());
-    drop_vaguer(whereabouts::sites(&segments).concat())
+fn named_sites(languages: &Languages) -> Vec<Site> {
+    let Some((_, best)) = languages.ranked().first().copied() else { return Vec::new() };
+    let heard = languages.heard(best);
+    let words = normal_words(&heard);
+    drop_vaguer(whereabouts::sites(&segments(heard.lexicon, &words, Concepts::default())).concat())
 }
 
 fn within_limit(text: &str) -> (&str, bool) {
@@ -209,8 +219,9 @@ pub(super) fn is_worse(other: Reading, calm: Reading) -> bool {
     ) && is_calm(calm)
 }
 
-pub(super) fn read_in(lexicon: &Lexicon, answering: Answering, tokens: &[Token]) -> Read {
-    let words = normal_words(lexicon, tokens);
+pub(super) fn read_in(heard: &Heard, answering: Answering) -> Read {
+    let lexicon = heard.lexicon;
+    let words = normal_words(heard);
     let mut segments = segments(lexicon, &words, unsaid(answering));
     let breathless = segments.iter().any(|s| s.items.len() >= SEGMENT_ITEMS_MAX);
     let cut = segments.len() > SEGMENTS_MAX || breathless;

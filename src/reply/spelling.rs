@@ -5,13 +5,16 @@
 //! Promises: a word the language has is never changed into another; of two words equally near, the
 //! graver is taken; a word that is near to none stays, and is marked unknown.
 
+use std::borrow::Cow;
+use std::cell::LazyCell;
 use std::cmp::Reverse;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::concept::Concept;
+use super::heard::Heard;
 use super::lexicon::{Gravity, Lexicon, letters_of, part};
-use super::phrase::Opened;
 use super::token::{Token, TokenKind};
+use super::vocabulary::Entry;
 
 /// Most different misspelled words that are looked up in one reply; the rest stay unknown.
 const LOOKUPS_MAX: usize = 150;
@@ -31,11 +34,11 @@ pub(crate) enum Spelled {
 
 /// One normal word, number or break.
 #[derive(Clone, Debug)]
-pub(crate) struct Word {
+pub(crate) struct Word<'a> {
     /// The normal form.
-    pub text: String,
+    pub text: Cow<'a, str>,
     /// As written.
-    pub raw: String,
+    pub raw: &'a str,
     /// What it is.
     pub kind: TokenKind,
     /// How sure the form is.
@@ -44,74 +47,106 @@ pub(crate) struct Word {
     pub glued: bool,
     /// The first on a line that may have been wrapped.
     pub wrapped: bool,
+    /// What the language has of the normal form.
+    pub entry: &'a Entry,
 }
 
 /// The normal words of a reply in one language.
-pub(crate) fn normal_words(lexicon: &Lexicon, tokens: &[Token]) -> Vec<Word> {
-    let shouted = is_shouted(tokens);
-    let mut seen: HashMap<String, (Vec<String>, Spelled)> = HashMap::new();
+pub(crate) fn normal_words<'a>(heard: &Heard<'a>) -> Vec<Word<'a>> {
+    let Heard { lexicon, tokens, senses } = *heard;
+    let mut speller = Speller { lexicon, met: HashSet::new(), found: HashMap::new() };
+    let is_shouted = LazyCell::new(|| is_shouted(tokens));
+    let may_run_out = tokens.len() > LOOKUPS_MAX;
     let mut out: Vec<Word> = Vec::with_capacity(tokens.len() + 8);
     for (i, token) in tokens.iter().enumerate() {
-        let (forms, spelled) = match token.kind {
-            TokenKind::Word => {
-                if let Some(form) = capitals(lexicon, tokens, i, shouted) {
-                    (vec![form], Spelled::Exactly)
-                } else if is_unit_of_number(lexicon, tokens, i) {
-                    (vec![token.text.clone()], Spelled::Exactly)
-                } else if let Some(known) = seen.get(&token.text) {
-                    known.clone()
-                } else {
-                    let found = normal(lexicon, &token.text, seen.len() < LOOKUPS_MAX);
-                    seen.insert(token.text.clone(), found.clone());
-                    found
+        let entry = senses[i].entry;
+        let word = |text: Cow<'a, str>, entry: &'a Entry, n: usize| Word {
+            text,
+            raw: if n == 0 { &token.raw } else { "" },
+            kind: if token.kind == TokenKind::Picture { TokenKind::Word } else { token.kind },
+            spelled: Spelled::Exactly,
+            glued: token.glued && n == 0,
+            wrapped: token.wrapped && n == 0,
+            entry,
+        };
+        let same = || word(Cow::Borrowed(&token.text), entry, 0);
+        let others = entry.rewritten.iter().flatten().map(|id| lexicon.entry_of(*id)).enumerate();
+        let rewritten = others.map(|(n, other)| word(Cow::Borrowed(&other.text), other, n));
+        match token.kind {
+            TokenKind::Picture => {
+                out.extend(rewritten);
+                continue;
+            }
+            TokenKind::Word => {}
+            _ => {
+                out.push(same());
+                continue;
+            }
+        }
+        if let Some(form) = capitals(lexicon, tokens, i, &is_shouted) {
+            out.push(word(Cow::Borrowed(form), lexicon.entry(form), 0));
+            continue;
+        }
+        if is_unit_of_number(tokens, i, entry) {
+            out.push(same());
+            continue;
+        }
+        let may_correct = !may_run_out || speller.may_correct(&token.text);
+        match &entry.rewritten {
+            Some(others) if !others.is_empty() => out.extend(rewritten),
+            None if entry.is_known => out.push(same()),
+            _ => {
+                let (forms, spelled) = speller.normal(&token.text, may_correct);
+                for (n, text) in forms.iter().enumerate() {
+                    let entry = lexicon.entry(text);
+                    out.push(Word { spelled: *spelled, ..word(text.clone().into(), entry, n) });
                 }
             }
-            TokenKind::Picture => match lexicon.rewrites.get(&token.text) {
-                Some(words) => (words.clone(), Spelled::Exactly),
-                None => continue,
-            },
-            _ => (vec![token.text.clone()], Spelled::Exactly),
-        };
-        let is_word = matches!(token.kind, TokenKind::Word | TokenKind::Picture);
-        for (n, text) in forms.into_iter().enumerate() {
-            out.push(Word {
-                text,
-                raw: if n == 0 { token.raw.clone() } else { String::new() },
-                kind: if is_word { TokenKind::Word } else { token.kind },
-                spelled,
-                glued: token.glued && n == 0,
-                wrapped: token.wrapped && n == 0,
-            });
         }
     }
     out
 }
 
-/// The share of a reply's words that the language has exactly, in percent.
-pub(crate) fn share_known(lexicon: &Lexicon, tokens: &[Token]) -> usize {
-    let words = tokens.iter().filter(|t| t.kind == TokenKind::Word);
-    let (mut all, mut known) = (0, 0);
-    for token in words {
-        all += 1;
-        known += usize::from(is_known(lexicon, &token.text));
+/// Finds the normal words of those that are written otherwise, each of them once.
+struct Speller<'a> {
+    lexicon: &'a Lexicon,
+    met: HashSet<&'a str>,
+    found: HashMap<&'a str, (Vec<String>, Spelled)>,
+}
+
+impl<'a> Speller<'a> {
+    /// Whether a word that is met may still be corrected.
+    fn may_correct(&mut self, word: &'a str) -> bool {
+        let may = self.met.len() < LOOKUPS_MAX;
+        self.met.insert(word);
+        may
     }
-    (known * 100usize).checked_div(all).unwrap_or(0)
+
+    /// The normal words of one, and how sure they are.
+    fn normal(&mut self, word: &'a str, may_correct: bool) -> &(Vec<String>, Spelled) {
+        let lexicon = self.lexicon;
+        self.found.entry(word).or_insert_with(|| normal(lexicon, word, may_correct))
+    }
 }
 
 /// Words such as `IT` that mean something else in capitals. In a reply that is all capitals they
 /// do so only directly after a side.
-fn capitals(lexicon: &Lexicon, tokens: &[Token], i: usize, shouted: bool) -> Option<String> {
-    let form = lexicon.capitals.get(&tokens[i].raw)?;
+fn capitals<'a>(
+    lexicon: &'a Lexicon,
+    tokens: &[Token],
+    i: usize,
+    is_shouted: &impl std::ops::Deref<Target = bool>,
+) -> Option<&'a str> {
+    let form = lexicon.capitals.get(tokens[i].raw.as_ref())?;
     let after_one_letter = i > 0 && tokens[i - 1].text.chars().count() <= 2;
-    (!shouted || after_one_letter).then(|| form.clone())
+    (after_one_letter || !**is_shouted).then_some(form)
 }
 
 /// '3rd' is no 'red': a unit of the language, written onto a number, stays as it is.
-fn is_unit_of_number(lexicon: &Lexicon, tokens: &[Token], i: usize) -> bool {
+fn is_unit_of_number(tokens: &[Token], i: usize, entry: &Entry) -> bool {
     let onto = tokens[i].glued && i > 0 && tokens[i - 1].kind == TokenKind::Number;
     let units = [Concept::OtherUnit, Concept::MinuteUnit, Concept::HourUnit];
-    let opened = lexicon.phrases.get(&tokens[i].text);
-    onto && opened.and_then(Opened::alone).is_some_and(|phrase| phrase.concepts.any(&units))
+    onto && entry.opened.alone().is_some_and(|phrase| phrase.concepts.any(&units))
 }
 
 fn is_shouted(tokens: &[Token]) -> bool {
@@ -149,20 +184,6 @@ fn normal(lexicon: &Lexicon, word: &str, may_correct: bool) -> (Vec<String>, Spe
         }
     }
     (vec![word.to_owned()], Spelled::Unknown)
-}
-
-/// Whether the language has a word: whether `unfolded` finds any normal words of it.
-fn is_known(lexicon: &Lexicon, word: &str) -> bool {
-    let ends = |ending: &str| word.strip_suffix(ending).filter(|stem| !stem.is_empty());
-    lexicon.knows(word)
-        || lexicon.elisions.iter().any(|(short, _)| {
-            word.strip_prefix(short.as_str()).is_some_and(|rest| !rest.is_empty())
-        })
-        || lexicon.endings.iter().any(|(ending, _)| ends(ending).is_some())
-        || lexicon
-            .plural
-            .iter()
-            .any(|ending| ends(ending).is_some_and(|stem| stem.len() >= 3 && lexicon.knows(stem)))
 }
 
 /// The normal words of a word that the language has; empty if it has not.
@@ -209,7 +230,7 @@ fn stem(lexicon: &Lexicon, word: &str) -> Option<String> {
         let undoubled = shorter.unwrap_or(stem).to_owned();
         [stem.to_owned(), format!("{stem}e"), undoubled]
             .into_iter()
-            .find(|form| lexicon.vocabulary.get(form).is_some_and(|g| *g != Gravity::Calming))
+            .find(|form| lexicon.gravities.get(form).is_some_and(|g| *g != Gravity::Calming))
     })
 }
 
@@ -242,10 +263,15 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
     let mut nearest: Vec<Near> = Vec::new();
     let near_lengths = length.saturating_sub(allowed).max(3)..=length + allowed;
     let own = letters_of(word);
-    let near = lexicon.by_length.range(near_lengths).flat_map(|(_, words)| words);
-    // Each slip changes at most two of the letters that a word has.
-    let near = near.filter(|(_, letters)| (own ^ letters).count_ones() as usize <= 2 * allowed);
-    for (candidate, _) in near {
+    let near = lexicon.by_length.range(near_lengths);
+    for (candidate, letters) in near.flat_map(|(_, words)| words) {
+        // Each slip takes at most one of the letters that a word has, and brings at most one; two
+        // slips leave the first letter.
+        let (lost, won) = (own & !letters, letters & !own);
+        let differ = |slips: usize| !has_at_most(slips, lost) || !has_at_most(slips, won);
+        if differ(allowed) || candidate.chars().next() != first && differ(1) {
+            continue;
+        }
         let other = candidate.chars().count();
         let distance = strsim::osa_distance(word, candidate);
         let fits = match (length.min(other), distance) {
@@ -292,6 +318,10 @@ fn nearest(lexicon: &Lexicon, word: &str) -> Option<(String, Spelled)> {
 
 /// Slips rarely come within so many first letters of a word.
 const FIRST_LETTERS: usize = 2;
+/// Whether at most so many bits are set.
+fn has_at_most(count: usize, bits: u32) -> bool {
+    (0..count).fold(bits, |left, _| left & left.wrapping_sub(1)) == 0
+}
 
 /// A word that a misspelled one is near to.
 #[derive(Clone, Copy)]

@@ -19,30 +19,76 @@ pub(super) struct Tapped<'a> {
     rest: String,
 }
 
+/// Where the words of a reply stand among its tokens.
+pub(super) struct Spoken {
+    at: Vec<usize>,
+    shapes: Shapes,
+}
+
+impl Spoken {
+    pub(super) fn new(tokens: &[Token]) -> Self {
+        let at: Vec<usize> = (0..tokens.len()).filter(|i| is_spoken(&tokens[*i])).collect();
+        let shapes = at.iter().fold(Shapes(0), |all, i| all.with(&tokens[*i]));
+        Self { at, shapes }
+    }
+}
+
+/// What words look like from afar, one bit of 64 for each: most taps are passed by it.
+#[derive(Clone, Copy, Debug)]
+struct Shapes(u64);
+
+impl Shapes {
+    fn with(self, word: &Token) -> Self {
+        let bytes = word.text.as_bytes();
+        let ends = bytes.first().zip(bytes.last()).map_or(0, |(a, z)| usize::from(a ^ (z << 1)));
+        Self(self.0 | 1 << ((ends + bytes.len() * 7) % 64))
+    }
+
+    fn holds(self, others: Self) -> bool {
+        self.0 & others.0 == others.0
+    }
+}
+
+/// The words of a tap's body.
+#[derive(Debug)]
+pub(super) struct Wanted {
+    words: Vec<Token<'static>>,
+    /// Of those that stand for themselves.
+    shapes: Shapes,
+}
+
 /// The tap that a reply holds; none if it holds none or more than one.
 pub(super) fn tapped<'a>(
     lexicon: &'a Lexicon,
     answering: Answering,
     tokens: &[Token],
+    spoken: &Spoken,
 ) -> Option<Tapped<'a>> {
-    let spoken: Vec<usize> = (0..tokens.len()).filter(|i| is_spoken(&tokens[*i])).collect();
     let taps = lexicon.cut_taps(answering);
-    let mut found = taps.filter_map(|(tap, wanted)| in_reply((tap, wanted), tokens, &spoken));
+    let mut found = taps.filter_map(|(tap, wanted)| in_reply((tap, wanted), tokens, spoken));
     let first = found.next()?;
     found.next().is_none().then_some(first)
 }
 
 /// The words of a tap's body as they stand in a reply, where a number stands for any.
-pub(super) fn cut(tap: &Tap) -> Vec<Token> {
+pub(super) fn cut(tap: &Tap) -> Wanted {
     let body = tap.body.replace(NUMBER_SLOT, "1");
-    super::token::tokens(&body).into_iter().filter(is_spoken).collect()
+    let words = super::token::tokens(&body).into_iter().filter(is_spoken);
+    let words: Vec<Token> = words.map(Token::into_owned).collect();
+    let fixed = words.iter().filter(|word| word.kind != TokenKind::Number);
+    let shapes = fixed.fold(Shapes(0), Shapes::with);
+    Wanted { words, shapes }
 }
 
 fn in_reply<'a>(
-    (tap, wanted): (&'a Tap, &[Token]),
+    (tap, wanted): (&'a Tap, &Wanted),
     tokens: &[Token],
-    spoken: &[usize],
+    spoken: &Spoken,
 ) -> Option<Tapped<'a>> {
+    if !spoken.shapes.holds(wanted.shapes) {
+        return None;
+    }
+    let (wanted, spoken) = (&wanted.words, &spoken.at);
     let slot = tap.body.contains(NUMBER_SLOT);
     let start = spoken.windows(wanted.len().max(1)).position(|window| {
         window.iter().zip(wanted).all(|(i, want)| {
@@ -72,7 +118,7 @@ fn stands_alone(tap: &Tap, tokens: &[Token], range: &std::ops::RangeInclusive<us
 }
 
 fn joined(tokens: &[Token]) -> String {
-    tokens.iter().map(|token| token.raw.as_str()).collect::<Vec<_>>().join(" ")
+    tokens.iter().map(|token| token.raw.as_ref()).collect::<Vec<_>>().join(" ")
 }
 
 fn is_spoken(token: &Token) -> bool {

@@ -52,12 +52,12 @@ impl TapTable {
     ///
     /// # Errors
     /// In words, when a tap's reading does not fit, or two taps have the same id or body.
-    pub(crate) fn checked(self) -> Result<BTreeMap<Answering, Vec<Tap>>, String> {
+    pub(crate) fn checked(&self) -> Result<BTreeMap<Answering, Vec<Tap>>, String> {
         let all = BTreeMap::from([
-            (Answering::Start, self.start),
-            (Answering::Look, self.look),
-            (Answering::Recheck, self.recheck),
-            (Answering::Alert, self.alert),
+            (Answering::Start, self.start.clone()),
+            (Answering::Look, self.look.clone()),
+            (Answering::Recheck, self.recheck.clone()),
+            (Answering::Alert, self.alert.clone()),
         ]);
         for (answering, taps) in &all {
             for (i, tap) in taps.iter().enumerate() {

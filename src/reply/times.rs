@@ -8,7 +8,7 @@ use chrono::NaiveTime;
 use super::Answering;
 use super::clause::{Item, Segment, Stance, Value};
 use super::concept::Concept as C;
-use super::lexicon::Lexicon;
+use super::lexicon::{HalfOfDay, Lexicon};
 use super::spelling::Word;
 use super::token::TokenKind;
 use crate::care::{Minutes, Reading, StepChoice};
@@ -114,17 +114,18 @@ pub(crate) fn stated_at(
         let earlier = || (0..s).rev().find_map(|e| last_whole(&segments[e]));
         clock_of(&segments[s])?.after(last_whole(&segments[s]).or_else(earlier))
     })?;
-    let speaks = |phrases: &std::collections::HashSet<String>| {
-        phrases.iter().any(|phrase| {
-            let parts: Vec<&str> = phrase.split_whitespace().collect();
-            words.windows(parts.len()).enumerate().any(|(at, w)| {
+    let speaks = |halves: &[HalfOfDay]| {
+        halves.iter().any(|half| {
+            words.windows(half.words.len().max(1)).enumerate().any(|(at, said)| {
                 // 'I am' is no morning: so short a word counts only after a number.
-                let after_number = at.checked_sub(1).is_some_and(|before| {
-                    let word = &words[before];
-                    word.kind == TokenKind::Number || lexicon.numbers.contains_key(&word.text)
-                });
-                let free = phrase.len() > HALF_OF_DAY_LETTERS || after_number;
-                free && w.iter().zip(&parts).all(|(w, p)| w.text == *p)
+                let after_number = || {
+                    at.checked_sub(1).is_some_and(|before| {
+                        let word = &words[before];
+                        word.kind == TokenKind::Number || word.entry.number.is_some()
+                    })
+                };
+                said.iter().zip(&half.words).all(|(word, id)| word.entry.id == *id)
+                    && (half.length > HALF_OF_DAY_LETTERS || after_number())
             })
         })
     };

@@ -3,7 +3,9 @@
 //! Never here: words of any language.
 //! Promises: every letter of the text is in exactly one token; at most `TOKENS_MAX` tokens.
 
-use super::fold::{Folded, fold_char};
+use std::borrow::Cow;
+
+use super::fold::{Folded, fold, fold_char};
 
 /// Most tokens that are read: far more than any answer has. A reply with more is never read calm.
 pub(crate) const TOKENS_MAX: usize = 3_000;
@@ -17,17 +19,26 @@ const WRAPPED_LINE_CHARS_MAX: usize = 80;
 
 /// One token.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Token {
+pub(crate) struct Token<'a> {
     /// As written.
-    pub raw: String,
+    pub raw: Cow<'a, str>,
     /// Folded.
-    pub text: String,
+    pub text: Cow<'a, str>,
     /// What it is.
     pub kind: TokenKind,
     /// Written directly after the token before, without a space.
     pub glued: bool,
     /// The first on a line that a program wrapped, or that looks like it.
     pub wrapped: bool,
+}
+
+impl Token<'_> {
+    /// The same without what it was cut from.
+    pub(crate) fn into_owned(self) -> Token<'static> {
+        let owned = |text: Cow<'_, str>| Cow::Owned(text.into_owned());
+        let Self { raw, text, kind, glued, wrapped } = self;
+        Token { raw: owned(raw), text: owned(text), kind, glued, wrapped }
+    }
 }
 
 /// What a token is.
@@ -52,24 +63,51 @@ pub(crate) enum TokenKind {
 }
 
 /// Cuts a text into tokens.
-pub(crate) fn tokens(text: &str) -> Vec<Token> {
-    let chars: Vec<char> = text.chars().filter(|c| fold_char(*c) != Folded::None).collect();
-    let mut cutter = Cutter { chars: &chars, at: 0, glued: false, wrapped: false, out: Vec::new() };
+pub(crate) fn tokens(text: &str) -> Vec<Token<'_>> {
+    let is_seen = |c: char| c.is_ascii() || fold_char(c) != Folded::None;
+    if text.chars().all(is_seen) {
+        return cut(text);
+    }
+    let seen: String = text.chars().filter(|c| is_seen(*c)).collect();
+    cut(&seen).into_iter().map(Token::into_owned).collect()
+}
+
+/// Cuts a text without invisible characters.
+fn cut(text: &str) -> Vec<Token<'_>> {
+    let chars: Vec<char> = text.chars().collect();
+    let mut cutter = Cutter {
+        text,
+        byte: 0,
+        chars: &chars,
+        at: 0,
+        glued: false,
+        wrapped: false,
+        out: Vec::with_capacity((text.len() / 4).min(TOKENS_MAX)),
+    };
     while cutter.at < chars.len() && cutter.out.len() < TOKENS_MAX {
         cutter.step();
     }
     cutter.out
 }
 
-struct Cutter<'a> {
-    chars: &'a [char],
+/// A piece of a text, folded; as it is, where folding changes nothing.
+fn folded(raw: &str) -> Cow<'_, str> {
+    let is_plain = |b: u8| b.is_ascii() && !b.is_ascii_uppercase() && b != b'`' && b != b'\t';
+    if raw.bytes().all(is_plain) { Cow::Borrowed(raw) } else { Cow::Owned(fold(raw)) }
+}
+
+struct Cutter<'a, 'c> {
+    /// What is not cut yet begins at this byte.
+    text: &'a str,
+    byte: usize,
+    chars: &'c [char],
     at: usize,
     glued: bool,
     wrapped: bool,
-    out: Vec<Token>,
+    out: Vec<Token<'a>>,
 }
 
-impl Cutter<'_> {
+impl<'a> Cutter<'a, '_> {
     fn peek(&self, ahead: usize) -> char {
         self.chars.get(self.at + ahead).copied().unwrap_or('\n')
     }
@@ -78,17 +116,25 @@ impl Cutter<'_> {
         self.at.checked_sub(1).and_then(|i| self.chars.get(i)).copied().unwrap_or('\n')
     }
 
-    fn push(&mut self, kind: TokenKind, length: usize) {
-        let raw: String = self.chars[self.at..self.at + length].iter().collect();
-        let text = super::fold::fold(&raw);
-        let wrapped = std::mem::take(&mut self.wrapped);
-        self.out.push(Token { raw, text, kind, glued: self.glued, wrapped });
+    /// Goes on by so many characters, and gives them.
+    fn pass(&mut self, length: usize) -> &'a str {
+        let passed = &self.chars[self.at..(self.at + length).min(self.chars.len())];
+        let from = self.byte;
+        self.byte += passed.iter().map(|c| c.len_utf8()).sum::<usize>();
         self.at += length;
+        &self.text[from..self.byte]
+    }
+
+    fn push(&mut self, kind: TokenKind, length: usize) {
+        let raw = self.pass(length);
+        let wrapped = std::mem::take(&mut self.wrapped);
+        let text = folded(raw);
+        self.out.push(Token { raw: Cow::Borrowed(raw), text, kind, glued: self.glued, wrapped });
         self.glued = true;
     }
 
     fn skip(&mut self) {
-        self.at += 1;
+        self.pass(1);
         self.glued = false;
     }
 
@@ -132,7 +178,7 @@ impl Cutter<'_> {
         if !wrapped && self.out.last().is_some_and(|t| t.kind != TokenKind::Stop) {
             self.push(TokenKind::Stop, 1);
         }
-        self.at = next.max(self.at);
+        self.pass(next.saturating_sub(self.at));
         self.glued = false;
         self.wrapped = wrapped;
     }
@@ -163,14 +209,14 @@ impl Cutter<'_> {
             // '10/60' is how clinicians write ten minutes.
             self.push(TokenKind::Number, first);
             let token = Token {
-                raw: "/60".to_owned(),
-                text: "min".to_owned(),
+                raw: Cow::Borrowed("/60"),
+                text: Cow::Borrowed("min"),
                 kind: TokenKind::Word,
                 glued: true,
                 wrapped: false,
             };
             self.out.push(token);
-            self.at += 3;
+            self.pass(3);
             return;
         }
         if first <= 2 && second > 0 && matches!(separator, ':' | '.' | ',' | 'h' | 'H') {
@@ -183,20 +229,23 @@ impl Cutter<'_> {
         // 'p.m.', 'a.m.': letters with dots are one word.
         if self.peek(1) == '.' && self.peek(2).is_alphabetic() && self.peek(3) == '.' {
             let raw: String = [self.peek(0), self.peek(2)].iter().collect();
-            let text = super::fold::fold(&raw);
+            let text = Cow::Owned(fold(&raw));
             let wrapped = std::mem::take(&mut self.wrapped);
-            self.out.push(Token { raw, text, kind: TokenKind::Word, glued: self.glued, wrapped });
-            self.at += 4;
+            let (raw, kind) = (Cow::Owned(raw), TokenKind::Word);
+            self.out.push(Token { raw, text, kind, glued: self.glued, wrapped });
+            self.pass(4);
             self.glued = false;
             return;
         }
         let mut length = 0;
         loop {
             let c = self.peek(length);
-            let inside = matches!(fold_char(c), Folded::One('\''))
-                && length > 0
-                && self.peek(length + 1).is_alphabetic();
-            if !(c.is_alphabetic() || inside) {
+            let inside = || {
+                matches!(fold_char(c), Folded::One('\''))
+                    && length > 0
+                    && self.peek(length + 1).is_alphabetic()
+            };
+            if !(c.is_alphabetic() || inside()) {
                 break;
             }
             length += 1;
@@ -250,7 +299,7 @@ mod tests {
     use super::*;
 
     fn words(text: &str) -> Vec<String> {
-        tokens(text).into_iter().map(|t| t.text).collect()
+        tokens(text).into_iter().map(|t| t.text.into_owned()).collect()
     }
 
     #[test]

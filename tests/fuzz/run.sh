@@ -19,7 +19,8 @@ flags="-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4"
 flags="$flags -Cllvm-args=-sanitizer-coverage-inline-8bit-counters"
 flags="$flags -Cllvm-args=-sanitizer-coverage-pc-table"
 flags="$flags -Cllvm-args=-sanitizer-coverage-trace-compares -Ccodegen-units=1 --cfg fuzzing"
-RUSTFLAGS="$flags" cargo build --quiet --release --target "$host" --manifest-path "$here/Cargo.toml"
+RUSTFLAGS="$flags" cargo build --quiet --locked --release --target "$host" \
+    --manifest-path "$here/Cargo.toml"
 
 # The labelled replies and mails are where the fuzzer starts from.
 mkdir -p "$out/text" "$out/message" "$out/found"
@@ -36,11 +37,13 @@ for file in sorted(source.glob("*.jsonl")):
 PY
 cp "$root"/tests/reply/mail/*.eml "$out/message/"
 
+# The budget is of processor time (src/budget.rs). The timeout is of the clock, for what never ends: it
+# must not strike on a busy machine.
 cd "$out/found"
 for name in $targets; do
     echo "== $name, $seconds seconds =="
     "$out/build/$host/release/$name" "$out/$name" -max_total_time="$seconds" -max_len=65536 \
-        -timeout=10 -print_final_stats=1 -verbosity=1 -rss_limit_mb=2048 2>&1 |
+        -timeout=120 -print_final_stats=1 -verbosity=1 -rss_limit_mb=2048 2>&1 |
         grep -E "INITED|DONE|^stat|panicked|SUMMARY|ERROR|Test unit written" || true
     if ls "$out/found" | grep -q .; then
         echo "found: $(ls "$out/found")" >&2

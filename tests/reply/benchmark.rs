@@ -34,19 +34,52 @@ fn main() {
         ("64 KiB of unknown words", "qzxv wkrr plmnt grbtz "),
         ("64 KiB of single letters", "a b c . "),
         ("64 KiB of numbers", "10 20 30 mins at "),
+        ("64 KiB of numbers in words", "twenty five to "),
         ("64 KiB of denials", "no no no no "),
+        ("64 KiB of denied signs", "no red, "),
         ("64 KiB of a word that opens many phrases", "gone gone "),
+        ("64 KiB of a stretched word", "aaaaaaaaaaaaaaaaaaaaaaaa "),
     ] {
-        let text = text.repeat(TEXT_BYTES_MAX / text.len());
-        let begun = Instant::now();
-        std::hint::black_box(read(&lexicons, "en", Answering::Look, &text));
-        println!("{name}: {} ms", begun.elapsed().as_millis());
+        reading(&lexicons, name, &text.repeat(TEXT_BYTES_MAX / text.len()));
     }
+    reading(&lexicons, "64 KiB of different words that are none", &different_words());
     let page = "<style>a</style><p style=\"display:none\">x</p>".repeat(16 * 1024);
-    let raw = format!("From: a@b.example\r\nContent-Type: text/html\r\n\r\n{page}no marks\r\n");
+    opening("a page of hidden elements", "text/html", &format!("{page}no marks"));
+    for (name, line) in [
+        ("64 KiB of the first line of a legal footer", "this email confidential\n"),
+        ("64 KiB of signatures", "--\n"),
+        ("64 KiB of headers", "From: a\n"),
+        ("64 KiB of blank lines", "\n"),
+    ] {
+        opening(name, "text/plain", &line.repeat(TEXT_BYTES_MAX / line.len()));
+    }
+}
+
+/// 64 KiB of words of seven letters, no two alike: as many look-ups of misspellings as are made.
+fn different_words() -> String {
+    let letters = |mut n: usize| -> String {
+        let mut letter = || {
+            let c = char::from(b'a' + u8::try_from(n % 26).expect("OK because it is below 26"));
+            n /= 26;
+            c
+        };
+        std::iter::repeat_with(&mut letter).take(7).collect()
+    };
+    let words = (0..TEXT_BYTES_MAX / 8).map(|n| letters(n * 7_654_321 + 1_234_567));
+    words.collect::<Vec<_>>().join(" ")
+}
+
+fn reading(lexicons: &Lexicons, name: &str, text: &str) {
+    let begun = Instant::now();
+    std::hint::black_box(read(lexicons, "en", Answering::Look, text));
+    println!("{name}: {} ms", begun.elapsed().as_millis());
+}
+
+fn opening(name: &str, kind: &str, body: &str) {
+    let raw = format!("From: a@b.example\r\nContent-Type: {kind}\r\n\r\n{body}\r\n");
     let begun = Instant::now();
     std::hint::black_box(open(raw.as_bytes()));
-    println!("a page of hidden elements: {} ms", begun.elapsed().as_millis());
+    println!("{name}: {} ms", begun.elapsed().as_millis());
 }
 
 fn per_second(name: &str, mails: &[Vec<u8>], work: impl Fn(&[u8])) {

@@ -46,24 +46,42 @@ pub(super) fn length(lines: &[&str]) -> Option<usize> {
     if first.is_empty() {
         return None;
     }
-    let mut joined = String::new();
+    if !lines.iter().take(LINES_MAX).any(|line| may_end(line.trim_end())) {
+        return None;
+    }
+    let (mut joined, mut chars) = (String::new(), 0);
     for (n, line) in lines.iter().take(LINES_MAX).enumerate() {
         let line = line.trim().trim_start_matches('>').trim();
         if line.is_empty() {
             return None;
         }
-        if n > 0 {
-            joined.push(' ');
-        }
-        joined.push_str(line);
-        if joined.chars().count() > CHARS_MAX {
+        chars += line.chars().count() + usize::from(n > 0);
+        if chars > CHARS_MAX {
             return None;
+        }
+        if !may_end(line) {
+            continue;
+        }
+        joined.clear();
+        for (k, line) in lines[..=n].iter().enumerate() {
+            joined.push_str(if k > 0 { " " } else { "" });
+            joined.push_str(line.trim().trim_start_matches('>').trim());
         }
         if is_attribution(&joined) {
             return (n == 0 || is_wrapped(&lines[..=n])).then_some(n + 1);
         }
     }
     None
+}
+
+/// Whether an attribution may end with a line: hardly any line of words does, so that few are looked
+/// at letter by letter.
+fn may_end(line: &str) -> bool {
+    if line.ends_with(|c: char| c.is_ascii_alphanumeric() || c == '.') {
+        return false;
+    }
+    let end = line.trim_end_matches(['*', ' ', '\u{202f}', '\u{a0}']);
+    end.is_empty() || end.ends_with([':', '>'])
 }
 
 /// Whether lines that together are an attribution are one wrapped line, and not an answer with an
@@ -86,13 +104,16 @@ fn is_dated(line: &str) -> bool {
 }
 
 fn is_attribution(line: &str) -> bool {
+    let (dated, addressed) = (is_dated(line), line.contains('@'));
+    if !(dated || addressed) || !may_end(line) {
+        return false;
+    }
     let plain = line.to_lowercase().replace(['\u{202f}', '\u{a0}'], " ");
     let plain = plain.trim_end_matches(['*', ' ']);
     let ends = plain.ends_with(':') || plain.ends_with(": >");
-    let wrote = WROTE.iter().any(|word| plain.contains(word));
-    let (dated, addressed) = (is_dated(plain), plain.contains('@'));
+    let wrote = || WROTE.iter().any(|word| plain.contains(word));
     // Some programs leave out 'wrote': a date, a name and an address.
-    ends && (wrote && (dated || addressed) || dated && addressed && plain.contains('<'))
+    ends && (dated && addressed && plain.contains('<') || wrote())
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ use mail_parser::{Encoding, Message, MessagePart, MimeHeaders, PartType};
 
 use super::flowed::unflowed;
 use super::html::to_text;
+use super::own_words::line_ends;
 use crate::reply::reading::TEXT_BYTES_MAX;
 
 /// The text of a message, its inline parts one below the other.
@@ -67,8 +68,8 @@ fn part_text(raw: &[u8], part: &MessagePart<'_>) -> String {
                 .and_then(|t| t.attribute("delsp"))
                 .is_some_and(|delsp| delsp.eq_ignore_ascii_case("yes"));
             let guessed = as_latin(raw, part, text);
-            let text = guessed.as_deref().unwrap_or(text).replace("\r\n", "\n");
-            if flows { unflowed(&text, deletes_space) } else { text }
+            let text = line_ends(guessed.as_deref().unwrap_or(text));
+            if flows { unflowed(&text, deletes_space) } else { text.into_owned() }
         }
         PartType::Html(html) => to_text(first_bytes(html, HTML_BYTES_MAX)),
         PartType::Binary(_)

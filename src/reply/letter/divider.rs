@@ -4,6 +4,7 @@
 //! Never here: the reading of words.
 //! Promises: the names of header fields are those that common mail programs write in the languages
 //! listed here; a line is judged with the lines after it, never by itself where it could be words.
+use std::borrow::Cow;
 
 /// Names of the fields of a quoted header block: sender, date, recipient, subject.
 const FIELDS: [&[&str]; 4] = [
@@ -116,10 +117,13 @@ const DEVICE: [&str; 22] = [
     "please excuse my typing",
 ];
 
+/// A line that a device adds has at most so many letters.
+const DEVICE_CHARS_MAX: usize = 80;
+
 /// Whether a quoted header block begins at this line.
 pub(super) fn begins_header_block(lines: &[&str]) -> bool {
     let Some(first) = lines.first() else { return false };
-    if field_of(first) != Some(0) && field_of(first) != Some(1) {
+    if !matches!(field_of(first), Some(0 | 1)) {
         return false;
     }
     // Where each field is a paragraph of HTML, blank lines stand between them.
@@ -132,10 +136,37 @@ pub(super) fn begins_header_block(lines: &[&str]) -> bool {
 }
 
 fn field_of(line: &str) -> Option<usize> {
-    let plain = line.trim().trim_start_matches(['>', '*', ' ']).to_lowercase();
-    let (name, _) = plain.split_once(':')?;
+    let (name, _) = line.trim().trim_start_matches(['>', '*', ' ']).split_once(':')?;
     let name = name.trim().trim_end_matches('*').trim();
-    FIELDS.iter().position(|names| names.contains(&name))
+    FIELDS.iter().position(|names| names.iter().any(|known| is_in_any_case(name, known)))
+}
+
+/// Whether a text opens with a plain letter other than this one: so most lines are passed at once.
+fn opens_otherwise(text: &str, lower: &str) -> bool {
+    match (text.bytes().next(), lower.bytes().next()) {
+        (Some(a), Some(b)) => a.is_ascii() && a.to_ascii_lowercase() != b,
+        (a, b) => a != b,
+    }
+}
+
+/// Whether a text is this one in lower case, in whatever case it is written.
+fn is_in_any_case(text: &str, lower: &str) -> bool {
+    if opens_otherwise(text, lower) {
+        return false;
+    }
+    if text.is_ascii() {
+        return text.eq_ignore_ascii_case(lower);
+    }
+    text.chars().flat_map(char::to_lowercase).eq(lower.chars())
+}
+
+/// Whether a text begins with this one in lower case, in whatever case it is written.
+fn begins_in_any_case(text: &str, lower: &str) -> bool {
+    if opens_otherwise(text, lower) {
+        return false;
+    }
+    let mut letters = text.chars().flat_map(char::to_lowercase);
+    lower.chars().all(|letter| letters.next() == Some(letter))
 }
 
 /// Whether a line says that an original message follows.
@@ -152,25 +183,28 @@ fn is_reply_line(line: &str) -> bool {
         "encima de esta línea",
         "au-dessus de cette ligne",
     ];
+    if !line.trim().starts_with(['#', '-', '=', '*', '_']) {
+        return false;
+    }
     let plain = line.to_lowercase();
-    let marked = line.trim().starts_with(['#', '-', '=', '*', '_']);
-    marked && ABOVE.iter().any(|text| plain.contains(text))
+    ABOVE.iter().any(|text| plain.contains(text))
 }
 
 /// Whether a line says that a forwarded message follows.
 pub(super) fn says_forwarded(line: &str) -> bool {
-    let plain = line.trim().trim_end_matches(':').to_lowercase();
+    let bare = line.trim().trim_end_matches(':');
     dashed(line).is_some_and(|inner| FORWARDED.iter().any(|text| inner.contains(text)))
-        || FORWARDED.iter().any(|text| plain == *text)
+        || FORWARDED.iter().any(|text| is_in_any_case(bare, text))
 }
 
 /// The words between two runs of dashes.
 fn dashed(line: &str) -> Option<String> {
     let trimmed = line.trim();
+    if !["--", "__", "=="].iter().any(|dashes| trimmed.starts_with(dashes)) {
+        return None;
+    }
     let inner = trimmed.trim_matches(['-', '_', '=', ' ']);
-    let dashes =
-        trimmed.starts_with("--") || trimmed.starts_with("__") || trimmed.starts_with("==");
-    (dashes && !inner.is_empty()).then(|| inner.to_lowercase())
+    (!inner.is_empty()).then(|| inner.to_lowercase())
 }
 
 /// Whether a line is a rule of one sign.
@@ -189,8 +223,9 @@ pub(super) fn opens_signature(line: &str) -> bool {
 
 /// Whether a device or program wrote the line.
 pub(super) fn is_device_line(line: &str) -> bool {
-    let plain = line.trim().trim_start_matches(['*', '_', '(']).to_lowercase();
-    plain.chars().count() <= 80 && DEVICE.iter().any(|start| plain.starts_with(start))
+    let bare = line.trim().trim_start_matches(['*', '_', '(']);
+    DEVICE.iter().any(|start| begins_in_any_case(bare, start))
+        && bare.chars().flat_map(char::to_lowercase).count() <= DEVICE_CHARS_MAX
 }
 
 /// Words of which a legal footer has at least two.
@@ -263,14 +298,19 @@ const BANNER: [&str; 14] = [
 ];
 
 /// Whether a paragraph is a warning of mail from outside.
-pub(super) fn is_banner(paragraph: &str) -> bool {
-    let plain = paragraph.trim().trim_matches(['*', '-', '[', ' ']).to_lowercase();
-    BANNER_OPENERS.iter().any(|start| plain.starts_with(start))
-        && BANNER.iter().filter(|word| plain.contains(*word)).count() >= 2
+pub(super) fn is_banner(lines: &[Cow<'_, str>]) -> bool {
+    let Some(first) = lines.first() else { return false };
+    let first = first.trim_start_matches(['*', '-', '[', ' ']).to_lowercase();
+    let plain = || lines.join(" ").to_lowercase();
+    let warns = |plain: String| BANNER.iter().filter(|word| plain.contains(*word)).count() >= 2;
+    BANNER_OPENERS.iter().any(|start| first.starts_with(start)) && warns(plain())
 }
 
 /// The line without what a program puts there for a picture: `[image: heel.jpg]`, `[cid:1@x]`.
-pub(super) fn without_pictures(line: &str) -> String {
+pub(super) fn without_pictures(line: &str) -> Cow<'_, str> {
+    if !line.contains('[') {
+        return Cow::Borrowed(line);
+    }
     let mut out = String::with_capacity(line.len());
     let mut rest = line;
     while let Some((before, after)) = rest.split_once('[') {
@@ -284,7 +324,7 @@ pub(super) fn without_pictures(line: &str) -> String {
         }
     }
     out.push_str(rest);
-    out
+    Cow::Owned(out)
 }
 
 fn is_picture(inner: &str) -> bool {
@@ -294,6 +334,8 @@ fn is_picture(inner: &str) -> bool {
         .any(|start| plain.starts_with(start))
         && (plain.contains([':', '.']) || !plain.contains(' '))
 }
+/// A legal footer has at least so many of them.
+const LEGAL_WORDS_MIN: usize = 2;
 
 /// How the first line of a legal footer begins.
 const LEGAL_OPENERS: [&str; 18] = [
@@ -320,18 +362,43 @@ const LEGAL_OPENERS: [&str; 18] = [
 /// At which line of a paragraph a legal footer begins; the number of lines where there is none.
 /// What is said above it stays, with or without a blank line between.
 pub(super) fn legal_footer_at(lines: &[&str]) -> usize {
-    let plain: Vec<String> = lines.iter().map(|line| line.trim().to_lowercase()).collect();
-    let legal = |from: usize| is_legal_footer(&plain[from..].join(" "));
-    let begins = |at: &usize| {
-        let opens = LEGAL_OPENERS.iter().any(|start| plain[*at].starts_with(start));
-        opens && legal(*at)
+    let mut plain = String::new();
+    let mut begins_at = Vec::with_capacity(lines.len());
+    for (n, line) in lines.iter().enumerate() {
+        plain.push_str(if n > 0 { " " } else { "" });
+        begins_at.push(plain.len());
+        push_lower(&mut plain, line.trim());
+    }
+    if LEGAL.iter().filter(|word| plain.contains(*word)).count() < LEGAL_WORDS_MIN {
+        return lines.len();
+    }
+    // Only where each word stands last counts: a footer holds all that follows its first line.
+    let last: Vec<usize> = LEGAL.iter().filter_map(|word| plain.rfind(word)).collect();
+    let line_of = |n: usize| {
+        let end = begins_at.get(n + 1).map_or(plain.len(), |next| next - 1);
+        &plain[begins_at[n]..end]
     };
-    let speaks = |at: &usize| LEGAL.iter().any(|word| plain[*at].contains(word)) && legal(*at);
-    (0..plain.len()).find(begins).or_else(|| (0..plain.len()).find(speaks)).unwrap_or(lines.len())
+    let legal = |n: usize| last.iter().filter(|at| **at >= begins_at[n]).count() >= LEGAL_WORDS_MIN;
+    let begins = |n: &usize| LEGAL_OPENERS.iter().any(|start| line_of(*n).starts_with(start));
+    let speaks = |n: &usize| LEGAL.iter().any(|word| line_of(*n).contains(word));
+    let whole = || (0..lines.len()).take_while(|n| legal(*n));
+    whole().find(begins).or_else(|| whole().find(speaks)).unwrap_or(lines.len())
+}
+
+/// Adds a text in lower case.
+fn push_lower(out: &mut String, text: &str) {
+    if text.is_ascii() {
+        let from = out.len();
+        out.push_str(text);
+        out[from..].make_ascii_lowercase();
+    } else {
+        out.push_str(&text.to_lowercase());
+    }
 }
 
 /// Whether a paragraph is a legal footer.
 pub(super) fn is_legal_footer(paragraph: &str) -> bool {
-    let plain = paragraph.to_lowercase();
-    LEGAL.iter().filter(|word| plain.contains(*word)).count() >= 2
+    let mut plain = String::new();
+    push_lower(&mut plain, paragraph);
+    LEGAL.iter().filter(|word| plain.contains(*word)).count() >= LEGAL_WORDS_MIN
 }

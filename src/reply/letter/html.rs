@@ -90,8 +90,16 @@ const OPEN_QUOTES_MAX: usize = 1000;
 struct Writer {
     lines: Vec<String>,
     line: String,
-    quotes: Vec<String>,
+    /// The open quotations, and the elements inside them of which one of the same name is.
+    open: Vec<Open>,
+    /// How many of them are quotations.
+    depth: usize,
     pending_space: bool,
+}
+
+struct Open {
+    name: String,
+    quotes: bool,
 }
 
 impl Writer {
@@ -124,7 +132,7 @@ impl Writer {
         if !closing && attributes.contains("display:none") || attributes.contains("display: none") {
             return skip_element(&name, after);
         }
-        if self.quotes.len() >= OPEN_QUOTES_MAX {
+        if self.open.len() >= OPEN_QUOTES_MAX {
             return "";
         }
         let quotes = name == "blockquote" || is_quote(&attributes) || is_bordered(&attributes);
@@ -134,9 +142,10 @@ impl Writer {
         if name == "p" && closing {
             self.end_line(true);
         }
-        if !closing && (quotes || self.quotes.contains(&name)) && !body.ends_with('/') {
-            let mark = if quotes { name } else { format!("={name}") };
-            self.quotes.push(mark);
+        let in_quote = || self.open.iter().any(|open| open.quotes && open.name == name);
+        if !closing && (quotes || in_quote()) && !body.ends_with('/') {
+            self.depth += usize::from(quotes);
+            self.open.push(Open { name, quotes });
         } else if closing {
             self.close(&name);
         }
@@ -145,15 +154,15 @@ impl Writer {
 
     /// Closes the innermost element of that name that is open inside or as a quotation.
     fn close(&mut self, name: &str) {
-        if let Some(at) = self.quotes.iter().rposition(|open| open.trim_start_matches('=') == name)
-        {
-            self.quotes.truncate(at);
+        if let Some(at) = self.open.iter().rposition(|open| open.name == name) {
+            self.depth -= self.open[at..].iter().filter(|open| open.quotes).count();
+            self.open.truncate(at);
         }
     }
 
     fn end_line(&mut self, even_if_empty: bool) {
         self.pending_space = false;
-        let depth = self.quotes.iter().filter(|q| !q.starts_with('=')).count().min(QUOTE_DEPTH_MAX);
+        let depth = self.depth.min(QUOTE_DEPTH_MAX);
         let line = std::mem::take(&mut self.line);
         if line.trim().is_empty() && !even_if_empty {
             return;

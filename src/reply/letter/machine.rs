@@ -128,9 +128,8 @@ fn is_calendar_answer(message: &Message<'_>) -> bool {
         let Some(kind) = part.content_type() else { return false };
         let calendar = kind.subtype().is_some_and(|s| s.eq_ignore_ascii_case("calendar"));
         let method = kind.attribute("method").unwrap_or_default().to_ascii_uppercase();
-        let text = String::from_utf8_lossy(part.contents());
+        let says_reply = || String::from_utf8_lossy(part.contents()).contains("METHOD:REPLY");
         calendar
-            && (["REPLY", "COUNTER", "DECLINECOUNTER"].contains(&method.as_str())
-                || text.contains("METHOD:REPLY"))
+            && (["REPLY", "COUNTER", "DECLINECOUNTER"].contains(&method.as_str()) || says_reply())
     })
 }

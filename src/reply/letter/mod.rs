@@ -270,11 +270,13 @@ fn ids(value: &HeaderValue<'_>) -> Vec<String> {
 
 /// All values of a header as they stand, topmost first, unfolded.
 fn raw_headers(message: &Message<'_>, name: &str) -> Vec<String> {
-    message
-        .headers_raw()
-        .filter(|(known, _)| known.eq_ignore_ascii_case(name))
-        .map(|(_, value)| value.split_whitespace().collect::<Vec<_>>().join(" "))
-        .collect()
+    let Some(part) = message.parts.first() else { return Vec::new() };
+    let named = part.headers.iter().filter(|h| h.name.as_str().eq_ignore_ascii_case(name));
+    let values = named.filter_map(|header| {
+        let (from, to) = (header.offset_start as usize, header.offset_end as usize);
+        std::str::from_utf8(message.raw_message.get(from..to)?).ok()
+    });
+    values.map(|value| value.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
 }
 
 #[cfg(test)]

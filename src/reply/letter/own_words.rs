@@ -5,6 +5,8 @@
 //! Promises: what stands above, below or between quoted lines stays; what is left out is never the
 //! only thing said, unless it was quoted.
 
+use std::borrow::Cow;
+
 use super::attribution;
 use super::divider::{
     begins_header_block, is_banner, is_device_line, is_legal_footer, is_list_footer, is_rule,
@@ -35,8 +37,11 @@ pub(super) fn own_words(text: &str, name: Option<&str>) -> OwnWords {
         if says_forwarded(line) {
             return forwarded(&kept, &rest[1..], name);
         }
-        let ruled_block = is_rule(line) && begins_header_block(&rest[1..]);
-        if says_original(line) || begins_header_block(rest) || ruled_block {
+        // Most lines are words, and open with a letter: none of what opens with a sign.
+        let is_worded = line.trim_start().starts_with(|c: char| c.is_ascii_alphanumeric());
+        let ruled_block = !is_worded && is_rule(line) && begins_header_block(&rest[1..]);
+        let is_original = !is_worded && says_original(line);
+        if is_original || begins_header_block(rest) || ruled_block {
             quoted = true;
             break;
         }
@@ -50,11 +55,15 @@ pub(super) fn own_words(text: &str, name: Option<&str>) -> OwnWords {
         }
         if is_quoted(line) {
             quoted = true;
-        } else if opens_signature(line) {
-            at += signature_length(rest);
-            continue;
         } else if let Some(length) = name.and_then(|name| card_length(rest, name)) {
             at += length;
+            continue;
+        } else if is_worded {
+            if !is_device_line(line) {
+                kept.push(line);
+            }
+        } else if opens_signature(line) {
+            at += signature_length(rest);
             continue;
         } else if is_rule(line) {
             at += footer_length(rest);
@@ -171,24 +180,40 @@ fn forwarded(kept: &[&str], below: &[&str], name: Option<&str>) -> OwnWords {
 /// The kept lines without legal paragraphs, warnings of mail from outside, what stands for pictures,
 /// and outer blank lines.
 fn paragraphs(lines: &[&str]) -> String {
-    let mut out: Vec<String> = Vec::new();
+    let may_be_legal = is_legal_footer(&lines.join(" "));
+    let mut out = String::new();
     for paragraph in lines.split(|line| line.trim().is_empty()) {
-        let lines = &paragraph[..legal_footer_at(paragraph)];
-        let shown = lines.iter().map(|line| without_pictures(line).trim_end().to_owned());
-        let shown: Vec<String> = shown.filter(|line| !line.is_empty()).collect();
-        if !shown.is_empty() && !is_banner(&shown.join(" ")) {
-            out.push(shown.join("\n"));
+        let end = if may_be_legal { legal_footer_at(paragraph) } else { paragraph.len() };
+        let shown = paragraph[..end].iter().map(|line| without_pictures(line));
+        let shown: Vec<Cow<'_, str>> = shown.filter(|line| !line.trim().is_empty()).collect();
+        if is_banner(&shown) {
+            continue;
+        }
+        let from = out.len();
+        for (n, line) in shown.iter().enumerate() {
+            let before = if n > 0 {
+                "\n"
+            } else if from > 0 {
+                "\n\n"
+            } else {
+                ""
+            };
+            out.push_str(before);
+            out.push_str(line.trim_end());
         }
     }
-    out.join("\n\n").trim().to_owned()
+    out.trim().to_owned()
 }
 
 /// The text inside a cleartext signature (RFC 9580, section 7), where there is one.
-fn without_armour(text: &str) -> String {
+fn without_armour(text: &str) -> Cow<'_, str> {
     const BEGIN: &str = "-----BEGIN PGP SIGNED MESSAGE-----";
     const SIGNATURE: &str = "-----BEGIN PGP SIGNATURE-----";
     const END: &str = "-----END PGP SIGNATURE-----";
-    let text = text.replace("\r\n", "\n");
+    let text = line_ends(text);
+    if !text.contains("-----BEGIN PGP") {
+        return text;
+    }
     let Some((before, signed)) = text.split_once(BEGIN) else { return text };
     let (inner, tail) = signed.split_once(SIGNATURE).unwrap_or((signed, ""));
     let after = tail.split_once(END).map_or("", |(_, after)| after);
@@ -196,5 +221,23 @@ fn without_armour(text: &str) -> String {
     let inner = inner.split_once("\n\n").map_or(inner, |(_, words)| words);
     let inner: Vec<&str> =
         inner.lines().map(|line| line.strip_prefix("- ").unwrap_or(line)).collect();
-    format!("{before}{}{after}", inner.join("\n"))
+    Cow::Owned(format!("{before}{}{after}", inner.join("\n")))
+}
+
+/// A text with the line ends of this system.
+pub(super) fn line_ends(text: &str) -> Cow<'_, str> {
+    if !text.contains('\r') {
+        return text.into();
+    }
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(at) = rest.find('\r') {
+        out.push_str(&rest[..at]);
+        rest = &rest[at + 1..];
+        if !rest.starts_with('\n') {
+            out.push('\r');
+        }
+    }
+    out.push_str(rest);
+    out.into()
 }
