@@ -21,11 +21,12 @@ pub(super) enum Body {
 
 /// Builds the tree for a checked draft.
 pub(super) fn body(draft: &Draft) -> Result<Body, ComposeError> {
-    let readable = readable(draft)?;
+    let seed = Seed::of(draft);
+    let readable = readable(draft, &seed)?;
     if draft.attachments.is_empty() {
         return Ok(readable);
     }
-    let mut mixed = within(bounded(MultiPart::mixed(), draft, "mixed"), readable);
+    let mut mixed = within(seed.bound(MultiPart::mixed(), 'm'), readable);
     for attachment in &draft.attachments {
         let content_type = content_type(&attachment.content_type)?;
         let part = Part::new(attachment.name.clone()).body(attachment.bytes.clone(), content_type);
@@ -35,14 +36,14 @@ pub(super) fn body(draft: &Draft) -> Result<Body, ComposeError> {
 }
 
 /// What a person reads: the plain text, alone or with richer forms of the same after it.
-fn readable(draft: &Draft) -> Result<Body, ComposeError> {
+fn readable(draft: &Draft, seed: &Seed) -> Result<Body, ComposeError> {
     let plain = SinglePart::plain(draft.text.clone());
     if draft.html.is_none() && draft.calendar.is_none() {
         return Ok(Body::Single(plain));
     }
-    let mut alternative = bounded(MultiPart::alternative(), draft, "alternative").singlepart(plain);
+    let mut alternative = seed.bound(MultiPart::alternative(), 'a').singlepart(plain);
     if let Some(html) = &draft.html {
-        alternative = match rich(draft, html)? {
+        alternative = match rich(draft, html, seed)? {
             Body::Single(part) => alternative.singlepart(part),
             Body::Multi(part) => alternative.multipart(part),
         };
@@ -56,12 +57,12 @@ fn readable(draft: &Draft) -> Result<Body, ComposeError> {
 }
 
 /// The HTML with its pictures.
-fn rich(draft: &Draft, html: &str) -> Result<Body, ComposeError> {
+fn rich(draft: &Draft, html: &str, seed: &Seed) -> Result<Body, ComposeError> {
     let page = SinglePart::html(html.to_owned());
     if draft.inline_images.is_empty() {
         return Ok(Body::Single(page));
     }
-    let mut related = bounded(MultiPart::related(), draft, "related").singlepart(page);
+    let mut related = seed.bound(MultiPart::related(), 'r').singlepart(page);
     let png = content_type("image/png")?;
     for image in &draft.inline_images {
         let part = Part::new_inline(image.content_id.clone()).body(image.png.clone(), png.clone());
@@ -77,21 +78,26 @@ fn within(builder: MultiPartBuilder, body: Body) -> MultiPart {
     }
 }
 
-fn bounded(builder: MultiPartBuilder, draft: &Draft, level: &str) -> MultiPartBuilder {
-    let mut hash = Sha256::new();
-    let html = draft.html.as_deref().unwrap_or("");
-    for part in [level, &draft.message_id, &draft.text, html] {
-        hash.update((part.len() as u64).to_be_bytes());
-        hash.update(part.as_bytes());
+/// What the boundaries of a mail are made of, worked out once for all of them.
+struct Seed(String);
+
+impl Seed {
+    fn of(draft: &Draft) -> Self {
+        let html = draft.html.as_deref().unwrap_or("");
+        let mut hash = Sha256::new();
+        for part in [draft.message_id.as_str(), &draft.text, html] {
+            hash.update((part.len() as u64).to_be_bytes());
+            hash.update(part.as_bytes());
+        }
+        let digest = hash.finalize();
+        Self(digest.iter().take(16).map(|byte| format!("{byte:02x}")).collect())
     }
-    let digest = hash.finalize();
-    let mut boundary = String::from("=_");
-    for byte in digest.iter().take(16) {
-        boundary.push_str(&format!("{byte:02x}"));
+
+    /// The boundary of a level. `=_` cannot occur in quoted-printable or base64 text (RFC 2045, 6.7), so
+    /// no encoded part can hold it; the level tells the boundaries of one mail apart.
+    fn bound(&self, builder: MultiPartBuilder, level: char) -> MultiPartBuilder {
+        builder.boundary(format!("=_{level}{}", self.0))
     }
-    // `=_` cannot occur in quoted-printable or base64 text (RFC 2045, 6.7), so no encoded part
-    // can hold the boundary.
-    builder.boundary(boundary)
 }
 
 fn content_type(given: &str) -> Result<ContentType, ComposeError> {

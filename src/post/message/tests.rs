@@ -101,7 +101,7 @@ fn the_same_draft_gives_the_same_bytes_in_plain_ascii() {
     let text = String::from_utf8(raw).unwrap();
     assert!(text.split("\r\n").all(|line| line.len() <= 998 && !line.contains(['\r', '\n'])));
     let other = Draft { message_id: "<look.2@clinic.example>".into(), ..full() };
-    let boundary = |text: &str| text.split("boundary=\"").nth(1).unwrap()[..34].to_owned();
+    let boundary = |text: &str| text.split("boundary=\"").nth(1).unwrap()[..35].to_owned();
     let other_text = String::from_utf8(compose(&other).unwrap()).unwrap();
     assert_ne!(boundary(&text), boundary(&other_text));
 }
