@@ -7,6 +7,7 @@
 
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::due::{self, Batch, DueAct};
 use super::error::ServiceError;
@@ -16,9 +17,6 @@ use crate::store::{FollowUpId, OccasionId, Store, StoreError, Tx, View};
 
 /// Fewer follow-ups than this are not worth a thread.
 const WORTH_IT_FROM: usize = 16;
-
-/// Threads that work out, beside the writer: its work is the smaller half.
-const THREADS: usize = 2;
 
 /// Acts that were worked out ahead.
 #[derive(Debug, Default)]
@@ -70,34 +68,43 @@ impl Ahead {
     }
 }
 
-/// Works out one share, of so many, of what is due at or before now; none where little is due. What is
-/// in hand already is passed over.
-///
-/// # Errors
-/// When the store cannot be read.
-pub fn work_out_share(
-    office: &Office,
-    view: &View<'_>,
-    now: Instant,
-    in_hand: &HashSet<FollowUpId>,
-    (share, shares): (usize, usize),
-) -> Result<Ahead, StoreError> {
-    // Before anything else is read, so that no change since can be missed.
-    let as_of = view.newest_occasion()?;
-    let limit = due::BATCH + u32::try_from(in_hand.len()).unwrap_or(due::BATCH);
-    let mut due = view.due_follow_ups(now, limit)?;
-    due.retain(|follow_up| !in_hand.contains(follow_up));
-    if due.len() < WORTH_IT_FROM {
-        return Ok(Ahead::default());
-    }
-    let mut acts = HashMap::with_capacity(due.len() / shares + 1);
-    for follow_up in due.into_iter().skip(share).step_by(shares) {
-        // What fails here is met again by the writer, where it is heard of.
-        if let Ok(Some(act)) = first_act(office, view, follow_up, now) {
-            acts.insert(follow_up, act);
+/// Follow-ups with something due, which several threads take from until none is left.
+#[derive(Debug, Default)]
+pub struct Crowd {
+    /// Those whose acts are in hand already, and are passed over.
+    in_hand: HashSet<FollowUpId>,
+    /// How many have been taken.
+    taken: AtomicUsize,
+}
+
+impl Crowd {
+    /// Works out what is due at or before now, as much of it as others leave; none where little is due.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn work_out(
+        &self,
+        office: &Office,
+        view: &View<'_>,
+        now: Instant,
+    ) -> Result<Ahead, StoreError> {
+        // Before anything else is read, so that no change since can be missed.
+        let as_of = view.newest_occasion()?;
+        let limit = due::BATCH + u32::try_from(self.in_hand.len()).unwrap_or(due::BATCH);
+        let mut due = view.due_follow_ups(now, limit)?;
+        due.retain(|follow_up| !self.in_hand.contains(follow_up));
+        if due.len() < WORTH_IT_FROM {
+            return Ok(Ahead::default());
         }
+        let mut acts = HashMap::with_capacity(due.len());
+        while let Some(follow_up) = due.get(self.taken.fetch_add(1, Ordering::Relaxed)) {
+            // What fails here is met again by the writer, where it is heard of.
+            if let Ok(Some(act)) = first_act(office, view, *follow_up, now) {
+                acts.insert(*follow_up, act);
+            }
+        }
+        Ok(Ahead { parts: vec![Part { as_of, acts }] })
     }
-    Ok(Ahead { parts: vec![Part { as_of, acts }] })
 }
 
 fn first_act(
@@ -128,12 +135,13 @@ pub async fn work_out(
     now: Instant,
     in_hand: HashSet<FollowUpId>,
 ) -> Result<Ahead, StoreError> {
-    let in_hand = Arc::new(in_hand);
-    let share = |share| {
-        let (office, in_hand) = (Arc::clone(office), Arc::clone(&in_hand));
-        store.read(move |view| work_out_share(&office, view, now, &in_hand, (share, THREADS)))
+    let crowd = Arc::new(Crowd { in_hand, taken: AtomicUsize::new(0) });
+    let part = || {
+        let (office, crowd) = (Arc::clone(office), Arc::clone(&crowd));
+        store.read(move |view| crowd.work_out(&office, view, now))
     };
-    let (one, other) = tokio::try_join!(share(0), share(1))?;
+    // Two, beside the writer: its work is the smaller half.
+    let (one, other) = tokio::try_join!(part(), part())?;
     Ok(Ahead { parts: one.parts.into_iter().chain(other.parts).collect() })
 }
 

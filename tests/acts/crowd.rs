@@ -1,11 +1,9 @@
 //! Many looks that fall due at once: what was worked out ahead of their transaction is written down as
 //! it stands, unless something has changed meanwhile.
 
-use std::collections::HashSet;
-
 use fadewatch::care::{ClinicianId, ContactId};
 use fadewatch::follow_up::event::PauseReason;
-use fadewatch::service::ahead::{Ahead, work_out_share};
+use fadewatch::service::ahead::{Ahead, Crowd};
 use fadewatch::service::{ServiceError, acts_by_hand, covering, due, enrolling};
 use fadewatch::store::{FollowUpId, Person, StoreError};
 
@@ -32,8 +30,7 @@ fn crowd(clients: usize) -> (Desk, Vec<FollowUpId>) {
 
 fn ahead(desk: &mut Desk) -> Ahead {
     let office = &desk.office;
-    let worked_out =
-        desk.store.read(|view| work_out_share(office, view, at("10:00"), &HashSet::new(), (0, 1)));
+    let worked_out = desk.store.read(|view| Crowd::default().work_out(office, view, at("10:00")));
     worked_out.unwrap()
 }
 

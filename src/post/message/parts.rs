@@ -5,14 +5,14 @@
 //! Promises: boundaries follow from the mail's id and words alone, and cannot be guessed by who
 //! knows only one of them.
 
-use lettre::message::header::ContentType;
-use lettre::message::{Attachment as Part, MultiPart, MultiPartBuilder, SinglePart};
+use lettre::message::header::{ContentTransferEncoding, ContentType};
+use lettre::message::{Attachment as Part, Body, MultiPart, MultiPartBuilder, SinglePart};
 use sha2::{Digest, Sha256};
 
 use super::draft::{ComposeError, Draft};
 
 /// The content of a mail.
-pub(super) enum Body {
+pub(super) enum Tree {
     /// One part alone.
     Single(SinglePart),
     /// A tree of parts.
@@ -20,7 +20,7 @@ pub(super) enum Body {
 }
 
 /// Builds the tree for a checked draft.
-pub(super) fn body(draft: &Draft) -> Result<Body, ComposeError> {
+pub(super) fn body(draft: &Draft) -> Result<Tree, ComposeError> {
     let seed = Seed::of(draft);
     let readable = readable(draft, &seed)?;
     if draft.attachments.is_empty() {
@@ -32,20 +32,20 @@ pub(super) fn body(draft: &Draft) -> Result<Body, ComposeError> {
         let part = Part::new(attachment.name.clone()).body(attachment.bytes.clone(), content_type);
         mixed = mixed.singlepart(part);
     }
-    Ok(Body::Multi(mixed))
+    Ok(Tree::Multi(mixed))
 }
 
 /// What a person reads: the plain text, alone or with richer forms of the same after it.
-fn readable(draft: &Draft, seed: &Seed) -> Result<Body, ComposeError> {
+fn readable(draft: &Draft, seed: &Seed) -> Result<Tree, ComposeError> {
     let plain = SinglePart::plain(draft.text.clone());
     if draft.html.is_none() && draft.calendar.is_none() {
-        return Ok(Body::Single(plain));
+        return Ok(Tree::Single(plain));
     }
     let mut alternative = seed.bound(MultiPart::alternative(), 'a').singlepart(plain);
     if let Some(html) = &draft.html {
         alternative = match rich(draft, html, seed)? {
-            Body::Single(part) => alternative.singlepart(part),
-            Body::Multi(part) => alternative.multipart(part),
+            Tree::Single(part) => alternative.singlepart(part),
+            Tree::Multi(part) => alternative.multipart(part),
         };
     }
     if let Some(calendar) = &draft.calendar {
@@ -53,14 +53,14 @@ fn readable(draft: &Draft, seed: &Seed) -> Result<Body, ComposeError> {
         alternative = alternative
             .singlepart(SinglePart::builder().header(content_type).body(calendar.clone()));
     }
-    Ok(Body::Multi(alternative))
+    Ok(Tree::Multi(alternative))
 }
 
 /// The HTML with its pictures.
-fn rich(draft: &Draft, html: &str, seed: &Seed) -> Result<Body, ComposeError> {
-    let page = SinglePart::html(html.to_owned());
+fn rich(draft: &Draft, html: &str, seed: &Seed) -> Result<Tree, ComposeError> {
+    let page = page(html);
     if draft.inline_images.is_empty() {
-        return Ok(Body::Single(page));
+        return Ok(Tree::Single(page));
     }
     let mut related = seed.bound(MultiPart::related(), 'r').singlepart(page);
     let png = content_type("image/png")?;
@@ -68,13 +68,60 @@ fn rich(draft: &Draft, html: &str, seed: &Seed) -> Result<Body, ComposeError> {
         let part = Part::new_inline(image.content_id.clone()).body(image.png.clone(), png.clone());
         related = related.singlepart(part);
     }
-    Ok(Body::Multi(related))
+    Ok(Tree::Multi(related))
 }
 
-fn within(builder: MultiPartBuilder, body: Body) -> MultiPart {
+/// The HTML as it stands where it can be sent so, which is shorter and costs less than to encode it.
+fn page(html: &str) -> SinglePart {
+    match as_it_stands(html) {
+        Some(bytes) => {
+            let body = Body::dangerous_pre_encoded(bytes, ContentTransferEncoding::SevenBit);
+            SinglePart::builder().header(ContentType::TEXT_HTML).body(body)
+        }
+        None => SinglePart::html(html.to_owned()),
+    }
+}
+
+/// Bytes of a line that every server takes, its end apart (RFC 5322, 2.1.1).
+const LINE_BYTES_MAX: usize = 998;
+
+/// HTML in ASCII, its other letters as references (`&#233;`), with CRLF line ends. None where a line
+/// is too long, or where so many letters are others that encoding is shorter.
+fn as_it_stands(html: &str) -> Option<Vec<u8>> {
+    let others = html.chars().filter(|c| !c.is_ascii()).count();
+    if others > html.len() / 16 {
+        return None;
+    }
+    let mut bytes = Vec::with_capacity(html.len() + html.len() / 8 + others * 8);
+    for line in html.split_inclusive('\n') {
+        let begin = bytes.len();
+        let (line, end) = match line.strip_suffix('\n') {
+            Some(line) => (line.strip_suffix('\r').unwrap_or(line), "\r\n"),
+            None => (line, ""),
+        };
+        for run in line.split_inclusive(|c: char| !c.is_ascii()) {
+            let other = run.chars().next_back().filter(|c| !c.is_ascii());
+            let plain = &run[..run.len() - other.map_or(0, char::len_utf8)];
+            if plain.bytes().any(|byte| byte.is_ascii_control() && byte != b'\t') {
+                return None;
+            }
+            bytes.extend_from_slice(plain.as_bytes());
+            if let Some(other) = other {
+                bytes.extend_from_slice(format!("&#{};", u32::from(other)).as_bytes());
+            }
+        }
+        if bytes.len() - begin > LINE_BYTES_MAX {
+            return None;
+        }
+        bytes.extend_from_slice(end.as_bytes());
+    }
+    Some(bytes)
+}
+
+fn within(builder: MultiPartBuilder, body: Tree) -> MultiPart {
     match body {
-        Body::Single(part) => builder.singlepart(part),
-        Body::Multi(part) => builder.multipart(part),
+        Tree::Single(part) => builder.singlepart(part),
+        Tree::Multi(part) => builder.multipart(part),
     }
 }
 
