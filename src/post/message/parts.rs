@@ -88,26 +88,30 @@ const LINE_BYTES_MAX: usize = 998;
 /// HTML in ASCII, its other letters as references (`&#233;`), with CRLF line ends. None where a line
 /// is too long, or where so many letters are others that encoding is shorter.
 fn as_it_stands(html: &str) -> Option<Vec<u8>> {
-    let others = html.chars().filter(|c| !c.is_ascii()).count();
+    let others = html.bytes().filter(|byte| !byte.is_ascii()).count();
     if others > html.len() / 16 {
         return None;
     }
-    let mut bytes = Vec::with_capacity(html.len() + html.len() / 8 + others * 8);
+    let mut bytes = Vec::with_capacity(html.len() + html.len() / 16 + others * 8);
     for line in html.split_inclusive('\n') {
         let begin = bytes.len();
         let (line, end) = match line.strip_suffix('\n') {
             Some(line) => (line.strip_suffix('\r').unwrap_or(line), "\r\n"),
             None => (line, ""),
         };
-        for run in line.split_inclusive(|c: char| !c.is_ascii()) {
-            let other = run.chars().next_back().filter(|c| !c.is_ascii());
-            let plain = &run[..run.len() - other.map_or(0, char::len_utf8)];
-            if plain.bytes().any(|byte| byte.is_ascii_control() && byte != b'\t') {
-                return None;
-            }
-            bytes.extend_from_slice(plain.as_bytes());
-            if let Some(other) = other {
-                bytes.extend_from_slice(format!("&#{};", u32::from(other)).as_bytes());
+        // All bytes are looked at, which is faster than to stop at the first.
+        let is_control = |byte: u8| byte.is_ascii_control() && byte != b'\t';
+        if line.bytes().fold(false, |found, byte| found | is_control(byte)) {
+            return None;
+        }
+        if line.is_ascii() {
+            bytes.extend_from_slice(line.as_bytes());
+        } else {
+            for c in line.chars() {
+                match u8::try_from(c).ok().filter(u8::is_ascii) {
+                    Some(byte) => bytes.push(byte),
+                    None => bytes.extend_from_slice(format!("&#{};", u32::from(c)).as_bytes()),
+                }
             }
         }
         if bytes.len() - begin > LINE_BYTES_MAX {
@@ -140,8 +144,9 @@ impl Seed {
         Self(digest.iter().take(16).map(|byte| format!("{byte:02x}")).collect())
     }
 
-    /// The boundary of a level. `=_` cannot occur in quoted-printable or base64 text (RFC 2045, 6.7), so
-    /// no encoded part can hold it; the level tells the boundaries of one mail apart.
+    /// The boundary of a level; the level tells the boundaries of one mail apart. `=_` cannot occur in
+    /// quoted-printable or base64 text (RFC 2045, 6.7), and a page that goes as it stands would have to
+    /// hold a hash of itself.
     fn bound(&self, builder: MultiPartBuilder, level: char) -> MultiPartBuilder {
         builder.boundary(format!("=_{level}{}", self.0))
     }
