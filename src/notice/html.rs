@@ -5,15 +5,22 @@
 //! text has both its colours set, so that dark mode cannot hide it; answers are tall enough for a
 //! thumb (48 px and more); headings are headings.
 
+use std::borrow::Cow;
+
 use super::colours::{ALERT, BUTTON, HEAD, Pair, QUOTE, SMALL, TEXT};
 use super::draft::{Answers, Block, Draft, Part, Urgency};
+
+/// Room for most pages, so that they need not grow.
+const PAGE_BYTES: usize = 16 * 1024;
 
 /// The page of a draft, with answers going to `reply_address`.
 pub(super) fn rendered(draft: &Draft, reply_address: &str) -> String {
     let Draft { language, direction, .. } = draft;
     let (language, title) = (escaped(language), escaped(&draft.subject));
-    let body: String =
-        draft.blocks.iter().map(|block| shown(draft, block, reply_address)).collect();
+    let mut body = String::with_capacity(PAGE_BYTES);
+    for block in &draft.blocks {
+        body.push_str(&shown(draft, block, reply_address));
+    }
     let text = both(TEXT);
     format!(
         "<!doctype html>\n\
@@ -172,17 +179,41 @@ fn both(Pair { ink, ground }: Pair) -> String {
 }
 
 /// A text that cannot break out of where it stands.
-pub(super) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            other => out.push(other),
+pub(super) fn escaped(text: &str) -> Cow<'_, str> {
+    let marked = |c: char| matches!(c, '&' | '<' | '>' | '"' | '\'');
+    let Some(mut at) = text.find(marked) else { return Cow::Borrowed(text) };
+    let mut out = String::with_capacity(text.len() + text.len() / 8 + 16);
+    let mut rest = text;
+    loop {
+        out.push_str(&rest[..at]);
+        out.push_str(match rest.as_bytes()[at] {
+            b'&' => "&amp;",
+            b'<' => "&lt;",
+            b'>' => "&gt;",
+            b'"' => "&quot;",
+            _ => "&#39;",
+        });
+        rest = &rest[at + 1..];
+        match rest.find(marked) {
+            Some(next) => at = next,
+            None => break,
         }
     }
-    out
+    out.push_str(rest);
+    Cow::Owned(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_mark_of_html_is_escaped_and_all_else_stays() {
+        assert_eq!(escaped("Größe 3 – ok"), "Größe 3 – ok");
+        assert_eq!(
+            escaped("<a href=\"x\">'é' & ü</a>"),
+            "&lt;a href=&quot;x&quot;&gt;&#39;é&#39; &amp; ü&lt;/a&gt;"
+        );
+        assert_eq!(escaped("&&"), "&amp;&amp;");
+    }
 }

@@ -44,7 +44,7 @@ pub(super) fn rendered(sheet: &Sheet) -> String {
         fitting = escaped(fitting),
         course = escaped(course),
         chart = drawing.svg,
-        whom = sheet.facts.first().map_or_else(String::new, |(_, whom)| escaped(whom)),
+        whom = sheet.facts.first().map_or_else(Default::default, |(_, whom)| escaped(whom)),
         findings = list(&sheet.findings),
         places = escaped(places),
         decisions = list(&sheet.decisions),

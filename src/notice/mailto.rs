@@ -12,7 +12,8 @@ pub(super) fn mailto(address: &str, subject: &str, body: &str) -> String {
 }
 
 fn encoded(text: &str, also_plain: &str) -> String {
-    use std::fmt::Write;
+    const DIGITS: &[u8; 16] = b"0123456789ABCDEF";
+    let digit = |value: u8| char::from(DIGITS[usize::from(value)]);
     let mut out = String::with_capacity(text.len() * 2);
     for byte in text.bytes() {
         // RFC 3986's unreserved characters, and what the caller knows to be harmless.
@@ -22,7 +23,7 @@ fn encoded(text: &str, also_plain: &str) -> String {
         if is_plain {
             out.push(char::from(byte));
         } else {
-            write!(out, "%{byte:02X}").expect("OK because a String takes all that is written");
+            out.extend(['%', digit(byte >> 4), digit(byte & 15)]);
         }
     }
     out

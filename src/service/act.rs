@@ -7,22 +7,21 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::composing::Scribe;
 use super::covering;
 use super::due::LATE_MAX;
 use super::error::ServiceError;
-use super::mailing::{self, Slip};
+use super::mailing::{self, Letter, Slip};
 use super::office::Office;
 use super::picturing::Pictured;
 use super::reviewing::review_lines;
 use super::rounds::Gathering;
-use crate::care::{ContactId, Plan, Verdict};
+use crate::care::{ContactId, Plan};
 use crate::follow_up::event::Entry;
 use crate::follow_up::{Event, Instant, Occasion, State};
 use crate::notice::{self, Backdrop, Recipient, Setting};
 use crate::store::{
-    Appended, Change, FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget,
-    StoreError, Tx, Urgency, View,
+    Change, FollowUpId, Loaded, OccasionRecord, Person, PersonRef, RequestTarget, StoreError, Tx,
+    Urgency, View,
 };
 
 /// What an act led to.
@@ -64,35 +63,67 @@ pub fn act(
 ) -> Result<Acted, ServiceError> {
     let loaded = office.load(tx, follow_up)?;
     let plan = office.plan(tx, &loaded.plan)?;
-    act_on(office, tx, loaded, &plan, act, Shares::default())
+    act_on(office, tx, loaded, &plan, act, None)
 }
 
-/// What an act may share with others of its transaction.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Shares<'a> {
-    /// Who composes its mail beside the writer.
-    pub scribe: Option<&'a Scribe>,
-    /// Where its mail is gathered that may go together with others'.
-    pub gathering: Option<&'a Gathering>,
-}
-
-/// As `act`, on a follow-up that the caller has loaded, with what it shares with other acts.
+/// As `act`, on a follow-up that the caller has loaded, with what its mail is gathered in that may go
+/// together with others'.
 ///
 /// # Errors
 /// As `act`.
 pub fn act_on(
     office: &Office,
     tx: &mut Tx<'_>,
+    loaded: Loaded,
+    plan: &Arc<Plan>,
+    act: &Act<'_>,
+    gathering: Option<&Gathering>,
+) -> Result<Acted, ServiceError> {
+    let worked_out = work_out(office, tx, loaded, plan, act)?;
+    worked_out.write_down(office, tx, gathering)
+}
+
+/// An act that is worked out to the last byte of its mail and is still to be written down. Working it
+/// out needs no transaction for writing, so that it can be done beside the writer.
+#[derive(Debug)]
+pub(super) struct WorkedOut {
+    /// The follow-up as it was loaded, with the state that the act leads to.
+    loaded: Loaded,
+    client: notice::Client,
+    record: OccasionRecord,
+    change: Change,
+    entries: Vec<Entry>,
+    /// What each entry leads to.
+    sequels: Vec<Sequel>,
+    /// The confirmation of a reply, with the place of the entry that it is about.
+    confirmation: Option<(usize, Letter)>,
+    next_due: Option<Instant>,
+}
+
+/// What an entry leads to beside the journal.
+#[derive(Debug)]
+struct Sequel {
+    /// Requests whose mail is not sent any more if it still waits in the queue.
+    stale: Vec<RequestTarget>,
+    letters: Vec<Letter>,
+}
+
+/// Works an act out, from what the store says at this moment.
+///
+/// # Errors
+/// When the store cannot be read, a mail cannot be composed, or pictures are still to be drawn.
+pub(super) fn work_out(
+    office: &Office,
+    view: &View<'_>,
     mut loaded: Loaded,
     plan: &Arc<Plan>,
     act: &Act<'_>,
-    shares: Shares<'_>,
-) -> Result<Acted, ServiceError> {
+) -> Result<WorkedOut, ServiceError> {
     let follow_up = loaded.follow_up;
-    let at = at_in_order(tx, follow_up, act)?;
+    let at = at_in_order(view, follow_up, act)?;
     let act = &Act { at, detail: act.detail.clone(), ..*act };
     let state = &mut loaded.state;
-    let cover = covering::cover(office, tx, state, act.at)?;
+    let cover = covering::cover(office, view, state, act.at)?;
     let basis = crate::follow_up::Basis { plan, cover: &cover };
     // What came due while the service was away is asked by `waking`, once (R26): a command that
     // is used meanwhile, or a reply that waited, does not play it all through.
@@ -111,21 +142,59 @@ pub fn act_on(
         detail: act.detail.clone(),
     };
     let change = loaded.change(&record, &entries, state, next_due);
-    let desk = Desk::open(office, tx, &loaded, (&contacts_before, plan), shares)?;
-    // Before anything is written: where pictures are missing, the act is done anew.
-    let pictures = desk.pictures(tx, &change, (plan, state, &entries))?;
-    let kept = tx.add_occasion(&record)?;
-    let appended = tx.append(&change, kept)?;
-    for (index, (entry, pictures)) in entries.iter().zip(pictures).enumerate() {
-        desk.withdraw_stale(tx, entry, state)?;
-        desk.write(tx, act, (entry, pictures), state, appended.seq(index))?;
+    let desk = Desk::open(office, view, &loaded, (&contacts_before, plan))?;
+    // First of all that is said: where pictures are missing, the act is worked out anew.
+    let pictures = desk.pictures(&change, (plan, state, &entries))?;
+    let mut sequels = Vec::with_capacity(entries.len());
+    for (entry, pictures) in entries.iter().zip(pictures) {
+        let letters = desk.letters(act, (entry, pictures), state)?;
+        sequels.push(Sequel { stale: stale_by(entry, state), letters });
     }
-    desk.confirm(tx, act, (&entries, appended), state)?;
-    drop(desk);
-    loaded.state.note_past_kept();
-    let state = Arc::new(loaded.state);
-    office.states.lay_down(follow_up, change.head_after(&appended), Arc::clone(&state));
-    Ok(Acted { entries, state, next_due })
+    let confirmation = desk.confirmation(act, &entries, state)?;
+    let Desk { client, .. } = desk;
+    Ok(WorkedOut { loaded, client, record, change, entries, sequels, confirmation, next_due })
+}
+
+impl WorkedOut {
+    /// Writes it down: entries, due time and mail together.
+    ///
+    /// # Errors
+    /// When the store refuses, or the follow-up has moved on since; then the transaction must not be
+    /// committed.
+    pub(super) fn write_down(
+        self,
+        office: &Office,
+        tx: &mut Tx<'_>,
+        gathering: Option<&Gathering>,
+    ) -> Result<Acted, ServiceError> {
+        let Self { mut loaded, client, record, change, entries, sequels, confirmation, next_due } =
+            self;
+        let follow_up = loaded.follow_up;
+        let kept = tx.add_occasion(&record)?;
+        let appended = tx.append(&change, kept)?;
+        let put = |tx: &mut Tx<'_>, letter: Letter, entry: usize| -> Result<(), ServiceError> {
+            let posted = letter.put(tx, appended.seq(entry))?;
+            if let Some(gathering) = gathering {
+                gathering.gather(posted, &client);
+            }
+            Ok(())
+        };
+        for (index, (entry, Sequel { stale, letters })) in entries.iter().zip(sequels).enumerate() {
+            for target in stale {
+                tx.withdraw_mail(follow_up, target, entry.at)?;
+            }
+            for letter in letters {
+                put(tx, letter, index)?;
+            }
+        }
+        if let Some((index, letter)) = confirmation {
+            put(tx, letter, index)?;
+        }
+        loaded.state.note_past_kept();
+        let state = Arc::new(loaded.state);
+        office.states.lay_down(follow_up, change.head_after(&appended), Arc::clone(&state));
+        Ok(Acted { entries, state, next_due })
+    }
 }
 
 /// When an act counts as done: at its time, but never before the last entry of the journal. Only
@@ -142,31 +211,51 @@ fn at_in_order(
     Ok(last.map_or(act.at, |last| last.max(act.at)))
 }
 
+/// Requests about a look that is settled, or about anything once sitting is stopped, are not sent any
+/// more if they still wait in the queue.
+fn stale_by(entry: &Entry, state: &State) -> Vec<RequestTarget> {
+    match &entry.event {
+        Event::LookWithdrawn { look, .. }
+        | Event::Found { look, .. }
+        | Event::Missed { look, .. } => vec![RequestTarget::Look(*look)],
+        Event::Stopped { .. } | Event::Closed { .. } => state
+            .looks()
+            .filter(|look| look.settled_at == Some(entry.at))
+            .map(|look| RequestTarget::Look(look.id))
+            .collect(),
+        Event::Acknowledged { .. } => {
+            state.alert.iter().map(|alert| RequestTarget::Alert(alert.id)).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
 /// The desk at which mail about one follow-up is written.
 struct Desk<'a> {
     office: &'a Office,
+    view: &'a View<'a>,
     follow_up: FollowUpId,
     plan: &'a Plan,
     client: notice::Client,
     people: BTreeMap<ContactId, Person>,
     contacts: BTreeMap<ContactId, notice::Person>,
-    shares: Shares<'a>,
 }
 
 impl<'a> Desk<'a> {
     fn open(
         office: &'a Office,
-        view: &View<'_>,
+        view: &'a View<'a>,
         loaded: &Loaded,
         (contacts_before, plan): (&[ContactId], &'a Plan),
-        shares: Shares<'a>,
     ) -> Result<Self, StoreError> {
         let follow_up = loaded.follow_up;
         let call_name = view.call_name(follow_up)?.unwrap_or_default();
         let mut people = BTreeMap::new();
         // Whoever was just added may be asked at once.
         for contact in contacts_before.iter().chain(&loaded.state.terms.contacts) {
-            if let Some(person) = view.contact(follow_up, contact)? {
+            if !people.contains_key(contact)
+                && let Some(person) = view.contact(follow_up, contact)?
+            {
                 people.insert(contact.clone(), person);
             }
         }
@@ -175,7 +264,7 @@ impl<'a> Desk<'a> {
             .map(|(id, person)| (id.clone(), notice::Person::new(&person.name, &person.language)))
             .collect();
         let client = notice::Client::new(loaded.client.clone(), &call_name);
-        Ok(Self { office, follow_up, plan, client, people, contacts, shares })
+        Ok(Self { office, view, follow_up, plan, client, people, contacts })
     }
 
     fn setting(&self) -> Setting<'_> {
@@ -188,43 +277,26 @@ impl<'a> Desk<'a> {
         }
     }
 
-    /// Requests about a look that is settled, or about anything once sitting is stopped, are not
-    /// sent any more if they still wait in the queue.
-    fn withdraw_stale(
+    fn pictures(
         &self,
-        tx: &mut Tx<'_>,
-        entry: &Entry,
-        state: &State,
-    ) -> Result<(), StoreError> {
-        let stale: Vec<RequestTarget> = match &entry.event {
-            Event::LookWithdrawn { look, .. }
-            | Event::Found { look, .. }
-            | Event::Missed { look, .. } => vec![RequestTarget::Look(*look)],
-            Event::Stopped { .. } | Event::Closed { .. } => state
-                .looks()
-                .filter(|look| look.settled_at == Some(entry.at))
-                .map(|look| RequestTarget::Look(look.id))
-                .collect(),
-            Event::Acknowledged { .. } => {
-                state.alert.iter().map(|alert| RequestTarget::Alert(alert.id)).collect()
-            }
-            _ => Vec::new(),
+        change: &Change,
+        (plan, state, entries): (&Arc<Plan>, &State, &[Entry]),
+    ) -> Result<Vec<Vec<notice::Picture>>, ServiceError> {
+        let language_of = |id: &ContactId| {
+            self.people.get(id).map_or_else(String::new, |person| person.language.clone())
         };
-        for target in stale {
-            tx.withdraw_mail(self.follow_up, target, entry.at)?;
-        }
-        Ok(())
+        let (office, view, language_of) = (self.office, self.view, &language_of);
+        Pictured { office, view, change, plan, state, entries, language_of }.pictures()
     }
 
-    fn write(
+    /// The mail that an entry calls for.
+    fn letters(
         &self,
-        tx: &mut Tx<'_>,
         act: &Act<'_>,
         (entry, pictures): (&Entry, Vec<notice::Picture>),
         state: &State,
-        cause: Option<crate::store::JournalSeq>,
-    ) -> Result<(), ServiceError> {
-        let review = review_lines(self.office, tx, self.follow_up, &entry.event, state);
+    ) -> Result<Vec<Letter>, ServiceError> {
+        let review = review_lines(self.office, self.view, self.follow_up, &entry.event, state);
         let backdrop = Backdrop {
             said: act.words.map(|words| notice::Said { who: None, at: act.at, words }),
             fitting: review.fitting,
@@ -234,38 +306,24 @@ impl<'a> Desk<'a> {
         };
         let notices = notice::for_event(entry, state, self.plan, &self.setting(), &backdrop);
         let (target, urgency) = mailing::target_of(&entry.event, state);
+        let mut letters = Vec::with_capacity(notices.len());
         for (recipient, draft) in notices {
-            self.post(tx, &recipient, draft, (target, urgency, cause, entry.at), state)?;
+            letters.extend(self.letter(&recipient, draft, (target, urgency, entry.at), state)?);
         }
-        Ok(())
+        Ok(letters)
     }
 
-    fn pictures(
+    /// What confirms a contact's reply to the one who wrote it.
+    fn confirmation(
         &self,
-        view: &View<'_>,
-        change: &Change,
-        (plan, state, entries): (&Arc<Plan>, &State, &[Entry]),
-    ) -> Result<Vec<Vec<notice::Picture>>, ServiceError> {
-        let language_of = |id: &ContactId| {
-            self.people.get(id).map_or_else(String::new, |person| person.language.clone())
-        };
-        let (office, language_of) = (self.office, &language_of);
-        Pictured { office, view, change, plan, state, entries, language_of }.pictures()
-    }
-
-    /// Confirms a contact's reply to the one who wrote it.
-    fn confirm(
-        &self,
-        tx: &mut Tx<'_>,
         act: &Act<'_>,
-        (entries, appended): (&[Entry], Appended),
+        entries: &[Entry],
         state: &State,
-    ) -> Result<(), ServiceError> {
-        let Occasion::Reply { by, verdict, .. } = act.occasion else { return Ok(()) };
-        let Some((recipient, draft)) = self.confirmation(act.at, by, verdict, entries, state)
-        else {
-            return Ok(());
-        };
+    ) -> Result<Option<(usize, Letter)>, ServiceError> {
+        let Occasion::Reply { by, verdict, .. } = act.occasion else { return Ok(None) };
+        let notice =
+            notice::for_reply(act.at, by, verdict, entries, state, self.plan, &self.setting());
+        let Some((recipient, draft)) = notice else { return Ok(None) };
         // An answer to the confirmation is about the look that was answered, and the confirmation
         // is traced to that entry.
         let about = entries.iter().enumerate().find_map(|(index, entry)| match &entry.event {
@@ -274,34 +332,17 @@ impl<'a> Desk<'a> {
             _ => None,
         });
         let (target, index) = about.unwrap_or((RequestTarget::Other, 0));
-        let cause = appended.seq(index);
-        self.post(tx, &recipient, draft, (target, Urgency::Recheck, cause, act.at), state)
+        let letter = self.letter(&recipient, draft, (target, Urgency::Recheck, act.at), state)?;
+        Ok(letter.map(|letter| (index, letter)))
     }
 
-    fn confirmation(
+    fn letter(
         &self,
-        at: Instant,
-        by: &ContactId,
-        verdict: &Verdict,
-        entries: &[Entry],
-        state: &State,
-    ) -> Option<(Recipient, notice::Draft)> {
-        notice::for_reply(at, by, verdict, entries, state, self.plan, &self.setting())
-    }
-
-    fn post(
-        &self,
-        tx: &mut Tx<'_>,
         recipient: &Recipient,
         draft: notice::Draft,
-        (target, urgency, cause, now): (
-            RequestTarget,
-            Urgency,
-            Option<crate::store::JournalSeq>,
-            Instant,
-        ),
+        (target, urgency, now): (RequestTarget, Urgency, Instant),
         state: &State,
-    ) -> Result<(), ServiceError> {
+    ) -> Result<Option<Letter>, ServiceError> {
         let (person, to) = match recipient {
             Recipient::Contact(id) => {
                 (PersonRef::Contact(id.clone()), self.people.get(id).cloned())
@@ -310,7 +351,7 @@ impl<'a> Desk<'a> {
                 (PersonRef::Clinician(id.clone()), clinician(self.office, id))
             }
             Recipient::OnCover => {
-                let cover = covering::cover(self.office, tx, state, now)?;
+                let cover = covering::cover(self.office, self.view, state, now)?;
                 let id =
                     cover.first().expect("OK because a clinic file names at least one on cover");
                 (PersonRef::Clinician(id.clone()), clinician(self.office, id))
@@ -318,16 +359,10 @@ impl<'a> Desk<'a> {
         };
         // A person whose address was erased cannot be written to; the journal still says that
         // they would have been.
-        let Some(to) = to else { return Ok(()) };
-        let follow_up = Some(self.follow_up);
-        let slip = Slip { follow_up, cause, person, target, urgency, now };
-        let Shares { scribe, gathering } = self.shares;
-        let draft = Arc::new(draft);
-        let posted = mailing::post(self.office, tx, &slip, &to, Arc::clone(&draft), scribe)?;
-        if let Some(gathering) = gathering {
-            gathering.gather((&slip, &to, &self.client), &draft, &posted);
-        }
-        Ok(())
+        let Some(to) = to else { return Ok(None) };
+        let slip =
+            Slip { follow_up: Some(self.follow_up), cause: None, person, target, urgency, now };
+        Letter::written(self.office, slip, to, draft).map(Some)
     }
 }
 

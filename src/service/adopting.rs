@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use chrono::{NaiveTime, TimeDelta, Timelike};
 
-use super::act::{Act, Acted, Shares, act_on};
+use super::act::{Act, Acted, act_on};
 use super::error::ServiceError;
 use super::office::Office;
 use super::refusal::Refusal;
@@ -76,7 +76,7 @@ pub fn adopt(
     let detail = serde_json::json!({ "by": by, "plan": version });
     let occasion = Occasion::Adopt { by: by.clone(), plan: version };
     let act = Act { occasion: &occasion, kind: "adopt", detail, at: now, words: None };
-    act_on(office, tx, loaded, &Arc::new(plan.clone()), &act, Shares::default())
+    act_on(office, tx, loaded, &Arc::new(plan.clone()), &act, None)
 }
 
 /// The state that adopting a plan would lead to, with these people on cover.

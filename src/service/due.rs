@@ -1,21 +1,21 @@
 //! Acts that are due: follow-up by follow-up, each thing at its own instant.
 //!
-//! Never here: waiting.
+//! Never here: waiting; working acts out beside the writer (`ahead`).
 //! Promises: what is due a moment late is still journalled at its due time, so that a busy second
 //! changes no clock; what is due long since waits for `waking`; a follow-up whose mail wants
 //! pictures that are not drawn yet holds up no other, and nor does one that a bug of ours keeps due.
 
 use chrono::TimeDelta;
 
-use super::act::{Act, Shares, act_on};
-use super::composing::Scribe;
+use super::act::{Act, WorkedOut, work_out};
+use super::ahead::Ahead;
 use super::covering;
 use super::error::ServiceError;
 use super::office::Office;
 use super::picturing::Commission;
 use super::rounds::Gathering;
 use crate::follow_up::{Basis, Instant, Occasion};
-use crate::store::{FollowUpId, StoreError, Tx, View};
+use crate::store::{FollowUpId, Loaded, StoreError, Tx, View};
 
 /// How late something may be done and still count as done at its time. Longer than this, the
 /// service was away (R26).
@@ -41,25 +41,32 @@ pub struct Batch {
 /// # Errors
 /// When the store refuses; then nothing of the batch has happened.
 pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<Batch, ServiceError> {
+    act_on_due_with(office, tx, now, Ahead::default())
+}
+
+/// As `act_on_due`, with acts that were worked out ahead, so far as they still hold.
+///
+/// # Errors
+/// As `act_on_due`.
+pub fn act_on_due_with(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    now: Instant,
+    ahead: Ahead,
+) -> Result<Batch, ServiceError> {
     covering::keep_up(office, tx, now)?;
+    let mut ahead = ahead.still_holding(tx)?;
     let due = tx.due_follow_ups(now, BATCH)?;
     let mut batch = Batch { follow_ups: due.len(), ..Batch::default() };
     let gathering = Gathering::default();
-    std::thread::scope(|beside| {
-        let scribe = Scribe::for_acts(due.len(), beside);
-        let shares = Shares { scribe: scribe.as_ref(), gathering: Some(&gathering) };
-        for follow_up in due {
-            match act_until_now(office, tx, follow_up, now, shares) {
-                Err(ServiceError::Undrawn(wanted)) => batch.undrawn.extend(wanted),
-                Err(ServiceError::TurnsWithoutEnd { follow_up }) => batch.stuck.push(follow_up),
-                done => done?,
-            }
-            if let Some(scribe) = &scribe {
-                scribe.hand_in(tx)?;
-            }
+    for follow_up in due {
+        let first = ahead.remove(&follow_up);
+        match act_until_now(office, tx, (follow_up, first), now, &gathering) {
+            Err(ServiceError::Undrawn(wanted)) => batch.undrawn.extend(wanted),
+            Err(ServiceError::TurnsWithoutEnd { follow_up }) => batch.stuck.push(follow_up),
+            done => done?,
         }
-        scribe.map_or(Ok(()), |scribe| scribe.finish(tx))
-    })?;
+    }
     gathering.join(office, tx, now)?;
     Ok(batch)
 }
@@ -73,33 +80,60 @@ pub fn next(office: &Office, view: &View<'_>) -> Result<Option<Instant>, StoreEr
     Ok(times.into_iter().flatten().min())
 }
 
+/// What is due first for a follow-up, worked out.
+#[derive(Debug)]
+pub(super) struct DueAct {
+    due: Instant,
+    worked_out: WorkedOut,
+}
+
+/// Works out what is due first for a follow-up; hands it back where nothing is.
+///
+/// # Errors
+/// As `work_out`.
+pub(super) fn first_due(
+    office: &Office,
+    view: &View<'_>,
+    loaded: Loaded,
+    now: Instant,
+) -> Result<Result<Box<DueAct>, Loaded>, ServiceError> {
+    let plan = office.plan(view, &loaded.plan)?;
+    let cover = covering::cover(office, view, &loaded.state, now)?;
+    let next_due = loaded.state.next_due(&Basis { plan: &plan, cover: &cover });
+    let Some(due) = next_due.filter(|due| *due <= now) else { return Ok(Err(loaded)) };
+    let at = if now - due <= LATE_MAX { due } else { now };
+    let clock = Act {
+        occasion: &Occasion::Clock,
+        kind: "due",
+        detail: serde_json::json!({}),
+        at,
+        words: None,
+    };
+    let worked_out = work_out(office, view, loaded, &plan, &clock)?;
+    Ok(Ok(Box::new(DueAct { due, worked_out })))
+}
+
 /// Does everything that is due for one follow-up.
 fn act_until_now(
     office: &Office,
     tx: &mut Tx<'_>,
-    follow_up: FollowUpId,
+    (follow_up, mut first): (FollowUpId, Option<Box<DueAct>>),
     now: Instant,
-    shares: Shares<'_>,
+    gathering: &Gathering,
 ) -> Result<(), ServiceError> {
     loop {
-        let loaded = office.load(tx, follow_up)?;
-        let plan = office.plan(tx, &loaded.plan)?;
-        let cover = covering::cover(office, tx, &loaded.state, now)?;
-        let next_due = loaded.state.next_due(&Basis { plan: &plan, cover: &cover });
-        let Some(due) = next_due.filter(|due| *due <= now) else {
-            office.lay_back(loaded);
-            return Ok(());
+        let next = match first.take() {
+            Some(first) => first,
+            None => match first_due(office, tx, office.load(tx, follow_up)?, now)? {
+                Ok(next) => next,
+                Err(loaded) => {
+                    office.lay_back(loaded);
+                    return Ok(());
+                }
+            },
         };
-        let at = if now - due <= LATE_MAX { due } else { now };
-        let clock = Act {
-            occasion: &Occasion::Clock,
-            kind: "due",
-            detail: serde_json::json!({}),
-            at,
-            words: None,
-        };
-        let acted = act_on(office, tx, loaded, &plan, &clock, shares)?;
-        match acted.next_due {
+        let DueAct { due, worked_out } = *next;
+        match worked_out.write_down(office, tx, Some(gathering))?.next_due {
             Some(next) if next <= due => {
                 return Err(ServiceError::TurnsWithoutEnd { follow_up });
             }

@@ -4,9 +4,6 @@
 //! Promises: one Message-ID and one token per mail, for good; all mail about one client to one
 //! person hangs on one thread.
 
-use std::sync::Arc;
-
-use super::composing::Scribe;
 use super::error::ServiceError;
 use super::office::Office;
 use crate::follow_up::event::LookKind;
@@ -15,7 +12,7 @@ use crate::notice;
 use crate::post::message::{Attachment, Draft, InlineImage, compose};
 use crate::post::{Address, Mailbox};
 use crate::store::{
-    FollowUpId, JournalSeq, NewMail, OutboxId, Person, PersonRef, RequestTarget, Token,
+    FollowUpId, JournalSeq, NewMail, OutboxId, Person, PersonRef, RequestTarget, StoreError, Token,
     TokenMeaning, Tx, Urgency,
 };
 
@@ -49,50 +46,84 @@ pub struct Slip {
     pub now: Instant,
 }
 
-/// Puts a notice in the outbox, with the token that its answer will carry. A scribe composes it beside
-/// the writer; without one it is composed at once.
+/// Puts a notice in the outbox, with the token that its answer will carry.
 ///
 /// # Errors
 /// When the address on file cannot be used, the notice cannot be composed, or the store refuses.
 pub fn post(
     office: &Office,
     tx: &mut Tx<'_>,
-    slip: &Slip,
-    to: &Person,
-    draft: impl Into<Arc<notice::Draft>>,
-    scribe: Option<&Scribe>,
-) -> Result<Posted, ServiceError> {
-    let token = office.token(slip.now)?;
-    let (mut mail, sheet) = laid_out(office, slip, to, draft.into(), &token)?;
-    let answer_to = mail.sender.clone();
-    let outbox = if let Some(scribe) = scribe {
-        let outbox = tx.put_mail_without_bytes(&mail, slip.now)?;
-        scribe.order(outbox, sheet);
-        outbox
-    } else {
-        mail.raw = sheet.composed()?;
-        tx.put_mail(&mail, slip.now)?
-    };
-    tx.put_token(
-        &token,
-        &TokenMeaning {
+    slip: Slip,
+    to: Person,
+    draft: notice::Draft,
+) -> Result<OutboxId, ServiceError> {
+    let cause = slip.cause;
+    Ok(Letter::written(office, slip, to, draft)?.put(tx, cause)?.outbox)
+}
+
+/// A mail that is composed, with its token, and is still to be put in the outbox.
+#[derive(Debug)]
+pub(super) struct Letter {
+    slip: Slip,
+    to: Person,
+    draft: notice::Draft,
+    token: Token,
+    mail: NewMail,
+}
+
+/// A notice that lies in the outbox.
+#[derive(Debug)]
+pub(super) struct Posted {
+    /// Its number.
+    pub(super) outbox: OutboxId,
+    /// Where it belongs.
+    pub(super) slip: Slip,
+    /// To whom.
+    pub(super) to: Person,
+    /// What it says.
+    pub(super) draft: notice::Draft,
+    /// Where its answers go.
+    pub(super) answer_to: String,
+}
+
+impl Letter {
+    /// Composes a notice. Needs no store.
+    ///
+    /// # Errors
+    /// When the address on file cannot be used, or the notice cannot be composed.
+    pub(super) fn written(
+        office: &Office,
+        slip: Slip,
+        to: Person,
+        draft: notice::Draft,
+    ) -> Result<Self, ServiceError> {
+        let token = office.token(slip.now)?;
+        let mail = composed(office, &slip, &to, &draft, &token)?;
+        Ok(Self { slip, to, draft, token, mail })
+    }
+
+    /// Puts it in the outbox, to be traced to the entry that called for it.
+    ///
+    /// # Errors
+    /// When the store refuses.
+    pub(super) fn put(
+        self,
+        tx: &mut Tx<'_>,
+        cause: Option<JournalSeq>,
+    ) -> Result<Posted, StoreError> {
+        let Self { slip, to, draft, token, mut mail } = self;
+        mail.cause = cause;
+        let outbox = tx.put_mail(&mail, slip.now)?;
+        let meaning = TokenMeaning {
             follow_up: slip.follow_up,
             person: slip.person.clone(),
             target: slip.target,
             outbox: Some(outbox),
             made_at: slip.now,
-        },
-    )?;
-    Ok(Posted { outbox, answer_to })
-}
-
-/// A notice that lies in the outbox.
-#[derive(Clone, Debug)]
-pub struct Posted {
-    /// Its number.
-    pub outbox: OutboxId,
-    /// Where its answers go.
-    pub answer_to: String,
+        };
+        tx.put_token(&token, &meaning)?;
+        Ok(Posted { outbox, slip, to, draft, answer_to: mail.sender })
+    }
 }
 
 /// Composes a notice that is sent without the outbox, because the outbox cannot be written: its
@@ -115,42 +146,17 @@ pub fn without_outbox(
         now,
     };
     let token = office.token(now)?;
-    let (_, sheet) = laid_out(office, &slip, to, Arc::new(draft.clone()), &token)?;
-    sheet.composed()
+    Ok(composed(office, &slip, to, draft, &token)?.raw)
 }
 
-/// A mail that has its place, and a notice that is still to be put into its final words.
-#[derive(Debug)]
-pub(super) struct Sheet {
-    follow_up: Option<FollowUpId>,
-    head: Draft,
-    notice: Arc<notice::Draft>,
-    stationery: Stationery,
-}
-
-impl Sheet {
-    /// The bytes of the mail.
-    pub(super) fn composed(self) -> Result<Vec<u8>, ServiceError> {
-        let Self { follow_up, mut head, notice, stationery } = self;
-        head.text = notice.text();
-        if stationery == Stationery::Whole {
-            let answer_to = head.reply_to.as_ref().map_or("", |mailbox| mailbox.address.as_str());
-            head.html = Some(notice.html(answer_to));
-            head.inline_images = notice.pictures().map(inline).collect();
-            head.attachments = notice.calendar().map(calendar_file).into_iter().collect();
-        }
-        compose(&head).map_err(|source| ServiceError::Compose { follow_up, source })
-    }
-}
-
-/// Gives a notice its addresses, its token, and its place in the thread. The bytes are still to come.
-fn laid_out(
+/// A notice as a mail, with its addresses, its token, and its place in the thread.
+fn composed(
     office: &Office,
     slip: &Slip,
     to: &Person,
-    draft: Arc<notice::Draft>,
+    draft: &notice::Draft,
     token: &Token,
-) -> Result<(NewMail, Sheet), ServiceError> {
+) -> Result<NewMail, ServiceError> {
     let whom = || ServiceError::Address { whom: format!("{:?}", slip.person) };
     let recipient = Address::parse(&to.mail).map_err(|_| whom())?;
     let answer_to = office.reply_to.with_token(&token.to_string()).map_err(|_| whom())?;
@@ -161,7 +167,7 @@ fn laid_out(
     if draft.urgency() == notice::Urgency::Alert {
         extra_headers.push(("Importance".to_owned(), "high".to_owned()));
     }
-    let head = Draft {
+    let mut mail = Draft {
         from: office.from.clone(),
         to: Mailbox::new(&to.name, recipient.clone()),
         reply_to: Some(Mailbox::new(&office.clinic.name, answer_to.clone())),
@@ -170,14 +176,21 @@ fn laid_out(
         references: vec![thread],
         subject: draft.subject().to_owned(),
         date: slip.now,
-        text: String::new(),
+        text: draft.text(),
         html: None,
         inline_images: Vec::new(),
         calendar: None,
         attachments: Vec::new(),
         extra_headers,
     };
-    let mail = NewMail {
+    if office.stationery == Stationery::Whole {
+        mail.html = Some(draft.html(answer_to.as_str()));
+        mail.inline_images = draft.pictures().map(inline).collect();
+        mail.attachments = draft.calendar().map(calendar_file).into_iter().collect();
+    }
+    let raw = compose(&mail)
+        .map_err(|source| ServiceError::Compose { follow_up: slip.follow_up, source })?;
+    Ok(NewMail {
         follow_up: slip.follow_up,
         cause: slip.cause,
         person: slip.person.clone(),
@@ -186,10 +199,8 @@ fn laid_out(
         address: recipient.as_str().to_owned(),
         message_id,
         urgency: slip.urgency,
-        raw: Vec::new(),
-    };
-    let (follow_up, stationery) = (slip.follow_up, office.stationery);
-    Ok((mail, Sheet { follow_up, head, notice: draft, stationery }))
+        raw,
+    })
 }
 
 fn inline(picture: &notice::Picture) -> InlineImage {

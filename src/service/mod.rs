@@ -11,11 +11,12 @@
 pub mod act;
 pub mod acts_by_hand;
 pub mod adopting;
+pub mod ahead;
 pub mod answers;
 pub mod at_hand;
 pub mod backing_up;
 pub mod clock;
-mod composing;
+
 pub mod covering;
 pub mod daily;
 pub mod data;

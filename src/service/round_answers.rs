@@ -5,7 +5,7 @@
 //! other client's words; who is not named loses no answer of their own by words said of everybody; what
 //! worries is heard in any case.
 
-use super::act::{Act, Shares, act_on};
+use super::act::{Act, act_on};
 use super::answers::{Sorted, aim, answering, aside, language_of, unfit};
 use super::error::ServiceError;
 use super::limits;
@@ -78,8 +78,7 @@ pub(super) fn answer(
             serde_json::json!({ "inbox": mail.id.number(), "round": round.outbox.number() });
         let words = Some(heard.words.as_str());
         let reply = Act { occasion: &occasion, kind: "reply", detail, at: came_at, words };
-        let shares = Shares { scribe: None, gathering: Some(&gathering) };
-        act_on(office, tx, loaded, &plan, &reply, shares)?;
+        act_on(office, tx, loaded, &plan, &reply, Some(&gathering))?;
     }
     gathering.join(office, tx, now)?;
     if let Some(why) = unheard {

@@ -44,22 +44,18 @@ struct Gathered {
 
 impl Gathering {
     /// Gathers a mail that was put in, where it may be a part of a round.
-    pub(super) fn gather(
-        &self,
-        (slip, to, client): (&Slip, &Person, &notice::Client),
-        draft: &Arc<notice::Draft>,
-        posted: &Posted,
-    ) {
+    pub(super) fn gather(&self, posted: Posted, client: &notice::Client) {
+        let Posted { outbox, slip, to, draft, answer_to } = posted;
         if let (Some(follow_up), Some(_)) = (slip.follow_up, draft.round_kind()) {
             self.all.borrow_mut().push(Gathered {
-                outbox: posted.outbox,
+                outbox,
                 follow_up,
                 client: (client.reference().as_str().to_owned(), client.call_name().to_owned()),
-                person: slip.person.clone(),
-                to: to.clone(),
+                person: slip.person,
+                to,
                 urgency: slip.urgency,
-                draft: Arc::clone(draft),
-                answer_to: posted.answer_to.clone(),
+                draft: Arc::new(draft),
+                answer_to,
             });
         }
     }
@@ -136,9 +132,9 @@ fn send_together(
         urgency: parts.iter().map(|part| part.urgency).min().unwrap_or(first.urgency),
         now,
     };
-    let posted = mailing::post(office, tx, &slip, &first.to, draft, None)?;
+    let round = mailing::post(office, tx, slip, first.to.clone(), draft)?;
     let carried: Vec<OutboxId> = parts.iter().map(|part| part.outbox).collect();
-    Ok(tx.carry(posted.outbox, &carried)?)
+    Ok(tx.carry(round, &carried)?)
 }
 
 /// A client of a round that was sent.

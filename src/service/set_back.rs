@@ -7,6 +7,8 @@
 //! Promises: each step is written down once, in one transaction with all that follows from it; the
 //! clinic is told.
 
+use std::collections::HashMap;
+
 use super::act::{Act, act};
 use super::due::LATE_MAX;
 use super::error::ServiceError;
@@ -39,32 +41,51 @@ pub fn noticed_at_once(
     tell(office, tx, (instead_of, Noticed::AtOnce), now)
 }
 
+/// Follow-ups whose newest entry lies ahead of now, which it cannot by a clock that only goes on. To be
+/// asked at the start, of a reader: all follow-ups are looked at, and the writer would keep what it read
+/// of them in memory.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn ahead_at_start(
+    view: &View<'_>,
+    now: Instant,
+) -> Result<Vec<(FollowUpId, Instant)>, StoreError> {
+    view.running_with_entries_after(now + LATE_MAX)
+}
+
 /// At the start of the service: whatever was written further ahead than the clock shows was written
-/// before the clock was set back. Returns whether anything was.
+/// before the clock was set back; `ahead` is what `ahead_at_start` found. Returns whether anything was.
 ///
 /// # Errors
 /// When the store refuses; then nothing has happened.
 pub fn noticed_at_start(
     office: &Office,
     tx: &mut Tx<'_>,
+    ahead: &[(FollowUpId, Instant)],
     now: Instant,
 ) -> Result<bool, ServiceError> {
     let is_ahead = |at: &Instant| *at - now > LATE_MAX;
     let last_alive = tx.remembered(RememberedInstant::LastAlive)?.filter(is_ahead);
-    let mut furthest = last_alive;
-    let mut undrawn = Vec::new();
-    for follow_up in running(tx)? {
-        let last_entry = tx.last_entry_at(follow_up)?.filter(is_ahead);
-        if let Some(instead_of) = last_entry.max(last_alive) {
-            furthest = furthest.max(Some(instead_of));
-            let step = (instead_of, Noticed::AtStart);
-            undrawn.extend(set_back(office, tx, follow_up, step, now)?);
+    let steps: Vec<(FollowUpId, Instant)> = match last_alive {
+        None => ahead.to_vec(),
+        // The service itself was ahead: so was every clock that runs, by that much at least.
+        Some(alive) => {
+            let entries: HashMap<FollowUpId, Instant> = ahead.iter().copied().collect();
+            let step = |id| (id, entries.get(&id).map_or(alive, |entry| alive.max(*entry)));
+            running(tx)?.into_iter().map(step).collect()
         }
+    };
+    let mut undrawn = Vec::new();
+    for (follow_up, instead_of) in &steps {
+        let step = (*instead_of, Noticed::AtStart);
+        undrawn.extend(set_back(office, tx, *follow_up, step, now)?);
     }
     all_drawn(undrawn)?;
     if last_alive.is_some() {
         tx.remember(RememberedInstant::LastAlive, now)?;
     }
+    let furthest = steps.iter().map(|(_, instead_of)| *instead_of).max().max(last_alive);
     if let Some(instead_of) = furthest {
         tell(office, tx, (instead_of, Noticed::AtStart), now)?;
     }

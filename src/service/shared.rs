@@ -128,6 +128,11 @@ impl Shared {
 
     pub(super) fn committed(&self) {
         self.to_send.notify_one();
+        self.tell_committed();
+    }
+
+    /// Tells whoever looks on of a commit that put no mail in the outbox.
+    pub(super) fn tell_committed(&self) {
         self.committed.notify_waiters();
     }
 
@@ -166,8 +171,20 @@ impl Shared {
     }
 }
 
+/// Up to so many bytes a mail is looked into at once: most are far shorter, and handing one to another
+/// thread and back takes longer than that.
+const SHORT_BYTES: usize = 16 * 1024;
+
+/// Looks into a mail of so many bytes: on another thread where it is long.
+pub(super) async fn beside_if_long<T: Send + 'static>(
+    bytes: usize,
+    work: impl FnOnce() -> T + Send + 'static,
+) -> T {
+    if bytes <= SHORT_BYTES { work() } else { beside(work).await }
+}
+
 /// Does what takes a while and needs nobody else on a thread for such work.
-pub(super) async fn beside<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> T {
+async fn beside<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> T {
     match tokio::task::spawn_blocking(work).await {
         Ok(done) => done,
         Err(failed) => match failed.try_into_panic() {

@@ -20,7 +20,9 @@ use crate::care::ClientRef;
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Event, Instant, Occasion};
 use crate::notice::{self, DueMeanwhile};
-use crate::store::{PersonRef, RememberedInstant, RequestTarget, StoreError, Tx, Urgency};
+use crate::store::{
+    FollowUpId, PersonRef, RememberedInstant, RequestTarget, StoreError, Tx, Urgency,
+};
 
 /// Follow-ups taken in one go when looking for what was due.
 const ALL: u32 = u32::MAX;
@@ -30,6 +32,20 @@ const ALL: u32 = u32::MAX;
 /// # Errors
 /// When the store refuses; then nothing has happened.
 pub fn begin(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, ServiceError> {
+    let ahead = set_back::ahead_at_start(tx, now)?;
+    begin_with(office, tx, &ahead, now)
+}
+
+/// As `begin`, with what `set_back::ahead_at_start` found.
+///
+/// # Errors
+/// As `begin`.
+pub fn begin_with(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    ahead: &[(FollowUpId, Instant)],
+    now: Instant,
+) -> Result<bool, ServiceError> {
     let unsent = tx.requeue_unfinished_mail()?;
     if unsent > 0 {
         info!(unsent, "mail that was being sent when the last run ended goes out again");
@@ -38,7 +54,7 @@ pub fn begin(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<bool, Ser
         warn!(inbox = inbox.number(), "a mail that was begun twice is set aside");
         tell_poisonous(office, tx, now)?;
     }
-    if set_back::noticed_at_start(office, tx, now)? {
+    if set_back::noticed_at_start(office, tx, ahead, now)? {
         warn!("the machine's clock was set back since the service last ran");
     }
     let last_alive = tx.remembered(RememberedInstant::LastAlive)?;
@@ -172,5 +188,6 @@ pub(super) fn tell_first_on_cover(
         urgency,
         now,
     };
-    mailing::post(office, tx, &slip, &to, write(&desk), None).map(|_| ())
+    let draft = write(&desk);
+    mailing::post(office, tx, slip, to, draft).map(|_| ())
 }

@@ -9,7 +9,7 @@ use std::collections::HashMap;
 use super::chain::{self, Digest, Link};
 use super::database::{self, OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
-use super::ids::{FollowUpId, JournalSeq, OccasionId, from_ms};
+use super::ids::{FollowUpId, JournalSeq, OccasionId, from_ms, to_ms};
 use super::view::View;
 use crate::care::ClientRef;
 use crate::follow_up::{Entry, Instant};
@@ -128,6 +128,28 @@ impl View<'_> {
             })
             .doing("reading the journal")?;
         ms.map(from_ms).transpose()
+    }
+
+    /// Follow-ups that have not ended whose newest entry happened after an instant, and when it did.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn running_with_entries_after(
+        &self,
+        at: Instant,
+    ) -> Result<Vec<(FollowUpId, Instant)>, StoreError> {
+        let found: Vec<(i64, i64)> = self
+            .connection
+            .prepare_cached(
+                "SELECT f.id, j.at_utc_ms FROM follow_up f JOIN journal j ON j.seq = f.last_entry
+                 WHERE f.standing <> 'closed' AND j.at_utc_ms > ?1 ORDER BY f.id",
+            )
+            .and_then(|mut select| {
+                select.query_all([to_ms(at)], |row| Ok((row.get(0)?, row.get(1)?)))
+            })
+            .doing("reading the journal")?;
+        let each = |(id, ms)| Ok((FollowUpId::from_number(id), from_ms(ms)?));
+        found.into_iter().map(each).collect()
     }
 
     /// The entries of all follow-ups after a place in the whole journal, oldest first, at most

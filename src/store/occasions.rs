@@ -94,6 +94,40 @@ impl View<'_> {
         record(id, row)
     }
 
+    /// The newest occasion, where there is any. Whatever is changed of a follow-up or of the clinic is
+    /// kept with an occasion, so nothing has changed for as long as it stays the newest.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn newest_occasion(&self) -> Result<Option<OccasionId>, StoreError> {
+        let id: Option<i64> = self
+            .connection
+            .prepare_cached("SELECT max(id) FROM occasion")
+            .and_then(|mut select| select.query_one((), |row| row.get(0)))
+            .doing("reading occasions")?;
+        Ok(id.map(OccasionId::from_number))
+    }
+
+    /// The follow-up of each occasion after one of them, or of all; none for what is about no follow-up
+    /// alone.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub fn changed_since(
+        &self,
+        after: Option<OccasionId>,
+    ) -> Result<Vec<Option<FollowUpId>>, StoreError> {
+        let after = after.map_or(0, OccasionId::number);
+        self.connection
+            .prepare_cached("SELECT follow_up FROM occasion WHERE id > ?1")
+            .and_then(|mut select| {
+                select.query_all([after], |row| {
+                    Ok(row.get::<Option<i64>>(0)?.map(FollowUpId::from_number))
+                })
+            })
+            .doing("reading occasions")
+    }
+
     /// Occasions of a kind, or of all kinds, from the newest back; at most `limit`.
     ///
     /// # Errors

@@ -21,20 +21,7 @@ impl Tx<'_> {
     /// # Errors
     /// When the Message-ID was used before, or the database refuses.
     pub fn put_mail(&mut self, mail: &NewMail, now: Instant) -> Result<OutboxId, StoreError> {
-        let id = self.put_mail_without_bytes(mail, now)?;
-        self.put_bytes(id, &mail.raw)?;
-        Ok(id)
-    }
-
-    /// As `put_mail`, but `raw` is not looked at: `put_bytes` has to follow in this transaction.
-    ///
-    /// # Errors
-    /// As `put_mail`.
-    pub fn put_mail_without_bytes(
-        &mut self,
-        mail: &NewMail,
-        now: Instant,
-    ) -> Result<OutboxId, StoreError> {
+        let doing = "putting mail in the outbox";
         let id = self
             .connection
             .prepare_cached(
@@ -61,20 +48,12 @@ impl Tx<'_> {
                     ],
                 )
             })
-            .doing("putting mail in the outbox")?;
-        Ok(OutboxId::from_number(id))
-    }
-
-    /// Puts the bytes of a mail in, once.
-    ///
-    /// # Errors
-    /// When they are there already, or the database refuses.
-    pub fn put_bytes(&mut self, id: OutboxId, raw: &[u8]) -> Result<(), StoreError> {
+            .doing(doing)?;
         self.connection
             .prepare_cached("INSERT INTO outbox_mail (outbox, raw) VALUES (?1, ?2)")
-            .and_then(|mut insert| insert.execute(params![id.number(), raw]))
-            .doing("putting mail in the outbox")?;
-        Ok(())
+            .and_then(|mut insert| insert.execute(params![id, mail.raw]))
+            .doing(doing)?;
+        Ok(OutboxId::from_number(id))
     }
 
     /// Claims mail whose time has come, the most urgent first, then the longest waiting; at most

@@ -1,33 +1,143 @@
-//! Many looks that fall due at once: their mail is composed beside the acts, and is the same mail.
+//! Many looks that fall due at once: what was worked out ahead of their transaction is written down as
+//! it stands, unless something has changed meanwhile.
 
-use fadewatch::service::{due, enrolling};
-use fadewatch::store::StoreError;
+use fadewatch::care::{ClinicianId, ContactId};
+use fadewatch::follow_up::event::PauseReason;
+use fadewatch::service::ahead::{Ahead, Crowd};
+use fadewatch::service::{ServiceError, acts_by_hand, covering, due, enrolling};
+use fadewatch::store::{FollowUpId, Person, StoreError};
 
 use crate::desk::{Desk, at, client};
 
-/// All mail that waits once so many clients were asked at one time: Message-ID and bytes.
-fn asked_at_once(clients: usize) -> Vec<(String, Vec<u8>)> {
+/// Address, Message-ID and bytes.
+type Sent = (String, String, Vec<u8>);
+
+/// A desk with so many clients, all asked at 10:00.
+fn crowd(clients: usize) -> (Desk, Vec<FollowUpId>) {
     let mut desk = Desk::new();
+    let mut all = vec![desk.follow_up];
     let office = &desk.office;
-    desk.store
-        .write(|tx| {
-            (1..clients).try_for_each(|n| {
-                let client = client(&office.clinic, &format!("C{n}"));
-                enrolling::enroll(office, tx, &client, "a test", at("09:00")).map(|_| ())
-            })
-        })
-        .unwrap();
-    let batch = desk.store.write(|tx| due::act_on_due(office, tx, at("10:00"))).unwrap();
-    assert_eq!(batch.follow_ups, clients);
+    let enrolled = desk.store.write(|tx| {
+        let enroll = |n| {
+            let client = client(&office.clinic, &format!("C{n}"));
+            Ok(enrolling::enroll(office, tx, &client, "a test", at("09:00"))?.follow_up)
+        };
+        (1..clients).map(enroll).collect::<Result<Vec<_>, ServiceError>>()
+    });
+    all.extend(enrolled.unwrap());
+    (desk, all)
+}
+
+fn ahead(desk: &mut Desk) -> Ahead {
+    let office = &desk.office;
+    let worked_out = desk.store.read(|view| Crowd::default().work_out(office, view, at("10:00")));
+    worked_out.unwrap()
+}
+
+fn acted(desk: &mut Desk, ahead: Ahead) -> Vec<Sent> {
+    let office = &desk.office;
+    desk.store.write(|tx| due::act_on_due_with(office, tx, at("10:00"), ahead)).unwrap();
     let claimed = desk.store.write(|tx| tx.claim_mail(at("10:00"), 1000));
     let claimed: Result<Vec<_>, StoreError> = claimed;
-    claimed.unwrap().into_iter().map(|mail| (mail.mail.message_id, mail.mail.raw)).collect()
+    let mails = claimed.unwrap().into_iter().map(|claimed| claimed.mail);
+    mails.map(|mail| (mail.address, mail.message_id, mail.raw)).collect()
+}
+
+/// What is sent where somebody does this after the acts were worked out ahead, and where it is done
+/// before anything is worked out.
+fn with_and_without(
+    between: impl Fn(&mut Desk, &[FollowUpId]),
+) -> ((Desk, Vec<Sent>), (Desk, Vec<Sent>)) {
+    let (mut desk, all) = crowd(40);
+    let worked_out = ahead(&mut desk);
+    assert_eq!(worked_out.len(), 40);
+    between(&mut desk, &all);
+    let late = acted(&mut desk, worked_out);
+    let (mut other, all) = crowd(40);
+    between(&mut other, &all);
+    let first = acted(&mut other, Ahead::default());
+    ((desk, late), (other, first))
+}
+
+fn addresses(sent: &[Sent]) -> Vec<&str> {
+    let mut all: Vec<&str> = sent.iter().map(|(address, _, _)| address.as_str()).collect();
+    all.sort_unstable();
+    all
+}
+
+fn seating() -> ClinicianId {
+    ClinicianId::new("seating").unwrap()
 }
 
 #[test]
-fn mail_of_a_crowd_is_the_same_to_the_byte_as_mail_of_a_few() {
-    let (few, crowd) = (asked_at_once(5), asked_at_once(40));
-    assert_eq!((few.len(), crowd.len()), (5, 40));
-    assert_eq!(few, crowd[..5]);
-    assert!(crowd.iter().all(|(id, raw)| String::from_utf8_lossy(raw).contains(id.as_str())));
+fn what_is_worked_out_ahead_is_written_down_to_the_byte_as_the_writer_would_have_worked_it_out() {
+    let ((mut desk, ahead), (mut other, at_once)) = with_and_without(|_, _| {});
+    assert_eq!(ahead.len(), 40);
+    assert_eq!(ahead, at_once);
+    assert!(ahead.iter().all(|(_, id, raw)| String::from_utf8_lossy(raw).contains(id.as_str())));
+    assert_eq!(desk.journal(), other.journal());
+    let verified = desk.store.read(|view| view.verify_journal()).unwrap();
+    assert_eq!(verified, other.store.read(|view| view.verify_journal()).unwrap());
+    assert_eq!(verified.findings, []);
+}
+
+#[test]
+fn a_few_are_left_to_the_writer() {
+    let (mut desk, _) = crowd(5);
+    assert!(ahead(&mut desk).is_empty());
+    assert_eq!(acted(&mut desk, Ahead::default()).len(), 5);
+}
+
+#[test]
+fn who_is_paused_after_it_was_worked_out_is_not_asked() {
+    let ((mut desk, ahead), (mut other, at_once)) = with_and_without(|desk, all| {
+        let office = &desk.office;
+        let by = seating();
+        let paused = desk.store.write(|tx| {
+            let by = (&by, PauseReason::Holiday);
+            acts_by_hand::pause(office, tx, all[0], by, at("09:59")).map(|_| ())
+        });
+        paused.unwrap();
+    });
+    assert!(desk.state().is_paused());
+    assert_eq!(desk.journal(), other.journal());
+    assert_eq!(addresses(&ahead), addresses(&at_once));
+}
+
+#[test]
+fn an_address_that_is_changed_after_it_was_worked_out_is_the_one_that_is_written_to() {
+    let ((_, ahead), (_, at_once)) = with_and_without(|desk, all| {
+        let office = &desk.office;
+        let contact = ContactId::new("first").unwrap();
+        let person = Person {
+            name: "Person New".to_owned(),
+            mail: "new@home.example".to_owned(),
+            language: "en".to_owned(),
+        };
+        let changed = desk.store.write(|tx| {
+            let who = (&seating(), &contact, &person);
+            acts_by_hand::set_contact(office, tx, all[3], who, at("09:59")).map(|_| ())
+        });
+        changed.unwrap();
+    });
+    let to = addresses(&ahead);
+    assert!(to.contains(&"new@home.example"), "{to:?}");
+    assert_eq!(to, addresses(&at_once));
+}
+
+#[test]
+fn a_new_cover_has_everything_worked_out_anew() {
+    let (mut desk, _) = crowd(40);
+    let worked_out = ahead(&mut desk);
+    let day = desk.office.calendar.date(at("09:59"));
+    let shift = covering::shift(day, day, vec![seating()], day).unwrap();
+    let by = seating();
+    let Desk { office, store, .. } = &mut desk;
+    store.write(|tx| covering::set_shift(office, tx, (&by, shift), at("09:59"))).unwrap();
+    // Seeded tokens tell: those of the acts that were thrown away are spent.
+    let spent = acted(&mut desk, worked_out);
+    let (mut other, _) = crowd(40);
+    let at_once = acted(&mut other, Ahead::default());
+    assert_eq!(spent.len(), at_once.len());
+    assert!(spent.iter().zip(&at_once).all(|(one, other)| one.1 != other.1));
 }

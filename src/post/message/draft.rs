@@ -50,7 +50,7 @@ pub struct Draft {
     pub date: DateTime<Utc>,
     /// The plain text; lines end in `\n`.
     pub text: String,
-    /// The same as HTML.
+    /// The same as HTML, with neither scripts nor a style sheet: rare letters go as references.
     pub html: Option<String>,
     /// Pictures that the HTML shows by `cid:`.
     pub inline_images: Vec<InlineImage>,

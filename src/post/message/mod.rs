@@ -48,8 +48,8 @@ pub fn compose(draft: &Draft) -> Result<Vec<u8>, ComposeError> {
         builder = builder.raw_header(raw(name, value)?);
     }
     let message = match parts::body(draft)? {
-        parts::Body::Single(part) => builder.singlepart(part),
-        parts::Body::Multi(part) => builder.multipart(part),
+        parts::Tree::Single(part) => builder.singlepart(part),
+        parts::Tree::Multi(part) => builder.multipart(part),
     };
     Ok(message.map_err(ComposeError::Library)?.formatted())
 }

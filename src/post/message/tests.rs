@@ -101,9 +101,42 @@ fn the_same_draft_gives_the_same_bytes_in_plain_ascii() {
     let text = String::from_utf8(raw).unwrap();
     assert!(text.split("\r\n").all(|line| line.len() <= 998 && !line.contains(['\r', '\n'])));
     let other = Draft { message_id: "<look.2@clinic.example>".into(), ..full() };
-    let boundary = |text: &str| text.split("boundary=\"").nth(1).unwrap()[..34].to_owned();
+    let boundary = |text: &str| text.split("boundary=\"").nth(1).unwrap()[..35].to_owned();
     let other_text = String::from_utf8(compose(&other).unwrap()).unwrap();
     assert_ne!(boundary(&text), boundary(&other_text));
+}
+
+fn html_part(html: &str) -> (String, String) {
+    let raw = compose(&Draft { html: Some(html.to_owned()), ..draft() }).unwrap();
+    let text = String::from_utf8(raw.clone()).unwrap();
+    let part = text.split("Content-Type: text/html").nth(1).unwrap();
+    let (head, body) = part.split_once("\r\n\r\n").unwrap();
+    let how = head.split("Content-Transfer-Encoding: ").nth(1).unwrap();
+    let body = body.split("\r\n--=_").next().unwrap();
+    (how.split("\r\n").next().unwrap().to_owned(), body.to_owned())
+}
+
+#[test]
+fn a_page_goes_as_it_stands_where_it_can() {
+    let page = format!("<p class=\"a\">\n{}é – ü</p>\n", "much as = it stands ".repeat(20));
+    let (how, body) = html_part(&page);
+    let sent = page.replace('é', "&#233;").replace('–', "&#8211;").replace('ü', "&#252;");
+    assert_eq!((how.as_str(), body), ("7bit", sent.replace('\n', "\r\n")));
+    let raw = compose(&Draft { html: Some(page), ..draft() }).unwrap();
+    let read = MessageParser::default().parse(&raw).unwrap();
+    assert_eq!(read.body_html(0).unwrap(), sent.replace('\n', "\r\n"));
+}
+
+#[test]
+fn a_page_that_cannot_go_as_it_stands_is_encoded() {
+    for page in ["α".repeat(20), "a".repeat(999)] {
+        let (how, _) = html_part(&page);
+        assert_ne!(how, "7bit", "{page}");
+        let raw = compose(&Draft { html: Some(page.clone()), ..draft() }).unwrap();
+        assert!(raw.is_ascii());
+        let read = MessageParser::default().parse(&raw).unwrap();
+        assert_eq!(read.body_html(0).unwrap(), page);
+    }
 }
 
 #[test]

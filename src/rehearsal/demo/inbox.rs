@@ -124,7 +124,22 @@ fn button(anchor: &str) -> Option<Button> {
 }
 
 fn plain(html: &str) -> String {
-    html.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&")
+    let named = html.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"");
+    let mut parts = named.split("&#");
+    let mut text = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let letter = part
+            .split_once(';')
+            .and_then(|(number, rest)| Some((number.parse().ok().and_then(char::from_u32)?, rest)));
+        match letter {
+            Some((letter, rest)) => {
+                text.push(letter);
+                text.push_str(rest);
+            }
+            None => text.extend(["&#", part]),
+        }
+    }
+    text.replace("&amp;", "&")
 }
 
 /// Undoes percent-encoding; what is no code stays as it stands.
@@ -155,12 +170,12 @@ mod tests {
     #[test]
     fn a_button_is_read_as_a_mail_program_would_open_it() {
         let html = "mailto:checks%2Btok@x.example?subject=Re%3A%20A7&amp;body=No%20marks%C2%A0.\" \
-                    style=\"x\">No marks &amp; more<br><span>you looked</span></a>";
+                    style=\"x\">No marks &amp; f&#252;r<br><span>you looked</span></a>";
         let button = button(html).unwrap();
         assert_eq!(button.to, "checks+tok@x.example");
         assert_eq!(button.subject, "Re: A7");
         assert_eq!(button.body, "No marks\u{a0}.");
-        assert_eq!(button.label, "No marks & more");
+        assert_eq!(button.label, "No marks & für");
     }
 
     #[test]

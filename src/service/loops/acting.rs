@@ -4,6 +4,7 @@
 //! Promises: after an absence, mail that lies in the mailbox is worked through before anything that
 //! came due meanwhile is acted on; a failing act is tried again.
 
+use std::collections::HashSet;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
@@ -11,16 +12,17 @@ use std::time::Duration;
 use tokio::sync::watch;
 use tracing::warn;
 
+use super::super::ahead::{self, Ahead};
 use super::super::error::ServiceError;
 use super::super::office::Office;
 use super::super::pulse::Loop;
-use super::super::shared::{Shared, beside};
-use super::super::{answers, drawing, due, waking};
+use super::super::shared::{Shared, beside_if_long};
+use super::super::{answers, drawing, due, set_back, waking};
 use crate::follow_up::Instant;
 use crate::post::Connectivity;
 use crate::reply::letter;
-use crate::store::Tx;
 use crate::store::bell::Listener;
+use crate::store::{TakenMail, Tx};
 
 /// After an absence, how long to wait for replies that lie in the mailbox before anything that
 /// was due meanwhile is acted on: an answer that is there already must not be asked for again.
@@ -31,7 +33,7 @@ const WAITING_MAIL_SILENCE: Duration = Duration::from_secs(2);
 /// Acts on mail first, then on what is due, then waits for more of either.
 pub(in crate::service) async fn acting(shared: &Shared, bell: &Listener) {
     loop {
-        while shared.work_one_mail().await {}
+        shared.work_mail().await;
         let next_due = match shared.act_on_due().await {
             Ok(next_due) => {
                 shared.pulse.comes_free(Loop::Acting);
@@ -58,11 +60,15 @@ pub(in crate::service) async fn acting(shared: &Shared, bell: &Listener) {
     }
 }
 
+/// A mail could not be worked through and waits again.
+struct PutBack;
+
 impl Shared {
     /// Puts right what the last run left unfinished, and says whether the service was away.
     pub(in crate::service) async fn begin(&self) -> Result<bool, ServiceError> {
         let now = self.now().await;
-        self.act(move |office, tx| waking::begin(office, tx, now)).await
+        let ahead = self.store.read(move |view| set_back::ahead_at_start(view, now)).await?;
+        self.act(move |office, tx| waking::begin_with(office, tx, &ahead, now)).await
     }
 
     /// Takes in what waits in the mailbox and works it through, before anything that came due
@@ -80,7 +86,7 @@ impl Shared {
         if tokio::time::timeout(WAITING_MAIL_MAX, silence).await.is_err() {
             warn!("the mailbox was not reached in time; what was due is acted on without it");
         }
-        while self.work_one_mail().await {}
+        self.work_mail().await;
     }
 
     pub(in crate::service) async fn wake(&self) {
@@ -93,32 +99,47 @@ impl Shared {
         }
     }
 
-    /// Works one mail of the inbox through; false when none waits.
-    async fn work_one_mail(&self) -> bool {
-        let _at_work = self.pulse.begins(Loop::Acting, std::time::Instant::now());
-        let taken = match self.store.write(|tx| tx.take_received()).await {
-            Ok(Some(taken)) => taken,
-            Ok(None) => return false,
-            Err(failed) => {
-                self.failed("taking a mail", &ServiceError::from(failed)).await;
-                return true;
+    /// Works the mail of the inbox through, until none waits.
+    async fn work_mail(&self) {
+        let mut taken = None;
+        loop {
+            let _at_work = self.pulse.begins(Loop::Acting, std::time::Instant::now());
+            let next = match taken.take() {
+                Some(mail) => Ok(Some(mail)),
+                None => self.store.write(|tx| tx.take_received()).await,
+            };
+            match next {
+                // Whatever comes from now on wakes the loop.
+                Ok(Some(mail)) => match self.work_one(mail).await {
+                    Ok(None) => return,
+                    Ok(next) => taken = next,
+                    Err(PutBack) => {}
+                },
+                Ok(None) => return,
+                Err(failed) => self.failed("taking a mail", &ServiceError::from(failed)).await,
             }
-        };
-        let (now, id) = (self.now().await, taken.id);
-        let (taken, letter) = beside(move || {
-            let letter = letter::open(&taken.raw);
-            (taken, letter)
+        }
+    }
+
+    /// Works a mail through. Takes the next one in the same transaction, where one waits: while many
+    /// come, that spares each of them a wait for the disk.
+    async fn work_one(&self, mail: TakenMail) -> Result<Option<TakenMail>, PutBack> {
+        let (now, id) = (self.now().await, mail.id);
+        let (mail, letter) = beside_if_long(mail.raw.len(), move || {
+            let letter = letter::open(&mail.raw);
+            (mail, letter)
         })
         .await;
         let work = move |office: &Office, tx: &mut Tx<'_>| {
-            answers::work_through(office, tx, &taken, &letter, now)
+            answers::work_through(office, tx, &mail, &letter, now)?;
+            Ok(tx.take_received()?)
         };
-        let worked = self.act(work).await;
-        match worked {
-            Ok(()) => {
+        match self.act(work).await {
+            Ok(next) => {
                 // What is due waits for mail, so a flood of it is worked off before.
                 self.pulse.advances(Loop::Acting, std::time::Instant::now());
                 self.committed();
+                Ok(next)
             }
             Err(failed) => {
                 self.failed("working a mail through", &failed).await;
@@ -126,17 +147,27 @@ impl Shared {
                 while let Err(failed) = self.store.write(move |tx| tx.put_received_back(id)).await {
                     self.failed("putting a mail back", &ServiceError::from(failed)).await;
                 }
+                Err(PutBack)
             }
         }
-        true
     }
 
     /// Does what is due now. Returns when the next thing is due.
     async fn act_on_due(&self) -> Result<Option<Instant>, ServiceError> {
+        let mut in_hand = Ahead::default();
         loop {
             let _at_work = self.pulse.begins(Loop::Acting, std::time::Instant::now());
-            let (office, now) = (Arc::clone(&self.office), self.now().await);
-            let batch = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
+            let now = self.now().await;
+            if in_hand.is_empty() {
+                let office = Arc::clone(&self.office);
+                let next = self.store.read(move |view| due::next(&office, view)).await?;
+                if next.is_none_or(|at| at > now) {
+                    return Ok(next);
+                }
+                in_hand = ahead::work_out(&self.store, &self.office, now, HashSet::new()).await?;
+            }
+            let (batch, next) = ahead::act_on_due(&self.store, &self.office, now, in_hand).await?;
+            in_hand = next;
             if batch.follow_ups > 0 {
                 self.pulse.advances(Loop::Acting, std::time::Instant::now());
                 self.committed();
@@ -144,12 +175,7 @@ impl Shared {
             if let Some(follow_up) = batch.stuck.first().copied() {
                 return Err(ServiceError::TurnsWithoutEnd { follow_up });
             }
-            let is_last = batch.follow_ups < due::BATCH as usize && batch.undrawn.is_empty();
             drawing::draw(&self.store, &self.office, batch.undrawn).await?;
-            if is_last {
-                let office = Arc::clone(&self.office);
-                return Ok(self.store.read(move |view| due::next(&office, view)).await?);
-            }
         }
     }
 }

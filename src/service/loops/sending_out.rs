@@ -16,7 +16,7 @@ use super::super::sending;
 use super::super::shared::Shared;
 use crate::follow_up::Instant;
 use crate::post::{Address, Leave, Outcome, Outlet, Trouble};
-use crate::store::{ClaimedMail, Store, StoreError};
+use crate::store::{ClaimedMail, OutboxId, Store, Tx};
 
 /// Mails that are being sent at once; the transport limits its connections on its own.
 const SENDING_MAX: usize = 8;
@@ -28,19 +28,26 @@ pub(in crate::service) async fn send_out(
     mut stops: watch::Receiver<bool>,
 ) {
     let mut under_way = JoinSet::new();
+    let mut accepted: Vec<OutboxId> = Vec::new();
     loop {
-        let next_try = if *stops.borrow() {
-            None
-        } else {
-            match start_sending(shared, outlet, &mut under_way).await {
-                Ok(next_try) => next_try,
-                Err(failed) => {
-                    shared.failed("sending mail", &failed).await;
-                    continue;
-                }
+        while let Some(ended) = under_way.try_join_next() {
+            accepted.extend(ended.ok().flatten());
+        }
+        let is_stopping = *stops.borrow();
+        let room = if is_stopping { 0 } else { SENDING_MAX.saturating_sub(under_way.len()) };
+        let Turn { claimed, next_try } = match note_and_claim(shared, &accepted, room).await {
+            Ok(turn) => turn,
+            Err(failed) => {
+                shared.failed("sending mail", &failed).await;
+                continue;
             }
         };
-        if *stops.borrow() && under_way.is_empty() {
+        accepted.clear();
+        for mail in claimed {
+            let (shared, outlet) = (Arc::clone(shared), outlet.clone());
+            under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
+        }
+        if is_stopping && under_way.is_empty() {
             return;
         }
         // With all places taken, the next ending is waited for instead.
@@ -54,46 +61,53 @@ pub(in crate::service) async fn send_out(
         tokio::select! {
             () = until_next => {}
             () = shared.to_send.notified() => {}
-            Some(_) = under_way.join_next() => {}
+            Some(ended) = under_way.join_next() => accepted.extend(ended.ok().flatten()),
             _ = stops.changed() => {}
         }
     }
 }
 
-/// Claims mail for the free places and starts sending it. Returns when the next is to be tried.
-async fn start_sending(
-    shared: &Arc<Shared>,
-    outlet: &Outlet,
-    under_way: &mut JoinSet<()>,
-) -> Result<Option<Instant>, ServiceError> {
+/// What a turn of the loop has to send.
+struct Turn {
+    claimed: Vec<ClaimedMail>,
+    /// When the next is to be tried, where there is room for it.
+    next_try: Option<Instant>,
+}
+
+/// Notes what servers have accepted and claims mail for the free places, in one transaction: each one
+/// waits for the disk, and while much is sent there is always both to do.
+async fn note_and_claim(
+    shared: &Shared,
+    accepted: &[OutboxId],
+    room: usize,
+) -> Result<Turn, ServiceError> {
+    if accepted.is_empty() && room == 0 {
+        return Ok(Turn { claimed: Vec::new(), next_try: None });
+    }
     let _at_work = shared.pulse.begins(Loop::Sending, std::time::Instant::now());
-    while under_way.try_join_next().is_some() {}
-    let room = SENDING_MAX.saturating_sub(under_way.len());
     let now = shared.now().await;
-    let (is_ahead, next_try) = shared
-        .store
-        .read(move |view| {
-            Ok::<_, StoreError>((sending::is_mail_ahead(view, now)?, view.next_try()?))
-        })
-        .await?;
-    if is_ahead {
-        let hastened = shared.store.write(move |tx| sending::hasten(tx, now)).await?;
+    let (ended, limit) = (accepted.to_vec(), u32::try_from(room).unwrap_or(0));
+    let write = move |tx: &mut Tx<'_>| {
+        for mail in ended {
+            tx.mark_sent(mail, now)?;
+        }
+        if limit == 0 {
+            return Ok((0, Turn { claimed: Vec::new(), next_try: None }));
+        }
+        let hastened = if sending::is_mail_ahead(tx, now)? { sending::hasten(tx, now)? } else { 0 };
+        let claimed = tx.claim_mail(now, limit)?;
+        let next_try = tx.next_try()?;
+        Ok::<_, ServiceError>((hastened, Turn { claimed, next_try }))
+    };
+    let (hastened, turn) = shared.store.write(write).await?;
+    if hastened > 0 {
         warn!(hastened, "the clock was set back; waiting mail goes out now");
     }
-    let waits = is_ahead || next_try.is_some_and(|at| at <= now);
-    if room == 0 || !waits {
-        return Ok(next_try);
+    if !accepted.is_empty() {
+        shared.pulse.advances(Loop::Sending, std::time::Instant::now());
+        shared.tell_committed();
     }
-    let limit = u32::try_from(room).unwrap_or(1);
-    let (claimed, next_try) = shared
-        .store
-        .write(move |tx| Ok::<_, StoreError>((tx.claim_mail(now, limit)?, tx.next_try()?)))
-        .await?;
-    for mail in claimed {
-        let (shared, outlet) = (Arc::clone(shared), outlet.clone());
-        under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
-    }
-    Ok(next_try)
+    Ok(turn)
 }
 
 /// Given for as long as this service leads: whoever was paused or cut off with a mail in hand leaves it to
@@ -106,7 +120,9 @@ fn leave(store: &Store) -> Leave {
     })
 }
 
-async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
+/// Sends a mail. Returns it where a server has accepted it, which is still to be noted; whatever else
+/// became of it is noted here, in a transaction of its own.
+async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) -> Option<OutboxId> {
     let addresses = (Address::parse(&mail.mail.sender), Address::parse(&mail.mail.address));
     let outcome = match addresses {
         (Ok(sender), Ok(recipient)) => {
@@ -125,6 +141,9 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
     if let Outcome::Unreachable { trouble, .. } = &outcome {
         warn!(outbox = mail.id.number(), %trouble, "a mail could not be handed over");
     }
+    if matches!(outcome, Outcome::Accepted { .. }) {
+        return Some(mail.id);
+    }
     let mail = Arc::new(mail);
     loop {
         let (now, noted, outcome) = (shared.now().await, Arc::clone(&mail), outcome.clone());
@@ -140,6 +159,8 @@ async fn send_one(shared: &Shared, outlet: &Outlet, mail: ClaimedMail) {
             Err(failed) => shared.failed("noting how a mail went", &failed).await,
         }
     }
+    // Somebody may be out of reach by it, which leads to more.
     shared.to_act.notify_one();
     shared.committed();
+    None
 }

@@ -9,7 +9,7 @@ use std::sync::atomic::Ordering;
 use tokio::sync::mpsc;
 
 use super::super::pulse::Loop;
-use super::super::shared::{Shared, beside};
+use super::super::shared::{Shared, beside_if_long};
 use super::super::taking::{self, Arrived, Placed};
 use crate::post::inbox::{Arrival, Extent};
 use crate::store::MailboxMark;
@@ -32,7 +32,7 @@ pub(in crate::service) async fn take_in(
         let mail = Arrived { raw, is_whole, received_at, lay_waiting, mark };
         let (office, name, now) =
             (Arc::clone(&shared.office), mailbox.to_owned(), shared.now().await);
-        let placed = beside(move || Placed::new(&name, mail)).await;
+        let placed = beside_if_long(mail.raw.len(), move || Placed::new(&name, mail)).await;
         let stored = shared
             .store
             .write(move |tx| taking::take_in(&office, tx, &placed, now).map(|_| ()))

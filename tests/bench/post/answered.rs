@@ -154,12 +154,19 @@ fn since_arrival(
     mailbox: &str,
     accepted: &HashMap<String, Duration>,
 ) -> Vec<Duration> {
-    let mails = ["new", "cur"].map(|part| peers.mails_in(mailbox, part)).concat();
-    let arrivals: HashMap<String, Duration> = mails
-        .iter()
-        .filter_map(|(file, raw)| Some((delivered_to(raw)?, arrival_in_name(file))))
-        .collect();
-    let mut took: Vec<Duration> = accepted.iter().map(|(to, at)| *at - arrivals[to]).collect();
+    let arrivals = || -> HashMap<String, Duration> {
+        let mails = ["new", "cur"].map(|part| peers.mails_in(mailbox, part)).concat();
+        let found = mails.iter();
+        found.filter_map(|(file, raw)| Some((delivered_to(raw)?, arrival_in_name(file)))).collect()
+    };
+    let begun = Instant::now();
+    let mut arrivals_found = arrivals();
+    // The mail server may have moved one between the two folders just now.
+    while !accepted.keys().all(|to| arrivals_found.contains_key(to)) && begun.elapsed() < PATIENCE {
+        arrivals_found = arrivals();
+    }
+    let mut took: Vec<Duration> =
+        accepted.iter().map(|(to, at)| *at - arrivals_found[to]).collect();
     took.sort();
     took
 }

@@ -4,6 +4,7 @@
 //! Promises: every client is asked for a routine look at the same minute of every day; the clients
 //! are enrolled by the service's own act.
 
+use std::collections::HashSet;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -15,8 +16,9 @@ use fadewatch::notice::Languages;
 use fadewatch::reply::Lexicons;
 use fadewatch::service::acts_by_hand::{PhoneReport, report};
 use fadewatch::service::picturing::Easel;
-use fadewatch::service::{Office, ServiceError, due, enrolling};
+use fadewatch::service::{Office, ServiceError, ahead, due, enrolling};
 use fadewatch::store::{FollowUpId, Mode, Store, Tx};
+use tokio::runtime::Runtime;
 
 /// Clients enrolled in one transaction.
 const ENROLLED_AT_ONCE: usize = 1000;
@@ -25,6 +27,7 @@ const ENROLLED_AT_ONCE: usize = 1000;
 pub struct Clinic {
     pub office: Arc<Office>,
     pub store: Store,
+    runtime: Runtime,
 }
 
 /// The first local day of every client.
@@ -57,7 +60,7 @@ impl Clinic {
             .unwrap()
             .with_easel(Easel::Beside);
         let store = Store::open(&folder.join("data"), Mode::Service).unwrap();
-        Self { office: Arc::new(office), store }
+        Self { office: Arc::new(office), store, runtime: Runtime::new().unwrap() }
     }
 
     /// Runs an act of the service in one transaction.
@@ -117,15 +120,20 @@ impl Clinic {
         self.office.calendar.instant(day, time(clock))
     }
 
-    /// Does what is due, batch by batch, until nothing is due any more.
+    /// Does what is due, batch by batch, until nothing is due any more, as the service does.
     pub fn act_on_due(&self, now: Instant) {
-        loop {
-            let batch = self.write(move |office, tx| due::act_on_due(office, tx, now));
-            assert!(batch.undrawn.is_empty(), "nothing here calls for a chart");
-            if batch.follow_ups < due::BATCH as usize {
-                return;
+        self.runtime.block_on(async {
+            let (store, office) = (&self.store, &self.office);
+            let mut in_hand = ahead::work_out(store, office, now, HashSet::new()).await.unwrap();
+            loop {
+                let (batch, next) = ahead::act_on_due(store, office, now, in_hand).await.unwrap();
+                assert!(batch.undrawn.is_empty(), "nothing here calls for a chart");
+                in_hand = next;
+                if batch.follow_ups < due::BATCH as usize {
+                    return;
+                }
             }
-        }
+        });
     }
 
     /// Lets time pass up to an instant, with every request answered: all clear.
