@@ -226,10 +226,11 @@ impl World<'_> {
             .station
             .view()
             .read(|view| {
+                let next_try = view.next_try()?;
                 Ok::<_, StoreError>(Glance {
                     due: view.earliest_due()?,
-                    next_try: view.next_try()?,
-                    last_try: view.last_try()?,
+                    next_try,
+                    last_try: if next_try.is_some() { view.last_try()? } else { None },
                     mail_waits: view.does_received_wait()?,
                 })
             })
