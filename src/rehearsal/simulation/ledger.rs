@@ -244,6 +244,8 @@ pub struct Ledger {
     pub worked: BTreeMap<i64, u32>,
     /// How often the store had been written to when plans were last seen to stay pinned.
     pub pinned_at: Option<u64>,
+    /// The same for when states were last held against their journals.
+    pub held_at: Option<u64>,
     /// Alerts that were raised.
     pub alerts: u64,
     /// Advances.

@@ -149,8 +149,10 @@ impl World<'_> {
             self.check_pinned()?;
             self.ledger.pinned_at = Some(self.station.writes);
         }
-        if self.now.timestamp() % (24 * 3600) < 3600 {
+        let is_new_day = self.now.timestamp() % (24 * 3600) < 3600;
+        if is_new_day && self.ledger.held_at != Some(self.station.writes) {
             self.check_state_as_journalled()?;
+            self.ledger.held_at = Some(self.station.writes);
         }
         Ok(())
     }
