@@ -41,6 +41,13 @@ pub struct Head {
     pub(super) hash: Digest,
 }
 
+impl Head {
+    /// The hash of the newest entry, which covers all before it.
+    pub fn hash(&self) -> Digest {
+        self.hash
+    }
+}
+
 /// A change that is ready to be written.
 #[derive(Clone, Debug)]
 pub struct Change {

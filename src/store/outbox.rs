@@ -7,7 +7,7 @@
 
 use std::sync::LazyLock;
 
-use super::database::{self, Row, params};
+use super::database::{OptionalExtension, Row, params};
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, JournalSeq, OutboxId, from_ms, to_ms};
 use super::mails::{ClaimedMail, KEPT, Kept, MailRecord, NewMail, Urgency};
@@ -63,7 +63,11 @@ impl Tx<'_> {
     /// When the database refuses, or a mail cannot be read.
     pub fn claim_mail(&mut self, now: Instant, limit: u32) -> Result<Vec<ClaimedMail>, StoreError> {
         let mut claimed = Vec::new();
-        for urgency in Urgency::ALL {
+        for (urgency, first) in Urgency::ALL.into_iter().zip(self.tries(&EARLIEST)?) {
+            // As a rule one urgency alone has mail.
+            if first.is_none_or(|first| first > to_ms(now)) {
+                continue;
+            }
             let left = i64::from(limit) - claimed.len() as i64;
             for id in self.waiting(urgency, now, left)? {
                 claimed.push(self.claimed(id)?);
@@ -246,8 +250,7 @@ impl View<'_> {
     /// # Errors
     /// When the database refuses.
     pub fn next_try(&self) -> Result<Option<Instant>, StoreError> {
-        static EARLIEST: LazyLock<String> = LazyLock::new(|| of_all_urgencies("min"));
-        Ok(self.tries(&EARLIEST)?.into_iter().min())
+        self.tries(&EARLIEST)?.into_iter().flatten().min().map(from_ms).transpose()
     }
 
     /// When the last of the waiting mail is to be tried, where any waits.
@@ -255,21 +258,19 @@ impl View<'_> {
     /// # Errors
     /// When the database refuses.
     pub fn last_try(&self) -> Result<Option<Instant>, StoreError> {
-        static LATEST: LazyLock<String> = LazyLock::new(|| of_all_urgencies("max"));
-        Ok(self.tries(&LATEST)?.into_iter().max())
+        self.tries(&LATEST)?.into_iter().flatten().max().map(from_ms).transpose()
     }
 
-    /// The times that a question for each urgency's gives.
-    fn tries(&self, sql: &str) -> Result<Vec<Instant>, StoreError> {
-        let all = |row: &Row<'_>| {
-            (0..Urgency::ALL.len()).map(|at| row.get(at)).collect::<database::Result<Vec<_>>>()
-        };
-        let ms: Vec<Option<i64>> = self
+    /// The time that a question for each urgency's gives, in their order; nothing where no mail waits.
+    fn tries(&self, sql: &str) -> Result<Vec<Option<i64>>, StoreError> {
+        let all =
+            |row: &Row<'_>| (0..Urgency::ALL.len()).map(|at| row.get(at)).collect::<Result<_, _>>();
+        let tries = self
             .connection
             .prepare_cached(sql)
-            .and_then(|mut select| select.query_one((), all))
+            .and_then(|mut select| select.query_one((), all).optional())
             .doing("looking for mail to be tried")?;
-        ms.into_iter().flatten().map(from_ms).collect()
+        Ok(tries.unwrap_or_default())
     }
 
     /// How much mail waits.
@@ -294,9 +295,13 @@ impl View<'_> {
     }
 }
 
+static EARLIEST: LazyLock<String> = LazyLock::new(|| of_all_urgencies("min"));
+static LATEST: LazyLock<String> = LazyLock::new(|| of_all_urgencies("max"));
+
 /// The question for the least or greatest time of the waiting mail of each urgency: one step into the
 /// queue for each, in one statement, since every loop of the service asks it all the time. Columns,
-/// not rows: those would go through a table of their own, whose making took most of the time.
+/// not rows: those would go through a table of their own, whose making took most of the time. The queue
+/// is empty most of the time, and that takes a single step to see.
 fn of_all_urgencies(least_or_greatest: &str) -> String {
     let each = Urgency::ALL.map(|urgency| {
         format!(
@@ -306,5 +311,9 @@ fn of_all_urgencies(least_or_greatest: &str) -> String {
             urgency.rank()
         )
     });
-    format!("SELECT {}", each.join(", "))
+    format!(
+        "SELECT {} WHERE EXISTS (SELECT 1 FROM outbox INDEXED BY outbox_queue
+                                 WHERE status = 'queued')",
+        each.join(", ")
+    )
 }

@@ -14,7 +14,9 @@ use crate::config::{ClientFile, plan_version};
 use crate::follow_up::event::LookKind;
 use crate::follow_up::{Calendar, Event, Instant, LookId, SittingNumber, State, StepNumber};
 use crate::post::Outcome;
-use crate::store::{FollowUpId, InboxId, JournalLine, JournalSeq, MailRecord, RequestTarget};
+use crate::store::{
+    Digest, FollowUpId, InboxId, JournalLine, JournalSeq, MailRecord, RequestTarget,
+};
 
 /// Who wrote something, as the simulation knows it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -85,6 +87,16 @@ pub struct Notice {
 }
 
 impl Notice {
+    /// Whether it is of a stop or an alert.
+    pub(super) fn is_urgent(&self) -> bool {
+        matches!(self.cause, Some(Cause::ToldToStop | Cause::Alerted))
+    }
+
+    /// Whether a mail server took it, or may have, or will never take it.
+    pub(super) fn is_done_with(&self) -> bool {
+        self.accepted + self.excused > 0 || self.refused
+    }
+
     /// It was offered to a mail server, with this outcome.
     pub(super) fn take(&mut self, outcome: &Outcome, now: Instant) {
         self.offered += 1;
@@ -194,8 +206,8 @@ pub struct ClientFacts {
     pub owed: Option<Owed>,
     /// The number of the newest alert.
     pub newest_alert: u32,
-    /// What the journal added up to when it was last held against the state, and its entries then.
-    pub folded: Option<(u64, State)>,
+    /// What the entries seen so far add up to, and the hash that covers them.
+    pub journalled: Option<(State, Digest)>,
 }
 
 /// One committed step of the service.
@@ -224,12 +236,16 @@ pub struct Ledger {
     pub posted: Vec<Posted>,
     /// The service's mails by their number.
     pub notices: BTreeMap<i64, Notice>,
+    /// The numbers of those of a stop or an alert that no server has taken.
+    pub untaken: BTreeSet<i64>,
     /// The entry's label for each place in the journal that called for mail.
     pub causes: BTreeMap<JournalSeq, (usize, Cause, RequestTarget)>,
     /// How often each mail of the inbox was worked through.
     pub worked: BTreeMap<i64, u32>,
     /// How often the store had been written to when plans were last seen to stay pinned.
     pub pinned_at: Option<u64>,
+    /// The same for when states were last held against their journals.
+    pub held_at: Option<u64>,
     /// Alerts that were raised.
     pub alerts: u64,
     /// Advances.
@@ -259,7 +275,7 @@ impl ClientFacts {
             closed: false,
             owed: None,
             newest_alert: 0,
-            folded: None,
+            journalled: None,
         }
     }
 
@@ -296,6 +312,12 @@ impl ClientFacts {
         for sitting in &mut self.sittings {
             sitting.looks.retain(|look| *look != id);
         }
+    }
+
+    /// Adds an entry to what the entries add up to.
+    pub fn add_up(&mut self, line: &JournalLine) {
+        let state = self.journalled.take().map(|(state, _)| state);
+        self.journalled = Some((State::fold(state, &line.entry), line.hash));
     }
 
     /// Takes the labels of an entry.

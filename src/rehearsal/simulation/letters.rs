@@ -48,11 +48,16 @@ pub struct Letter<'a> {
 
 /// Reads what an answer needs from a notice: its Reply-To address and its Message-ID.
 pub fn answered(raw: &[u8]) -> Option<Answered> {
-    let head = std::str::from_utf8(raw).ok()?;
-    let head = &head[..head.find("\r\n\r\n").unwrap_or(head.len())];
-    let unfolded = head.replace("\r\n ", " ").replace("\r\n\t", " ");
+    let end = raw.windows(4).position(|bytes| bytes == b"\r\n\r\n").unwrap_or(raw.len());
+    let head = std::str::from_utf8(&raw[..end]).ok()?;
     let header = |name: &str| {
-        unfolded.lines().find_map(|line| line.strip_prefix(name)).map(str::trim).map(str::to_owned)
+        let mut lines = head.lines().skip_while(|line| !line.starts_with(name));
+        let mut value = lines.next()?[name.len()..].to_owned();
+        for folded in lines.map_while(|line| line.strip_prefix([' ', '\t'])) {
+            value.push(' ');
+            value.push_str(folded);
+        }
+        Some(value.trim().to_owned())
     };
     let reply_to = header("Reply-To:")?;
     let address = match (reply_to.rfind('<'), reply_to.rfind('>')) {

@@ -8,6 +8,7 @@ use chrono::{Days, TimeDelta};
 
 use super::cast;
 use super::fault::Fault;
+use super::station::Glance;
 use super::transactions::Halt;
 use super::world::{Happening, World, text};
 use crate::store::{Fullness, RememberedInstant};
@@ -62,7 +63,7 @@ impl World<'_> {
         self.station.has_woken = false;
         self.station.wakes_at = None;
         self.office.begin_anew(self.trial.seed ^ (self.station.runs << 20));
-        self.station.glance = None;
+        self.station.glance = Glance::default();
         if let Some(store) = self.station.store.take() {
             let reopened = store.killed().expect("OK because it was open a moment ago");
             self.station.store = Some(reopened);

@@ -22,7 +22,9 @@ use crate::reply::letter;
 use crate::service::clock::ClockWatch;
 use crate::service::taking::{Arrived, Placed};
 use crate::service::{ServiceError, answers, due, sending, taking, waking};
-use crate::store::{ClaimedMail, JournalSeq, MailboxMark, OutboxId, Solo, StoreError, TakenMail};
+use crate::store::{
+    ClaimedMail, JournalSeq, MailboxMark, OutboxId, Solo, StoreError, TakenMail, View,
+};
 
 /// Mails that are claimed at once, as in the running service.
 const SENDING_MAX: u32 = 8;
@@ -70,25 +72,38 @@ pub(super) struct Station {
     /// Letters that could not be put back in the queue yet.
     pub(super) stuck: Vec<TakenMail>,
     pub(super) last_mail: Option<OutboxId>,
-    /// What the store was last seen to hold; none since it was last written to.
-    pub(super) glance: Option<Glance>,
+    /// What the store was last seen to hold.
+    pub(super) glance: Glance,
     /// How often the store was written to.
     pub(super) writes: u64,
     /// The newest entry that was held against the record.
     pub(super) last_entry: Option<JournalSeq>,
 }
 
-/// What the service's loops look for in the store. One who has it for themselves need not look again
-/// until they have written to it.
-#[derive(Clone, Copy, Debug)]
+/// What the service's loops look for in the store, as far as they have looked. One who has it for
+/// themselves need not look again until they have written to it.
+#[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Glance {
     /// When something is due.
-    due: Option<Instant>,
+    due: Option<Option<Instant>>,
     /// When mail is to be tried next, and when the last of it.
-    next_try: Option<Instant>,
-    last_try: Option<Instant>,
+    tries: Option<Option<(Instant, Instant)>>,
     /// Whether received mail waits to be worked through.
-    mail_waits: bool,
+    mail_waits: Option<bool>,
+}
+
+impl Glance {
+    /// What is still so after a step. Those that move nothing touch the mail that they are about and
+    /// nothing else; what they should change by mistake is seen after the next step.
+    pub(super) fn after(self, doing: &str) -> Self {
+        match doing {
+            "takes mail in" | "begins a mail" | "puts a mail back" => {
+                Self { mail_waits: None, ..self }
+            }
+            "claims mail" | "notes that mail went" => Self { tries: None, ..self },
+            _ => Self::default(),
+        }
+    }
 }
 
 impl Station {
@@ -109,7 +124,7 @@ impl Station {
             clock_watch: ClockWatch::default(),
             stuck: Vec::new(),
             last_mail: None,
-            glance: None,
+            glance: Glance::default(),
             writes: 0,
             last_entry: None,
         }
@@ -122,7 +137,7 @@ impl Station {
 
     /// The store, to be written to.
     pub(super) fn store(&mut self) -> &mut Solo {
-        self.glance = None;
+        self.glance = Glance::default();
         self.writes += 1;
         self.store.as_mut().expect("OK because it is only away while it is opened anew")
     }
@@ -202,14 +217,13 @@ impl World<'_> {
     }
 
     fn sleep(&mut self) -> Result<(), Halt> {
-        let Glance { due, next_try, .. } = self.glance()?;
+        let next_try = self.tries()?.map(|(next, _)| next);
+        let next = self.due()?.into_iter().chain(next_try).min();
         let (skew, now) = (self.skew, self.service_now());
-        if let Some(late) = due.into_iter().chain(next_try).min().filter(|at| *at <= now) {
+        if let Some(late) = next.filter(|at| *at <= now) {
             return Err(turns_without_end(&format!("what is due at {late} is not done")));
         }
-        let Some(at) = due.into_iter().chain(next_try).min().map(|at| at - skew) else {
-            return Ok(());
-        };
+        let Some(at) = next.map(|at| at - skew) else { return Ok(()) };
         if self.station.wakes_at.is_none_or(|set| set > at || set <= self.now) {
             self.station.wakes_at = Some(at);
             self.at(at, Happening::Wake);
@@ -217,25 +231,35 @@ impl World<'_> {
         Ok(())
     }
 
-    /// What the store holds, by the last look at it where nothing was written since.
-    fn glance(&mut self) -> Result<Glance, Halt> {
-        if let Some(glance) = self.station.glance {
-            return Ok(glance);
-        }
-        let glance = self
-            .station
-            .view()
-            .read(|view| {
-                Ok::<_, StoreError>(Glance {
-                    due: view.earliest_due()?,
-                    next_try: view.next_try()?,
-                    last_try: view.last_try()?,
-                    mail_waits: view.does_received_wait()?,
-                })
-            })
-            .map_err(|error| Self::store_failed(&error))?;
-        self.station.glance = Some(glance);
-        Ok(glance)
+    /// When something is due, by the last look at it where that still holds.
+    fn due(&mut self) -> Result<Option<Instant>, Halt> {
+        let (seen, store) = (self.station.glance.due, self.station.view());
+        let due = seen.map_or_else(|| store.read(|view| view.earliest_due()), Ok);
+        let due = due.map_err(|error| Self::store_failed(&error))?;
+        self.station.glance.due = Some(due);
+        Ok(due)
+    }
+
+    /// When mail is to be tried next, and when the last of it, likewise.
+    fn tries(&mut self) -> Result<Option<(Instant, Instant)>, Halt> {
+        let look = |view: &View<'_>| {
+            let Some(next) = view.next_try()? else { return Ok(None) };
+            Ok::<_, StoreError>(Some((next, view.last_try()?.unwrap_or(next))))
+        };
+        let (seen, store) = (self.station.glance.tries, self.station.view());
+        let tries = seen.map_or_else(|| store.read(look), Ok);
+        let tries = tries.map_err(|error| Self::store_failed(&error))?;
+        self.station.glance.tries = Some(tries);
+        Ok(tries)
+    }
+
+    /// Whether received mail waits to be worked through, likewise.
+    fn does_mail_wait(&mut self) -> Result<bool, Halt> {
+        let (seen, store) = (self.station.glance.mail_waits, self.station.view());
+        let waits = seen.map_or_else(|| store.read(|view| view.does_received_wait()), Ok);
+        let waits = waits.map_err(|error| Self::store_failed(&error))?;
+        self.station.glance.mail_waits = Some(waits);
+        Ok(waits)
     }
 
     /// Stores what lies in the mailbox, and confirms each letter only then.
@@ -272,7 +296,7 @@ impl World<'_> {
     fn work_all(&mut self) -> Result<bool, Halt> {
         let mut any = false;
         loop {
-            if !self.glance()?.mail_waits {
+            if !self.does_mail_wait()? {
                 return Ok(any);
             }
             let taken = self.commit("begins a mail", None, |_, tx, _| {
@@ -313,7 +337,7 @@ impl World<'_> {
 
     fn act_on_due(&mut self) -> Result<bool, Halt> {
         let now = self.service_now();
-        if self.glance()?.due.is_none_or(|due| due > now) {
+        if self.due()?.is_none_or(|due| due > now) {
             return Ok(false);
         }
         let acted = self.commit("acts on what is due", None, |office, tx, now| {
@@ -329,13 +353,13 @@ impl World<'_> {
 
     fn send(&mut self) -> Result<bool, Halt> {
         let now = self.service_now();
-        if sending::is_ahead(self.glance()?.last_try, now) {
+        if sending::is_ahead(self.tries()?.map(|(_, last)| last), now) {
             let hastened = self.commit("brings mail forward", None, |_, tx, now| {
                 sending::hasten(tx, now).map_err(ServiceError::from)
             })?;
             self.live_on(hastened)?;
         }
-        if self.glance()?.next_try.is_none_or(|next| next > now) {
+        if self.tries()?.is_none_or(|(next, _)| next > now) {
             return Ok(false);
         }
         let claimed = self.commit("claims mail", None, |_, tx, now| {

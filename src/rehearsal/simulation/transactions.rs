@@ -102,6 +102,7 @@ impl World<'_> {
         let (office, now) = (self.office, self.service_now());
         let crash_before = self.strikes(Fault::CrashBeforeCommit, 3);
         let crash_after = self.strikes(Fault::CrashAfterCommit, 3);
+        let glance = self.station.glance.after(doing);
         let result = loop {
             let result = self.station.store().write(|tx| {
                 let value = work(office, tx, now).map_err(Undone::Service)?;
@@ -120,6 +121,7 @@ impl World<'_> {
                     inbox: worked.map(|(_, inbox)| inbox),
                     ..Step::default()
                 };
+                self.station.glance = glance;
                 if !MOVES_NOTHING.contains(&doing) {
                     self.observe(step)?;
                 }

@@ -295,6 +295,11 @@ impl World<'_> {
             Broken::new(Promise::Journal, format!("the journal cannot be read: {error}"))
         })?;
         self.station.last_entry = enrolled.last().map(|line| line.seq);
+        for line in &enrolled {
+            if let Some(client) = self.ledger.client_of(line.follow_up) {
+                self.ledger.clients[client].add_up(line);
+            }
+        }
         Ok(())
     }
 

@@ -7,7 +7,7 @@
 
 use chrono::TimeDelta;
 
-use super::super::ledger::{Cause, Step, Utterance, Writer};
+use super::super::ledger::{Cause, Ledger, Step, Utterance, Writer};
 use super::super::trial::{Broken, Promise};
 use super::super::world::{World, text};
 use super::Notice;
@@ -18,8 +18,6 @@ use crate::store::{JournalLine, PersonRef, RequestTarget};
 
 /// What an alert may be late by, on top of its pace: tries again, a busy minute, a slow server.
 const LATE_MAX: TimeDelta = TimeDelta::minutes(25);
-/// Mails that are looked at; older ones are long done with.
-const NEWEST: usize = 200;
 /// Within this the first mail of an alert must have been offered.
 const FIRST_OFFER_MAX: TimeDelta = TimeDelta::minutes(20);
 
@@ -179,22 +177,23 @@ impl World<'_> {
 
     /// Every mail of a stop or an alert goes on being offered until a server has taken it, whatever
     /// the clock is set to meanwhile.
-    pub(super) fn check_no_urgent_mail_waits(&self) -> Result<(), Broken> {
+    pub(super) fn check_no_urgent_mail_waits(&mut self) -> Result<(), Broken> {
         if !self.is_able() {
             return Ok(());
         }
+        let Ledger { notices, untaken, .. } = &mut self.ledger;
+        untaken.retain(|number| notices.get(number).is_some_and(|mail| !mail.is_done_with()));
         let able_since = self.cut_off_until.max(Some(self.able_since()));
-        let urgent = |notice: &&Notice| {
-            let is_wanted = match (notice.cause, notice.record.target) {
-                (Some(Cause::ToldToStop), _) => true,
-                (Some(Cause::Alerted), RequestTarget::Alert(alert)) => {
-                    self.is_newest_waiting(notice, alert)
-                }
-                _ => false,
-            };
-            is_wanted && notice.accepted + notice.excused == 0 && !notice.refused
+        let is_wanted = |notice: &&Notice| match (notice.cause, notice.record.target) {
+            (Some(Cause::ToldToStop), _) => true,
+            (Some(Cause::Alerted), RequestTarget::Alert(alert)) => {
+                self.is_newest_waiting(notice, alert)
+            }
+            _ => false,
         };
-        for notice in self.ledger.notices.values().rev().take(NEWEST).filter(urgent) {
+        let untaken =
+            self.ledger.untaken.iter().filter_map(|number| self.ledger.notices.get(number));
+        for notice in untaken.filter(is_wanted) {
             let waited = self.now - able_since.map_or(notice.touched, |at| at.max(notice.touched));
             if waited > LATE_MAX {
                 let (id, cause) = (notice.record.id, notice.cause);

@@ -33,54 +33,34 @@ impl World<'_> {
         Err(Broken::new(Promise::Journal, what))
     }
 
-    /// The state that is kept is what the journal adds up to. What was folded before is not read
-    /// again: that the journal still has it as it was is seen when the whole of it is verified.
-    pub(super) fn check_state_as_journalled(&mut self) -> Result<(), Broken> {
+    /// The state that is kept is what the journal adds up to. Each entry was read back and added once,
+    /// when it was committed; the hash tells that the journal still ends with those entries.
+    pub(super) fn check_state_as_journalled(&self) -> Result<(), Broken> {
         let store = self.station.view();
-        for facts in &mut self.ledger.clients {
+        for facts in &self.ledger.clients {
             let follow_up = facts.follow_up;
-            let (count, folded) = facts.folded.take().map_or((0, None), |(n, s)| (n, Some(s)));
-            let kept = store.read(|view| {
-                let loaded = view.load(follow_up)?;
-                let tail = view.journal_tail(follow_up, loaded.head.entries - count)?;
-                Ok((loaded, tail))
-            });
-            let (loaded, tail) = kept.map_err(|error: StoreError| {
-                Broken::new(Promise::Journal, format!("the journal cannot be read: {error}"))
-            })?;
-            let state = tail
-                .iter()
-                .fold(folded, |state, line| Some(crate::follow_up::State::fold(state, &line.entry)))
-                .expect("OK because a journal begins with the enrolment");
-            if state != loaded.state {
+            let loaded = store.read(|view| view.load(follow_up)).map_err(unreadable)?;
+            let (state, hash) = facts
+                .journalled
+                .as_ref()
+                .expect("OK because the enrolment is an entry, and was seen");
+            if *state != loaded.state || *hash != loaded.head.hash() {
                 let what = format!("follow-up {follow_up} is not what its journal adds up to");
                 return Err(Broken::new(Promise::Journal, what));
             }
-            facts.folded = Some((loaded.head.entries, state));
         }
         Ok(())
     }
 
-    /// The whole journal is read, verified and folded.
-    pub(in super::super) fn check_journal(&mut self) -> Result<(), Broken> {
-        let refused = |error: StoreError| {
-            Broken::new(Promise::Journal, format!("the journal cannot be read: {error}"))
-        };
-        let follow_ups: Vec<_> =
-            self.ledger.clients.iter().map(|client| client.follow_up).collect();
+    /// The whole journal is read and verified. With the hash at its end, this shows that each entry
+    /// still is what it was when it was added up.
+    pub(in super::super) fn check_journal(&self) -> Result<(), Broken> {
         let store = self.station.view();
-        let verification = store.read(|view| view.verify_journal()).map_err(refused)?;
+        let verification = store.read(|view| view.verify_journal()).map_err(unreadable)?;
         if let Some(finding) = verification.findings.first() {
             return Err(Broken::new(Promise::Journal, finding.to_string()));
         }
-        for follow_up in follow_ups {
-            let same = store.read(|view| view.is_state_as_journalled(follow_up));
-            if !same.map_err(refused)? {
-                let what = format!("follow-up {follow_up} is not what its journal adds up to");
-                return Err(Broken::new(Promise::Journal, what));
-            }
-        }
-        Ok(())
+        self.check_state_as_journalled()
     }
 
     /// The plan that a client was enrolled on is the plan that runs.
@@ -105,4 +85,8 @@ impl World<'_> {
         }
         Ok(())
     }
+}
+
+fn unreadable(error: StoreError) -> Broken {
+    Broken::new(Promise::Journal, format!("the journal cannot be read: {error}"))
 }

@@ -31,7 +31,9 @@ impl World<'_> {
         let open_recheck = self.is_about_open_recheck(step);
         self.tell_step(step);
         self.note_worked(step)?;
+        let mut occasion = None;
         for (client, line) in &step.entries {
+            self.check_entry_traced(line, step, &mut occasion)?;
             self.check_entry(*client, line, step)?;
         }
         for mail in &step.mails {
@@ -48,6 +50,9 @@ impl World<'_> {
                 excused: 0,
             };
             self.check_request(&notice, step)?;
+            if notice.is_urgent() {
+                self.ledger.untaken.insert(mail.id.number());
+            }
             self.ledger.notices.insert(mail.id.number(), notice);
         }
         if let Some(worked) = step.worked {
@@ -79,7 +84,6 @@ impl World<'_> {
         step: &Step,
     ) -> Result<(), Broken> {
         self.check_entry_in_order(client, line)?;
-        self.check_entry_traced(line, step)?;
         self.check_decision(client, line, step)?;
         self.check_credit(client, line)?;
         self.check_no_false_calm(line, step)?;
@@ -89,6 +93,7 @@ impl World<'_> {
         let now = self.now;
         let facts = &mut self.ledger.clients[client];
         facts.label(line, now);
+        facts.add_up(line);
         match &line.entry.event {
             Event::Stopped { .. } => facts.stopped = true,
             Event::Resumed { .. } => {
@@ -144,8 +149,10 @@ impl World<'_> {
             self.check_pinned()?;
             self.ledger.pinned_at = Some(self.station.writes);
         }
-        if self.now.timestamp() % (24 * 3600) < 3600 {
+        let is_new_day = self.now.timestamp() % (24 * 3600) < 3600;
+        if is_new_day && self.ledger.held_at != Some(self.station.writes) {
             self.check_state_as_journalled()?;
+            self.ledger.held_at = Some(self.station.writes);
         }
         Ok(())
     }

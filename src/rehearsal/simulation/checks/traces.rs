@@ -10,7 +10,9 @@ use std::collections::BTreeSet;
 use super::super::ledger::{Cause, Step};
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
-use crate::store::{JournalLine, MailRecord, RequestTarget, StoreError};
+use crate::store::{
+    JournalLine, MailRecord, OccasionId, OccasionRecord, RequestTarget, StoreError,
+};
 
 /// What makes entries, as the service writes it down.
 const OCCASIONS: &[&str] =
@@ -70,17 +72,26 @@ impl World<'_> {
             })
     }
 
-    /// An entry that is written.
+    /// An entry that is written. Entries in a row share their occasion, as a rule: the last one that was
+    /// read is handed on.
     pub(super) fn check_entry_traced(
         &mut self,
         line: &JournalLine,
         step: &Step,
+        last: &mut Option<(OccasionId, OccasionRecord)>,
     ) -> Result<(), Broken> {
-        let store = self.station.view();
-        let occasion =
-            store.read(|view| view.occasion(line.occasion)).map_err(|error: StoreError| {
-                Broken::new(Promise::Traces, format!("entry {}: no occasion: {error}", line.number))
-            })?;
+        let (_, occasion) = match last.take_if(|(id, _)| *id == line.occasion) {
+            Some(same) => last.insert(same),
+            None => {
+                let store = self.station.view();
+                let read = store.read(|view| view.occasion(line.occasion));
+                let read = read.map_err(|error: StoreError| {
+                    let what = format!("entry {}: no occasion: {error}", line.number);
+                    Broken::new(Promise::Traces, what)
+                })?;
+                last.insert((line.occasion, read))
+            }
+        };
         let known = OCCASIONS.contains(&occasion.kind.as_str());
         let said = occasion.detail.get("inbox").and_then(serde_json::Value::as_i64);
         let written = matches!(occasion.kind.as_str(), "reply" | "decision");
