@@ -21,7 +21,7 @@ use crate::store::{FollowUpId, Loaded, StoreError, Tx, View};
 /// service was away (R26).
 pub const LATE_MAX: TimeDelta = TimeDelta::minutes(2);
 
-/// How many follow-ups one transaction takes, so that replies get their turn in between.
+/// How many follow-ups one transaction takes, so that replies are taken in between.
 pub const BATCH: u32 = 500;
 
 /// What came of a batch.
