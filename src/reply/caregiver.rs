@@ -213,7 +213,7 @@ impl Case<'_> {
         let told: &[Kind] = if self.answering == Answering::Start && !yet {
             &[Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting]
         } else {
-            &[Kind::NotLooked, Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting]
+            &[Kind::NotLooked, Kind::Undone, Kind::Started, Kind::Calm, Kind::Gone, Kind::NoSitting]
         };
         // Beside a word about the skin, a reason not to sit may be anything.
         let of_body = |s: &Segment| s.has_place() || s.says(C::Skin);

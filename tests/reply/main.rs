@@ -24,7 +24,9 @@
 //! calm and none, one, none and one under-read. `own-lists.jsonl` has hundreds of ways of saying each
 //! reading, made as unlike each other as their writers could; that version read 64 to 86 % of them,
 //! 20 falsely calm, eight under-read and seven read as `resume` or `close`. Of 79 whole mails in
-//! `mail-own/` it read 67 right. What each showed was then mended in the grammar and the word lists.
+//! `mail-own/` it read 67 right. What each showed was then mended in the grammar and the word lists;
+//! after that `own-fresh-19.jsonl` was read 94.6 % right at first sight, none falsely calm, none
+//! under-read, `unclear` without need on 3.9 %, sites right on 97.7 %.
 //! On replies that nobody has seen, expect less than these tests show. `own-harm.jsonl` has replies
 //! that only sound calm; its labels are unused.
 //!
