@@ -131,6 +131,7 @@ fn our_own_replies_are_read_right_and_none_falsely_calm() {
     check_readings("own-fresh-17.jsonl", 930, 40);
     check_readings("own-fresh-18.jsonl", 940, 40);
     check_readings("own-fresh-19.jsonl", 960, 40);
+    check("own-fresh-20.jsonl", 960, 40);
 }
 
 #[test]

@@ -26,7 +26,8 @@
 //! 20 falsely calm, eight under-read and seven read as `resume` or `close`. Of 79 whole mails in
 //! `mail-own/` it read 67 right. What each showed was then mended in the grammar and the word lists;
 //! after that `own-fresh-19.jsonl` was read 94.6 % right at first sight, none falsely calm, none
-//! under-read, `unclear` without need on 3.9 %, sites right on 97.7 %.
+//! under-read, `unclear` without need on 3.9 %, sites right on 97.7 %, and, that mended too,
+//! `own-fresh-20.jsonl` 97.5 % right, none falsely calm, none under-read (120 lines).
 //! On replies that nobody has seen, expect less than these tests show. `own-harm.jsonl` has replies
 //! that only sound calm; its labels are unused.
 //!
