@@ -187,10 +187,8 @@ impl Maker<'_> {
 
     /// Whether the statement before says that a mark has gone: 'that's evened out, can't see it'.
     fn tells_of_going(&self) -> bool {
-        self.at.checked_sub(1).is_some_and(|before| {
-            self.segments[before].sentence == self.segment().sentence
-                && self.out.iter().any(|c| c.segment == before && c.kind == Kind::Gone)
-        })
+        self.before_in_sentence().is_some()
+            && self.out.iter().any(|c| c.segment + 1 == self.at && c.kind == Kind::Gone)
     }
 
     pub(super) fn sentence_says(&self, concept: C) -> bool {
@@ -309,8 +307,7 @@ impl Maker<'_> {
         }
         // 'Could be pink, could be the sunset'.
         let maybes = |s: &Segment| s.items.iter().filter(|item| item.is(C::Maybe)).count();
-        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
-        let before = before.filter(|b| b.sentence == segment.sentence).map_or(0, maybes);
+        let before = self.before_in_sentence().map_or(0, maybes);
         if maybes(segment) > 0 && maybes(segment) + before > 1 {
             self.push(Kind::Doubt);
         }
@@ -360,12 +357,9 @@ impl Maker<'_> {
         let denied = segment.says_any(&[C::Not, C::No]);
         // 'I'd hoped it would have gone, but no'.
         let denies = segment.items.iter().all(|item| item.is_any(&[C::Not, C::No]));
-        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
-        let hoped = before.is_some_and(|b| {
-            b.sentence == segment.sentence
-                && b.says_any(&[C::Believed, C::Awaited])
-                && b.says(C::Gone)
-        });
+        let hoped = self
+            .before_in_sentence()
+            .is_some_and(|b| b.says_any(&[C::Believed, C::Awaited]) && b.says(C::Gone));
         if segment.joint == Joint::But && denies && hoped {
             return self.push(Kind::Lasting);
         }
@@ -377,7 +371,7 @@ impl Maker<'_> {
             return self.push(Kind::Alarm);
         }
         // 'Not away yet', whatever it is that is not yet so.
-        if segment.says(C::Yet) && segment.says_any(&[C::Not, C::No]) {
+        if segment.says(C::Yet) && denied {
             return self.push(Kind::NotCalm);
         }
         let spoken_of = segment.has_place() || segment.says_any(&[C::Skin, C::Mark, C::It]);

@@ -115,6 +115,12 @@ impl<'a> Maker<'a> {
         &self.segments[self.at]
     }
 
+    /// What stands before it in the same sentence.
+    pub(super) fn before_in_sentence(&self) -> Option<&'a Segment<'a>> {
+        let before = &self.segments[self.at.checked_sub(1)?];
+        (before.sentence == self.segment().sentence).then_some(before)
+    }
+
     pub(super) fn push(&mut self, kind: Kind) {
         let segment = self.segment();
         let timed = segment
@@ -146,15 +152,14 @@ impl<'a> Maker<'a> {
     /// 'Nothing when I looked again': the side clause tells that it is of the later look.
     fn looked_again(&self) -> bool {
         let segment = self.segment();
-        let looks_again = |side: &Segment| {
-            side.sentence == segment.sentence
-                && side.says_any(&[C::Look, C::See])
-                && side.says(C::Now)
-        };
-        let after = self.segments.get(self.at + 1).filter(|next| next.joint == Joint::Because);
+        let looks_again = |side: &Segment| side.says_any(&[C::Look, C::See]) && side.says(C::Now);
+        let after = self
+            .segments
+            .get(self.at + 1)
+            .filter(|next| next.sentence == segment.sentence && next.joint == Joint::Because);
         // 'Looked again before his nap and no stripe'.
-        let before = self.at.checked_sub(1).map(|b| &self.segments[b]);
-        let before = before.filter(|_| matches!(segment.joint, Joint::And | Joint::Comma));
+        let goes_on = matches!(segment.joint, Joint::And | Joint::Comma);
+        let before = self.before_in_sentence().filter(|_| goes_on);
         after.is_some_and(looks_again) || before.is_some_and(looks_again)
     }
 

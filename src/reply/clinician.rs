@@ -93,10 +93,8 @@ fn acts(segments: &[Segment], i: usize) -> Vec<Act> {
     if let Some(died) = died {
         let of_relative = segment.items[..died].iter().any(|item| item.is(C::Relative));
         let unsure = conditional || asked || segment.says(C::Maybe) || is_quoted(segments, i);
-        match (of_relative, unsure) {
-            (true, _) => {}
-            (false, true) => out.push(Act::Unsure),
-            (false, false) => out.push(Act::Close),
+        if !of_relative {
+            out.push(if unsure { Act::Unsure } else { Act::Close });
         }
     } else if closes(segment) {
         let close_at = segment.items.iter().position(|i| i.is_any(&[C::Close, C::CloseAll]));

@@ -16,8 +16,10 @@ use crate::reply::reading::TEXT_BYTES_MAX;
 pub(super) fn text(message: &Message<'_>) -> String {
     let raw = message.raw_message();
     let plain = joined(raw, message.text_bodies());
-    let has_html = message.html_bodies().any(|part| matches!(part.body, PartType::Html(_)));
-    if !has_html && !plain.trim().is_empty() {
+    let is_html = |part: &MessagePart<'_>| matches!(part.body, PartType::Html(_));
+    // Of a mail that is HTML alone the plain text was made of it already.
+    let has_both = message.html_bodies().any(is_html) && !message.text_bodies().all(is_html);
+    if !has_both && !plain.trim().is_empty() {
         return plain;
     }
     let html = joined(raw, message.html_bodies());

@@ -152,8 +152,8 @@ fn card_length(lines: &[&str], name: &str) -> Option<usize> {
 /// A telephone number has at least so many digits.
 const PHONE_DIGITS_MIN: usize = 7;
 
-/// A rule with the footer of a lawyer or of a mailing list below it goes to the next rule or blank line; a rule alone is one
-/// line.
+/// A rule with the footer of a lawyer or of a mailing list below it goes to the next rule or blank
+/// line; a rule alone is one line.
 fn footer_length(lines: &[&str]) -> usize {
     let close = (1..lines.len()).find(|i| is_rule(lines[*i]));
     let end = close.unwrap_or_else(|| {
