@@ -5,28 +5,23 @@
 //! HTML attributes and every reader's parser; a `+` in the address goes as `%2B`, since some mail
 //! programs read a bare one as a space.
 
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
+
+/// All but RFC 3986's unreserved characters.
+const IN_A_VALUE: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'~');
+/// In an address the sign between its halves is plain too.
+const IN_AN_ADDRESS: &AsciiSet = &IN_A_VALUE.remove(b'@');
+
 /// A link that opens a mail to `address` with subject and body ready to send.
 pub(super) fn mailto(address: &str, subject: &str, body: &str) -> String {
-    let (address, subject, body) = (encoded(address, "@"), encoded(subject, ""), encoded(body, ""));
-    format!("mailto:{address}?subject={subject}&body={body}")
-}
-
-fn encoded(text: &str, also_plain: &str) -> String {
-    const DIGITS: &[u8; 16] = b"0123456789ABCDEF";
-    let digit = |value: u8| char::from(DIGITS[usize::from(value)]);
-    let mut out = String::with_capacity(text.len() * 2);
-    for byte in text.bytes() {
-        // RFC 3986's unreserved characters, and what the caller knows to be harmless.
-        let is_plain = byte.is_ascii_alphanumeric()
-            || b"-._~".contains(&byte)
-            || also_plain.as_bytes().contains(&byte);
-        if is_plain {
-            out.push(char::from(byte));
-        } else {
-            out.extend(['%', digit(byte >> 4), digit(byte & 15)]);
-        }
-    }
-    out
+    let mut link = String::with_capacity(256);
+    link.push_str("mailto:");
+    link.extend(utf8_percent_encode(address, IN_AN_ADDRESS));
+    link.push_str("?subject=");
+    link.extend(utf8_percent_encode(subject, IN_A_VALUE));
+    link.push_str("&body=");
+    link.extend(utf8_percent_encode(body, IN_A_VALUE));
+    link
 }
 
 #[cfg(test)]

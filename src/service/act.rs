@@ -127,10 +127,11 @@ pub(super) fn work_out(
     let basis = crate::follow_up::Basis { plan, cover: &cover };
     // What came due while the service was away is asked by `waking`, once (R26): a command that
     // is used meanwhile, or a reply that waited, does not play it all through.
-    let behind = state.next_due(&basis).is_some_and(|due| act.at - due > LATE_MAX);
+    let is_clock = *act.occasion == Occasion::Clock;
+    let behind = !is_clock && state.next_due(&basis).is_some_and(|due| act.at - due > LATE_MAX);
     let contacts_before = state.terms.contacts.clone();
     let mut entries = state.advance(basis, act.occasion, act.at);
-    if *act.occasion != Occasion::Clock && !behind {
+    if !is_clock && !behind {
         entries.extend(state.advance(basis, &Occasion::Clock, act.at));
     }
     let state = &loaded.state;

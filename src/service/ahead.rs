@@ -1,13 +1,16 @@
-//! What is due, worked out ahead: on threads beside the writer, while it writes down and commits the
-//! batch before. The writer then only writes rows.
+//! A crowd of follow-ups with something due: what is due is worked out on threads beside the writer, a few
+//! batches ahead of it. The writer then only writes rows.
 //!
 //! Never here: what an act does, writing.
 //! Promises: an act is written down only if nothing that it rests on has changed since it was worked
 //! out; all others are worked out anew by the writer itself, who knows the newest.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
+
+use futures_util::future::try_join_all;
+use tokio::sync::mpsc;
 
 use super::due::{self, Batch, DueAct};
 use super::error::ServiceError;
@@ -16,11 +19,25 @@ use crate::follow_up::Instant;
 use crate::store::{FollowUpId, OccasionId, Store, StoreError, Tx, View};
 
 /// Fewer follow-ups than this are not worth a thread.
-const WORTH_IT_FROM: usize = 16;
+pub const CROWD_FROM: usize = 16;
 
-/// Acts that were worked out ahead.
-#[derive(Debug, Default)]
+/// Follow-ups that are worked out together: few, so that the writer can begin soon.
+const PIECE: usize = 250;
+
+/// Follow-ups that one transaction takes at most. Each waits for the disk, and writes the pages anew that
+/// all of them share; but a reply that comes meanwhile waits for it, for about a tenth of a second.
+const WRITTEN_MAX: usize = 2_000;
+
+/// Pieces that are worked out and wait to be written down: as many as one transaction takes.
+const PIECES_WAITING_MAX: usize = WRITTEN_MAX / PIECE;
+
+/// Threads beside the writer, whose work is the smaller half, where there are cores for them.
+const THREADS_MAX: usize = 2;
+
+/// Follow-ups with something due, and what was worked out ahead for them.
+#[derive(Debug)]
 pub struct Ahead {
+    pub(super) due: Vec<FollowUpId>,
     parts: Vec<Part>,
 }
 
@@ -34,76 +51,60 @@ struct Part {
 }
 
 impl Ahead {
-    /// The acts that rest on what the store still says.
+    /// Takes the acts that rest on what the store still says.
     pub(super) fn still_holding(
-        self,
+        &mut self,
         tx: &Tx<'_>,
     ) -> Result<HashMap<FollowUpId, Box<DueAct>>, StoreError> {
-        let mut holding = HashMap::new();
-        for Part { as_of, mut acts } in self.parts {
-            for changed in tx.changed_since(as_of)? {
+        let mut parts = std::mem::take(&mut self.parts);
+        let changed = match parts.iter().map(|part| part.as_of).min() {
+            Some(oldest) => tx.changed_since(oldest)?,
+            None => Vec::new(),
+        };
+        for Part { as_of, acts } in &mut parts {
+            for (_, changed) in changed.iter().filter(|(when, _)| Some(*when) > *as_of) {
                 match changed {
-                    Some(follow_up) => drop(acts.remove(&follow_up)),
+                    Some(follow_up) => drop(acts.remove(follow_up)),
                     // Something of the clinic, such as its cover: it may touch anyone.
                     None => acts.clear(),
                 }
             }
-            holding.extend(acts);
         }
-        Ok(holding)
+        Ok(parts.into_iter().flat_map(|part| part.acts).collect())
     }
 
-    /// How many acts there are.
-    pub fn len(&self) -> usize {
+    fn add(&mut self, next: Self) {
+        self.due.extend(next.due);
+        self.parts.extend(next.parts);
+    }
+
+    /// How many acts are worked out.
+    pub fn acts(&self) -> usize {
         self.parts.iter().map(|part| part.acts.len()).sum()
-    }
-
-    /// Whether there is none.
-    pub fn is_empty(&self) -> bool {
-        self.parts.iter().all(|part| part.acts.is_empty())
-    }
-
-    fn follow_ups(&self) -> HashSet<FollowUpId> {
-        self.parts.iter().flat_map(|part| part.acts.keys().copied()).collect()
     }
 }
 
-/// Follow-ups with something due, which several threads take from until none is left.
-#[derive(Debug, Default)]
-pub struct Crowd {
-    /// Those whose acts are in hand already, and are passed over.
-    in_hand: HashSet<FollowUpId>,
+/// Follow-ups which several threads take from until none is left.
+#[derive(Debug)]
+struct Shared {
+    due: Vec<FollowUpId>,
     /// How many have been taken.
     taken: AtomicUsize,
 }
 
-impl Crowd {
-    /// Works out what is due at or before now, as much of it as others leave; none where little is due.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    pub fn work_out(
-        &self,
-        office: &Office,
-        view: &View<'_>,
-        now: Instant,
-    ) -> Result<Ahead, StoreError> {
+impl Shared {
+    /// Works out what is due at or before now, for as many as others leave.
+    fn work_out(&self, office: &Office, view: &View<'_>, now: Instant) -> Result<Part, StoreError> {
         // Before anything else is read, so that no change since can be missed.
         let as_of = view.newest_occasion()?;
-        let limit = due::BATCH + u32::try_from(self.in_hand.len()).unwrap_or(due::BATCH);
-        let mut due = view.due_follow_ups(now, limit)?;
-        due.retain(|follow_up| !self.in_hand.contains(follow_up));
-        if due.len() < WORTH_IT_FROM {
-            return Ok(Ahead::default());
-        }
-        let mut acts = HashMap::with_capacity(due.len());
-        while let Some(follow_up) = due.get(self.taken.fetch_add(1, Ordering::Relaxed)) {
+        let mut acts = HashMap::with_capacity(self.due.len());
+        while let Some(follow_up) = self.due.get(self.taken.fetch_add(1, Ordering::Relaxed)) {
             // What fails here is met again by the writer, where it is heard of.
             if let Ok(Some(act)) = first_act(office, view, *follow_up, now) {
                 acts.insert(*follow_up, act);
             }
         }
-        Ok(Ahead { parts: vec![Part { as_of, acts }] })
+        Ok(Part { as_of, acts })
     }
 }
 
@@ -125,46 +126,80 @@ fn first_act(
     Ok(worked_out?.ok())
 }
 
-/// Works out what is due at or before now, beside the writer.
+/// Works out what is due first for a batch, on this thread.
 ///
 /// # Errors
 /// When the store cannot be read.
-pub async fn work_out(
-    store: &Store,
-    office: &Arc<Office>,
+pub fn work_out(
+    office: &Office,
+    view: &View<'_>,
+    due: Vec<FollowUpId>,
     now: Instant,
-    in_hand: HashSet<FollowUpId>,
 ) -> Result<Ahead, StoreError> {
-    let crowd = Arc::new(Crowd { in_hand, taken: AtomicUsize::new(0) });
-    let part = || {
-        let (office, crowd) = (Arc::clone(office), Arc::clone(&crowd));
-        store.read(move |view| crowd.work_out(&office, view, now))
-    };
-    // Two, beside the writer: its work is the smaller half.
-    let (one, other) = tokio::try_join!(part(), part())?;
-    Ok(Ahead { parts: one.parts.into_iter().chain(other.parts).collect() })
+    let shared = Shared { due, taken: AtomicUsize::new(0) };
+    let parts = vec![shared.work_out(office, view, now)?];
+    Ok(Ahead { due: shared.due, parts })
 }
 
-/// Does what is due at or before now, for at most a batch of follow-ups, with the acts that were worked
-/// out ahead for it; meanwhile those of the next batch are worked out.
-///
-/// # Errors
-/// When the store refuses; then nothing of the batch has happened.
-pub async fn act_on_due(
+/// Works out what is due first for a batch, beside the writer.
+async fn work_out_beside(
     store: &Store,
     office: &Arc<Office>,
+    due: &[FollowUpId],
     now: Instant,
-    ahead: Ahead,
-) -> Result<(Batch, Ahead), ServiceError> {
-    let in_hand = ahead.follow_ups();
-    let is_crowd = in_hand.len() >= due::BATCH as usize / 2;
-    let writing = {
-        let office = Arc::clone(office);
-        store.write(move |tx| due::act_on_due_with(&office, tx, now, ahead))
+) -> Result<Ahead, StoreError> {
+    let shared = Arc::new(Shared { due: due.to_vec(), taken: AtomicUsize::new(0) });
+    let part = || {
+        let (office, shared) = (Arc::clone(office), Arc::clone(&shared));
+        store.read(move |view| shared.work_out(&office, view, now))
     };
-    let next = async {
-        if is_crowd { work_out(store, office, now, in_hand).await } else { Ok(Ahead::default()) }
+    // One core is the writer's: it must never wait for those who work for it.
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let threads = cores.saturating_sub(1).clamp(1, THREADS_MAX);
+    let parts = try_join_all(std::iter::repeat_with(part).take(threads)).await?;
+    Ok(Ahead { due: due.to_vec(), parts })
+}
+
+/// Does what is due for a crowd, batch by batch: while one is written down and committed, the next is
+/// worked out. `now` tells the time of each, `done` hears of each that is committed.
+///
+/// # Errors
+/// When the store refuses; then nothing of that batch has happened, and nothing of those after it.
+pub async fn act_on_crowd<Now: Future<Output = Instant>>(
+    store: &Store,
+    office: &Arc<Office>,
+    crowd: &[FollowUpId],
+    now: impl Fn() -> Now,
+    mut done: impl FnMut(),
+) -> Result<Batch, ServiceError> {
+    let (hand_over, mut to_write) = mpsc::channel(PIECES_WAITING_MAX);
+    let (now, pieces) = (&now, crowd.chunks(PIECE));
+    let working_out = async move {
+        for due in pieces {
+            let ahead = work_out_beside(store, office, due, now().await).await?;
+            // Nobody takes it where writing has failed, which is heard of there.
+            if hand_over.send(ahead).await.is_err() {
+                break;
+            }
+        }
+        Ok::<_, ServiceError>(())
     };
-    let (batch, next) = tokio::join!(writing, next);
-    Ok((batch?, next?))
+    let writing = async {
+        let mut all = Batch::default();
+        while let Some(mut ahead) = to_write.recv().await {
+            // What is there goes along: each commit waits for the disk.
+            while ahead.due.len() < WRITTEN_MAX
+                && let Ok(next) = to_write.try_recv()
+            {
+                ahead.add(next);
+            }
+            let (office, now) = (Arc::clone(office), now().await);
+            let batch = store.write(move |tx| due::act_on_ahead(&office, tx, now, ahead)).await?;
+            done();
+            all.add(batch);
+        }
+        Ok(all)
+    };
+    let ((), all) = tokio::try_join!(working_out, writing)?;
+    Ok(all)
 }

@@ -5,6 +5,8 @@
 //! changes no clock; what is due long since waits for `waking`; a follow-up whose mail wants
 //! pictures that are not drawn yet holds up no other, and nor does one that a bug of ours keeps due.
 
+use std::collections::HashMap;
+
 use chrono::TimeDelta;
 
 use super::act::{Act, WorkedOut, work_out};
@@ -36,31 +38,50 @@ pub struct Batch {
     pub stuck: Vec<FollowUpId>,
 }
 
+impl Batch {
+    pub(super) fn add(&mut self, other: Self) {
+        self.follow_ups += other.follow_ups;
+        self.undrawn.extend(other.undrawn);
+        self.stuck.extend(other.stuck);
+    }
+}
+
 /// Does what is due at or before now, for at most a batch of follow-ups.
 ///
 /// # Errors
 /// When the store refuses; then nothing of the batch has happened.
 pub fn act_on_due(office: &Office, tx: &mut Tx<'_>, now: Instant) -> Result<Batch, ServiceError> {
-    act_on_due_with(office, tx, now, Ahead::default())
+    covering::keep_up(office, tx, now)?;
+    let due = tx.due_follow_ups(now, BATCH)?;
+    act_on(office, tx, (due, HashMap::new()), now)
 }
 
-/// As `act_on_due`, with acts that were worked out ahead, so far as they still hold.
+/// Does what is due at or before now for the follow-ups of a batch, with the acts that were worked out
+/// ahead, so far as they still hold.
 ///
 /// # Errors
 /// As `act_on_due`.
-pub fn act_on_due_with(
+pub fn act_on_ahead(
     office: &Office,
     tx: &mut Tx<'_>,
     now: Instant,
-    ahead: Ahead,
+    mut ahead: Ahead,
 ) -> Result<Batch, ServiceError> {
     covering::keep_up(office, tx, now)?;
-    let mut ahead = ahead.still_holding(tx)?;
-    let due = tx.due_follow_ups(now, BATCH)?;
+    let acts = ahead.still_holding(tx)?;
+    act_on(office, tx, (ahead.due, acts), now)
+}
+
+fn act_on(
+    office: &Office,
+    tx: &mut Tx<'_>,
+    (due, mut acts): (Vec<FollowUpId>, HashMap<FollowUpId, Box<DueAct>>),
+    now: Instant,
+) -> Result<Batch, ServiceError> {
     let mut batch = Batch { follow_ups: due.len(), ..Batch::default() };
     let gathering = Gathering::default();
     for follow_up in due {
-        let first = ahead.remove(&follow_up);
+        let first = acts.remove(&follow_up);
         match act_until_now(office, tx, (follow_up, first), now, &gathering) {
             Err(ServiceError::Undrawn(wanted)) => batch.undrawn.extend(wanted),
             Err(ServiceError::TurnsWithoutEnd { follow_up }) => batch.stuck.push(follow_up),

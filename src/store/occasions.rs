@@ -108,7 +108,7 @@ impl View<'_> {
         Ok(id.map(OccasionId::from_number))
     }
 
-    /// The follow-up of each occasion after one of them, or of all; none for what is about no follow-up
+    /// The occasions after one of them, or all, each with its follow-up; none for what is about no follow-up
     /// alone.
     ///
     /// # Errors
@@ -116,13 +116,14 @@ impl View<'_> {
     pub fn changed_since(
         &self,
         after: Option<OccasionId>,
-    ) -> Result<Vec<Option<FollowUpId>>, StoreError> {
+    ) -> Result<Vec<(OccasionId, Option<FollowUpId>)>, StoreError> {
         let after = after.map_or(0, OccasionId::number);
         self.connection
-            .prepare_cached("SELECT follow_up FROM occasion WHERE id > ?1")
+            .prepare_cached("SELECT id, follow_up FROM occasion WHERE id > ?1")
             .and_then(|mut select| {
                 select.query_all([after], |row| {
-                    Ok(row.get::<Option<i64>>(0)?.map(FollowUpId::from_number))
+                    let follow_up = row.get::<Option<i64>>(1)?.map(FollowUpId::from_number);
+                    Ok((OccasionId::from_number(row.get(0)?), follow_up))
                 })
             })
             .doing("reading occasions")

@@ -3,7 +3,7 @@
 
 use fadewatch::care::{ClinicianId, ContactId};
 use fadewatch::follow_up::event::PauseReason;
-use fadewatch::service::ahead::{Ahead, Crowd};
+use fadewatch::service::ahead::{self, Ahead};
 use fadewatch::service::{ServiceError, acts_by_hand, covering, due, enrolling};
 use fadewatch::store::{FollowUpId, Person, StoreError};
 
@@ -28,15 +28,24 @@ fn crowd(clients: usize) -> (Desk, Vec<FollowUpId>) {
     (desk, all)
 }
 
-fn ahead(desk: &mut Desk) -> Ahead {
-    let office = &desk.office;
-    let worked_out = desk.store.read(|view| Crowd::default().work_out(office, view, at("10:00")));
-    worked_out.unwrap()
+fn ahead(desk: &mut Desk, due: &[FollowUpId]) -> Ahead {
+    let (office, due) = (&desk.office, due.to_vec());
+    desk.store.read(|view| ahead::work_out(office, view, due, at("10:00"))).unwrap()
 }
 
-fn acted(desk: &mut Desk, ahead: Ahead) -> Vec<Sent> {
+fn acted_ahead(desk: &mut Desk, ahead: Ahead) -> Vec<Sent> {
     let office = &desk.office;
-    desk.store.write(|tx| due::act_on_due_with(office, tx, at("10:00"), ahead)).unwrap();
+    desk.store.write(|tx| due::act_on_ahead(office, tx, at("10:00"), ahead)).unwrap();
+    sent(desk)
+}
+
+fn acted(desk: &mut Desk) -> Vec<Sent> {
+    let office = &desk.office;
+    desk.store.write(|tx| due::act_on_due(office, tx, at("10:00"))).unwrap();
+    sent(desk)
+}
+
+fn sent(desk: &mut Desk) -> Vec<Sent> {
     let claimed = desk.store.write(|tx| tx.claim_mail(at("10:00"), 1000));
     let claimed: Result<Vec<_>, StoreError> = claimed;
     let mails = claimed.unwrap().into_iter().map(|claimed| claimed.mail);
@@ -49,13 +58,13 @@ fn with_and_without(
     between: impl Fn(&mut Desk, &[FollowUpId]),
 ) -> ((Desk, Vec<Sent>), (Desk, Vec<Sent>)) {
     let (mut desk, all) = crowd(40);
-    let worked_out = ahead(&mut desk);
-    assert_eq!(worked_out.len(), 40);
+    let worked_out = ahead(&mut desk, &all);
+    assert_eq!(worked_out.acts(), 40);
     between(&mut desk, &all);
-    let late = acted(&mut desk, worked_out);
+    let late = acted_ahead(&mut desk, worked_out);
     let (mut other, all) = crowd(40);
     between(&mut other, &all);
-    let first = acted(&mut other, Ahead::default());
+    let first = acted(&mut other);
     ((desk, late), (other, first))
 }
 
@@ -82,10 +91,11 @@ fn what_is_worked_out_ahead_is_written_down_to_the_byte_as_the_writer_would_have
 }
 
 #[test]
-fn a_few_are_left_to_the_writer() {
-    let (mut desk, _) = crowd(5);
-    assert!(ahead(&mut desk).is_empty());
-    assert_eq!(acted(&mut desk, Ahead::default()).len(), 5);
+fn who_has_nothing_due_any_more_when_the_writer_comes_to_it_is_passed_over() {
+    let (mut desk, all) = crowd(3);
+    let worked_out = ahead(&mut desk, &all);
+    assert_eq!(acted(&mut desk).len(), 3);
+    assert_eq!(acted_ahead(&mut desk, worked_out), []);
 }
 
 #[test]
@@ -127,17 +137,17 @@ fn an_address_that_is_changed_after_it_was_worked_out_is_the_one_that_is_written
 
 #[test]
 fn a_new_cover_has_everything_worked_out_anew() {
-    let (mut desk, _) = crowd(40);
-    let worked_out = ahead(&mut desk);
+    let (mut desk, all) = crowd(40);
+    let worked_out = ahead(&mut desk, &all);
     let day = desk.office.calendar.date(at("09:59"));
     let shift = covering::shift(day, day, vec![seating()], day).unwrap();
     let by = seating();
     let Desk { office, store, .. } = &mut desk;
     store.write(|tx| covering::set_shift(office, tx, (&by, shift), at("09:59"))).unwrap();
     // Seeded tokens tell: those of the acts that were thrown away are spent.
-    let spent = acted(&mut desk, worked_out);
+    let spent = acted_ahead(&mut desk, worked_out);
     let (mut other, _) = crowd(40);
-    let at_once = acted(&mut other, Ahead::default());
+    let at_once = acted(&mut other);
     assert_eq!(spent.len(), at_once.len());
     assert!(spent.iter().zip(&at_once).all(|(one, other)| one.1 != other.1));
 }

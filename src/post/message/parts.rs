@@ -2,8 +2,8 @@
 //! with every level left out that would hold one part only.
 //!
 //! Never here: headers of the mail itself.
-//! Promises: boundaries follow from the mail's id and words alone, and cannot be guessed by who
-//! knows only one of them.
+//! Promises: boundaries follow from the mail's id, the address for its answers and its words alone, and
+//! cannot be guessed by who knows only one of them.
 
 use lettre::message::header::{ContentTransferEncoding, ContentType};
 use lettre::message::{Attachment as Part, Body, MultiPart, MultiPartBuilder, SinglePart};
@@ -88,22 +88,20 @@ const LINE_BYTES_MAX: usize = 998;
 /// HTML in ASCII, its other letters as references (`&#233;`), with CRLF line ends. None where a line
 /// is too long, or where so many letters are others that encoding is shorter.
 fn as_it_stands(html: &str) -> Option<Vec<u8>> {
-    let others = html.bytes().filter(|byte| !byte.is_ascii()).count();
-    if others > html.len() / 16 {
+    // All bytes are looked at, which is faster than to stop at the first.
+    let is_control = |byte: u8| byte.is_ascii_control() & (byte != b'\t') & (byte != b'\n');
+    let has_control = html.bytes().fold(false, |found, byte| found | is_control(byte));
+    let others = if html.is_ascii() { 0 } else { html.bytes().filter(|b| !b.is_ascii()).count() };
+    if has_control || others > html.len() / 16 {
         return None;
     }
     let mut bytes = Vec::with_capacity(html.len() + html.len() / 16 + others * 8);
     for line in html.split_inclusive('\n') {
         let begin = bytes.len();
         let (line, end) = match line.strip_suffix('\n') {
-            Some(line) => (line.strip_suffix('\r').unwrap_or(line), "\r\n"),
+            Some(line) => (line, "\r\n"),
             None => (line, ""),
         };
-        // All bytes are looked at, which is faster than to stop at the first.
-        let is_control = |byte: u8| byte.is_ascii_control() && byte != b'\t';
-        if line.bytes().fold(false, |found, byte| found | is_control(byte)) {
-            return None;
-        }
         if line.is_ascii() {
             bytes.extend_from_slice(line.as_bytes());
         } else {
@@ -134,19 +132,20 @@ struct Seed(String);
 
 impl Seed {
     fn of(draft: &Draft) -> Self {
-        let html = draft.html.as_deref().unwrap_or("");
+        let answers_go_to = draft.reply_to.as_ref().map_or("", |to| to.address.as_str());
         let mut hash = Sha256::new();
-        for part in [draft.message_id.as_str(), &draft.text, html] {
+        for part in [draft.message_id.as_str(), answers_go_to, &draft.text] {
             hash.update((part.len() as u64).to_be_bytes());
             hash.update(part.as_bytes());
         }
         let digest = hash.finalize();
-        Self(digest.iter().take(16).map(|byte| format!("{byte:02x}")).collect())
+        let half = u128::from_be_bytes(std::array::from_fn(|at| digest[at]));
+        Self(format!("{half:032x}"))
     }
 
     /// The boundary of a level; the level tells the boundaries of one mail apart. `=_` cannot occur in
-    /// quoted-printable or base64 text (RFC 2045, 6.7), and a page that goes as it stands would have to
-    /// hold a hash of itself.
+    /// quoted-printable or base64 text (RFC 2045, 6.7), and whoever wrote words that a page shows as they
+    /// stand would have to know the secret in the address.
     fn bound(&self, builder: MultiPartBuilder, level: char) -> MultiPartBuilder {
         builder.boundary(format!("=_{level}{}", self.0))
     }

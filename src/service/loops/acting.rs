@@ -4,7 +4,6 @@
 //! Promises: after an absence, mail that lies in the mailbox is worked through before anything that
 //! came due meanwhile is acted on; a failing act is tried again.
 
-use std::collections::HashSet;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
@@ -12,7 +11,7 @@ use std::time::Duration;
 use tokio::sync::watch;
 use tracing::warn;
 
-use super::super::ahead::{self, Ahead};
+use super::super::ahead;
 use super::super::error::ServiceError;
 use super::super::office::Office;
 use super::super::pulse::Loop;
@@ -22,13 +21,15 @@ use crate::follow_up::Instant;
 use crate::post::Connectivity;
 use crate::reply::letter;
 use crate::store::bell::Listener;
-use crate::store::{TakenMail, Tx};
+use crate::store::{StoreError, TakenMail, Tx};
 
 /// After an absence, how long to wait for replies that lie in the mailbox before anything that
 /// was due meanwhile is acted on: an answer that is there already must not be asked for again.
 const WAITING_MAIL_MAX: Duration = Duration::from_secs(20);
 /// How long the mailbox must be silent for its waiting mail to count as taken in.
 const WAITING_MAIL_SILENCE: Duration = Duration::from_secs(2);
+/// How many follow-ups are looked up at once of those that have something due.
+const CROWD_MAX: u32 = 10_000;
 
 /// Acts on mail first, then on what is due, then waits for more of either.
 pub(in crate::service) async fn acting(shared: &Shared, bell: &Listener) {
@@ -154,24 +155,37 @@ impl Shared {
 
     /// Does what is due now. Returns when the next thing is due.
     async fn act_on_due(&self) -> Result<Option<Instant>, ServiceError> {
-        let mut in_hand = Ahead::default();
+        let begins = || self.pulse.begins(Loop::Acting, std::time::Instant::now());
         loop {
-            let _at_work = self.pulse.begins(Loop::Acting, std::time::Instant::now());
+            let mut at_work = begins();
             let now = self.now().await;
-            if in_hand.is_empty() {
-                let office = Arc::clone(&self.office);
-                let next = self.store.read(move |view| due::next(&office, view)).await?;
-                if next.is_none_or(|at| at > now) {
-                    return Ok(next);
-                }
-                in_hand = ahead::work_out(&self.store, &self.office, now, HashSet::new()).await?;
+            let office = Arc::clone(&self.office);
+            let (next, crowd) = self
+                .store
+                .read(move |view| {
+                    let next = due::next(&office, view)?;
+                    Ok::<_, StoreError>((next, view.due_follow_ups(now, CROWD_MAX)?))
+                })
+                .await?;
+            if next.is_none_or(|at| at > now) {
+                return Ok(next);
             }
-            let (batch, next) = ahead::act_on_due(&self.store, &self.office, now, in_hand).await?;
-            in_hand = next;
-            if batch.follow_ups > 0 {
+            let mut done = || {
+                at_work = begins();
                 self.pulse.advances(Loop::Acting, std::time::Instant::now());
                 self.committed();
-            }
+            };
+            let batch = if crowd.len() < ahead::CROWD_FROM {
+                let office = Arc::clone(&self.office);
+                let batch = self.store.write(move |tx| due::act_on_due(&office, tx, now)).await?;
+                if batch.follow_ups > 0 {
+                    done();
+                }
+                batch
+            } else {
+                let now = || self.now();
+                ahead::act_on_crowd(&self.store, &self.office, &crowd, now, done).await?
+            };
             if let Some(follow_up) = batch.stuck.first().copied() {
                 return Err(ServiceError::TurnsWithoutEnd { follow_up });
             }

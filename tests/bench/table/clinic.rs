@@ -4,7 +4,6 @@
 //! Promises: every client is asked for a routine look at the same minute of every day; the clients
 //! are enrolled by the service's own act.
 
-use std::collections::HashSet;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -124,14 +123,15 @@ impl Clinic {
     pub fn act_on_due(&self, now: Instant) {
         self.runtime.block_on(async {
             let (store, office) = (&self.store, &self.office);
-            let mut in_hand = ahead::work_out(store, office, now, HashSet::new()).await.unwrap();
             loop {
-                let (batch, next) = ahead::act_on_due(store, office, now, in_hand).await.unwrap();
-                assert!(batch.undrawn.is_empty(), "nothing here calls for a chart");
-                in_hand = next;
-                if batch.follow_ups < due::BATCH as usize {
+                let crowd = store.read(move |view| view.due_follow_ups(now, u32::MAX));
+                let crowd: Vec<FollowUpId> = crowd.await.unwrap();
+                if crowd.is_empty() {
                     return;
                 }
+                let batch =
+                    ahead::act_on_crowd(store, office, &crowd, || std::future::ready(now), || {});
+                assert!(batch.await.unwrap().undrawn.is_empty(), "nothing here calls for a chart");
             }
         });
     }
