@@ -1,11 +1,17 @@
 //! Many looks that fall due at once: what was worked out ahead of their transaction is written down as
 //! it stands, unless something has changed meanwhile.
 
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
 use fadewatch::care::{ClinicianId, ContactId};
+use fadewatch::config::parse_clinic;
 use fadewatch::follow_up::event::PauseReason;
+use fadewatch::notice::Languages;
+use fadewatch::reply::Lexicons;
 use fadewatch::service::ahead::{self, Ahead};
-use fadewatch::service::{ServiceError, acts_by_hand, covering, due, enrolling};
-use fadewatch::store::{FollowUpId, Person, StoreError};
+use fadewatch::service::{Office, ServiceError, acts_by_hand, covering, due, enrolling};
+use fadewatch::store::{ClaimedMail, FollowUpId, Mode, Person, Store, StoreError};
 
 use crate::desk::{Desk, at, client};
 
@@ -150,4 +156,44 @@ fn a_new_cover_has_everything_worked_out_anew() {
     let at_once = acted(&mut other);
     assert_eq!(spent.len(), at_once.len());
     assert!(spent.iter().zip(&at_once).all(|(one, other)| one.1 != other.1));
+}
+
+#[test]
+fn a_crowd_is_worked_off_in_pieces_each_client_once_and_the_record_is_whole() {
+    const CLIENTS: u32 = 600;
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::open(folder.path(), Mode::Service).unwrap();
+    let clinic = parse_clinic("clinic.toml", include_str!("../config/right/clinic.toml"));
+    let clinic = clinic.unwrap().value;
+    let clients: Vec<_> = (0..CLIENTS).map(|n| client(&clinic, &format!("C{n}"))).collect();
+    let office = Office::new(clinic, Languages::shipped(), Lexicons::shipped());
+    let office = Arc::new(office.unwrap().with_seed(1));
+    let runtime = tokio::runtime::Runtime::new().unwrap();
+    let due = at("10:00");
+    runtime.block_on(async {
+        let enrolling_office = Arc::clone(&office);
+        let enrolled = store.write(move |tx| {
+            clients.iter().try_for_each(|client| {
+                enrolling::enroll(&enrolling_office, tx, client, "a test", at("09:00")).map(|_| ())
+            })
+        });
+        enrolled.await.unwrap();
+        let crowd = store.read(move |view| view.due_follow_ups(due, u32::MAX));
+        let crowd: Vec<FollowUpId> = crowd.await.unwrap();
+        let mut commits = 0;
+        let now = || std::future::ready(due);
+        let batch = ahead::act_on_crowd(&store, &office, &crowd, now, || commits += 1).await;
+        assert_eq!(batch.unwrap().follow_ups, CLIENTS as usize);
+        // At 250 a piece there are three, of which several may go together.
+        assert!((1..=3).contains(&commits), "{commits}");
+        let claimed: Result<Vec<ClaimedMail>, StoreError> =
+            store.write(move |tx| tx.claim_mail(due, u32::MAX)).await;
+        let to: BTreeSet<Option<FollowUpId>> =
+            claimed.unwrap().iter().map(|claimed| claimed.mail.follow_up).collect();
+        assert_eq!(to, crowd.iter().copied().map(Some).collect());
+        let verified = store.read(|view| view.verify_journal()).await.unwrap();
+        assert_eq!(verified.findings, []);
+        let left = store.read(move |view| view.due_follow_ups(due, 1)).await.unwrap();
+        assert_eq!(left, []);
+    });
 }
