@@ -9,7 +9,6 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use futures_util::future::try_join_all;
 use tokio::sync::mpsc;
 
 use super::due::{self, Batch, DueAct};
@@ -21,18 +20,15 @@ use crate::store::{FollowUpId, OccasionId, Store, StoreError, Tx, View};
 /// Fewer follow-ups than this are not worth a thread.
 pub const CROWD_FROM: usize = 16;
 
-/// Follow-ups that are worked out together: few, so that the writer can begin soon.
-const PIECE: usize = 250;
+/// Follow-ups that are worked out together. The writer begins with the first of these pieces.
+const PIECE: usize = 1_000;
 
 /// Follow-ups that one transaction takes at most. Each waits for the disk, and writes the pages anew that
 /// all of them share; but a reply that comes meanwhile waits for it, for about a tenth of a second.
-const WRITTEN_MAX: usize = 2_000;
+const WRITTEN_MAX: usize = 2 * PIECE;
 
 /// Pieces that are worked out and wait to be written down: as many as one transaction takes.
 const PIECES_WAITING_MAX: usize = WRITTEN_MAX / PIECE;
-
-/// Threads beside the writer, whose work is the smaller half, where there are cores for them.
-const THREADS_MAX: usize = 2;
 
 /// Follow-ups with something due, and what was worked out ahead for them.
 #[derive(Debug)]
@@ -153,11 +149,9 @@ async fn work_out_beside(
         let (office, shared) = (Arc::clone(office), Arc::clone(&shared));
         store.read(move |view| shared.work_out(&office, view, now))
     };
-    // One core is the writer's: it must never wait for those who work for it.
-    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    let threads = cores.saturating_sub(1).clamp(1, THREADS_MAX);
-    let parts = try_join_all(std::iter::repeat_with(part).take(threads)).await?;
-    Ok(Ahead { due: due.to_vec(), parts })
+    // Two, beside the writer: its work is the smaller half.
+    let (one, other) = tokio::try_join!(part(), part())?;
+    Ok(Ahead { due: due.to_vec(), parts: vec![one, other] })
 }
 
 /// Does what is due for a crowd, batch by batch: while one is written down and committed, the next is

@@ -22,7 +22,7 @@ use tokio::sync::Notify;
 /// From when the jobs are put in until they are due.
 const LEAD: Duration = Duration::from_secs(3);
 /// Jobs that a worker fetches at once. With apalis's own choice of 10 it waits between batches.
-const BATCH: usize = 500;
+const BATCH: usize = 2_000;
 /// Jobs that are done at once, as in the other schedulers.
 const AT_ONCE: usize = 4;
 const PATIENCE: Duration = Duration::from_secs(1800);
