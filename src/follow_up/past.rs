@@ -2,8 +2,9 @@
 //! chapters. Late answers and corrections may name any of them, so none is forgotten; but the rules
 //! look back on little, so a chapter stays closed until something in it is named.
 //!
-//! A chapter never changes. Where something in one does change, that chapter and all after it are
-//! taken back among what is recent, and are laid down anew once all in them is settled.
+//! What a chapter says never changes; short ones are bound into a long one when there are many. Where
+//! something in one does change, that chapter and all after it are taken back among what is recent, and
+//! are laid down anew once all in them is settled.
 //!
 //! Never here: rules; where chapters are kept (the store).
 //! Promises: whatever waits, for an answer or for its time, is recent; what is said of a chapter
@@ -21,9 +22,12 @@ use crate::care::Minutes;
 
 /// Looks in a chapter: some 1.5 KB, so that two or three chapters share a page of the database.
 const LOOKS: usize = 16;
-/// Looks that stay recent in any case, some two days of building up: what is named, as a rule, is
-/// among them.
-const RECENT: usize = 16;
+/// Looks that stay recent in any case, a day or two of building up: what is named, as a rule, is
+/// among them. Each act writes what is recent.
+const RECENT: usize = 8;
+/// Short chapters that are bound into one long one: reading costs by how many there are, more than by
+/// their length.
+const BOUND: usize = 8;
 
 /// The chapters, the oldest first.
 #[derive(Clone, Debug, Default)]
@@ -145,8 +149,25 @@ impl Past {
         &sittings[sittings.len() - (chapter.sittings_until - index)]
     }
 
-    /// Lays a chapter down after the others.
+    /// Lays a chapter down after the others, and binds the short ones once there are many.
     fn push(&mut self, contents: Contents) {
+        self.add(contents);
+        let is_short = |chapter: &&Arc<Chapter>| chapter.told.looks as usize <= LOOKS;
+        let short = self.chapters.iter().rev().take_while(is_short).count();
+        if short < BOUND {
+            return;
+        }
+        let begin = self.chapters.len() - short;
+        let mut whole = Contents { looks: Vec::new(), sittings: Vec::new() };
+        for chapter in self.chapters.drain(begin..) {
+            whole.looks.extend_from_slice(chapter.looks());
+            whole.sittings.extend_from_slice(chapter.sittings());
+        }
+        self.kept = self.kept.min(begin);
+        self.add(whole);
+    }
+
+    fn add(&mut self, contents: Contents) {
         let chapter = Chapter::new(contents, self.chapters.last());
         self.chapters.push(Arc::new(chapter));
     }

@@ -150,7 +150,9 @@ pub(super) fn step(number: u32) -> StepNumber {
     StepNumber::new(number)
 }
 
-/// A time on a day of March 2026, UTC.
+/// A time on a day of March 2026, UTC; later days are counted on.
 pub(super) fn at(day: u32, hour: u32, minute: u32) -> Instant {
-    NaiveDate::from_ymd_opt(2026, 3, day).unwrap().and_hms_opt(hour, minute, 0).unwrap().and_utc()
+    let first = NaiveDate::from_ymd_opt(2026, 3, 1).unwrap();
+    let day = first + chrono::TimeDelta::days(i64::from(day) - 1);
+    day.and_hms_opt(hour, minute, 0).unwrap().and_utc()
 }

@@ -9,6 +9,7 @@
 use std::sync::Arc;
 
 use super::chain::{self, Digest, Link};
+use super::entry_text;
 use super::follow_ups::Appended;
 use super::ids::{FollowUpId, JournalSeq, to_ms};
 use super::occasions::OccasionRecord;
@@ -158,14 +159,9 @@ impl Change {
     }
 }
 
-/// The bytes of an entry in the journal.
-pub(super) fn body(entry: &Entry) -> Vec<u8> {
-    serde_json::to_vec(entry).expect("OK because an entry always prints as JSON")
-}
-
 fn ready(entry: &Entry, head: &Head, occasion: Digest) -> ReadyEntry {
     let (number, at_ms, rule) = (head.entries + 1, to_ms(entry.at), entry.event.rule());
-    let body = body(entry);
+    let body = entry_text::write(entry);
     let hash = chain::next(&head.hash, &Link { number, at_ms, rule, occasion, body: &body });
     ReadyEntry { number, at_ms, rule, body, hash }
 }

@@ -163,6 +163,9 @@ pub enum StoreError {
     /// The machine gave no randomness for a token.
     #[error("the machine gave no random numbers")]
     NoRandomness,
+    /// A mail about the same client has the Message-ID that the new token would give.
+    #[error("a new token begins like one that was given out before")]
+    TokenShown,
     /// The bell that tells the service of other processes' work cannot be heard.
     #[error("cannot listen for the work of other commands in {}", path.display())]
     Bell {
@@ -281,6 +284,7 @@ impl StoreError {
                 "The record was left as it is. Run `fadewatch journal verify`; if it reports \
                  damage, restore the newest backup."
             }
+            Self::TokenShown => "Nothing was changed. It is tried again with another token.",
             Self::Closed => "The service is stopping; nothing was changed.",
             Self::NoThread { .. } | Self::NoRandomness => {
                 "Nothing was changed. The machine is out of threads, memory or random numbers."

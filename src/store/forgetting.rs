@@ -112,12 +112,6 @@ impl Tx<'_> {
                 self.connection.execute(quoting, [address]).doing("erasing personal data")?;
         }
         forgotten.tokens = self.erase("DELETE FROM token WHERE follow_up = ?1", id)?;
-        self.erase(
-            "UPDATE outbox SET address = '', sender = '' WHERE follow_up = ?1
-               OR id IN (SELECT round FROM round_part JOIN outbox AS own ON own.id = part
-                         WHERE own.follow_up = ?1)",
-            id,
-        )?;
         forgotten.fittings = self.erase("DELETE FROM fitting WHERE follow_up = ?1", id)?;
         forgotten.people = self.erase("DELETE FROM person WHERE follow_up = ?1", id)?
             + self.erase("DELETE FROM client_person WHERE follow_up = ?1", id)?;

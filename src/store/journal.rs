@@ -8,6 +8,7 @@ use std::collections::HashMap;
 
 use super::chain::{self, Digest, Link};
 use super::database::{self, OptionalExtension, Row, params};
+use super::entry_text;
 use super::error::{Doing, StoreError};
 use super::ids::{FollowUpId, JournalSeq, OccasionId, from_ms, to_ms};
 use super::view::View;
@@ -246,7 +247,7 @@ impl View<'_> {
 }
 
 /// The columns that `KeptLine::of` reads.
-const KEPT_LINE: &str = "seq, follow_up, number, previous, rule, occasion, body, hash";
+const KEPT_LINE: &str = "seq, follow_up, number, previous, rule, occasion, body, hash, at_utc_ms";
 
 /// A row of the journal, with its entry not yet decoded.
 struct KeptLine {
@@ -258,6 +259,7 @@ struct KeptLine {
     occasion: i64,
     body: Vec<u8>,
     hash: [u8; 32],
+    at_ms: i64,
 }
 
 impl KeptLine {
@@ -271,16 +273,18 @@ impl KeptLine {
             occasion: row.get(5)?,
             body: row.get(6)?,
             hash: row.get(7)?,
+            at_ms: row.get(8)?,
         })
     }
 
     fn line(self) -> Result<JournalLine, StoreError> {
-        let entry =
-            serde_json::from_slice(&self.body).map_err(|source| StoreError::Unreadable {
+        let entry = entry_text::read(&self.body, from_ms(self.at_ms)?).map_err(|source| {
+            StoreError::Unreadable {
                 what: "journal entry",
                 id: self.seq.to_string(),
                 source: Some(source),
-            })?;
+            }
+        })?;
         Ok(JournalLine {
             seq: JournalSeq::from_number(self.seq),
             follow_up: FollowUpId::from_number(self.follow_up),

@@ -182,19 +182,6 @@ impl View<'_> {
             .record()
     }
 
-    /// The mail with a Message-ID, as a delivery report or a reply names it.
-    ///
-    /// # Errors
-    /// When it cannot be read.
-    pub fn mail_with_message_id(&self, message_id: &str) -> Result<Option<MailRecord>, StoreError> {
-        self.connection
-            .prepare_cached(&format!("SELECT {KEPT} FROM outbox WHERE message_id = ?1"))
-            .and_then(|mut select| select.query_one([message_id], Kept::of).optional())
-            .doing("reading a mail's record")?
-            .map(Kept::record)
-            .transpose()
-    }
-
     /// The records of all mail from the newest back, at most `limit`.
     ///
     /// # Errors

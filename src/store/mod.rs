@@ -18,6 +18,7 @@ mod changes;
 mod connection;
 mod data_key;
 mod database;
+mod entry_text;
 mod error;
 mod facts;
 mod fittings;

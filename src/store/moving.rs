@@ -121,17 +121,27 @@ struct Table {
 impl Table {
     /// The tables of a file, each after those that it refers to.
     fn all(file: &rusqlite::Connection) -> rusqlite::Result<Vec<Self>> {
-        let mut names =
-            file.prepare("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY rowid")?;
-        let mut columns = file.prepare("SELECT name FROM pragma_table_info(?1) ORDER BY cid")?;
-        let names = names.query_map([], |row| row.get::<_, String>(0))?;
-        names
-            .map(|name| {
-                let name = name?;
-                let columns = columns.query_map([&name], |row| row.get(0))?;
-                Ok(Self { columns: columns.collect::<rusqlite::Result<_>>()?, name })
-            })
-            .collect()
+        let texts = |sql: &str, of: &str| -> rusqlite::Result<Vec<String>> {
+            file.prepare(sql)?.query_map([of], |row| row.get(0))?.collect()
+        };
+        let mut waiting =
+            texts("SELECT name FROM sqlite_schema WHERE type = ?1 ORDER BY rowid", "table")?;
+        let mut tables: Vec<Self> = Vec::new();
+        while !waiting.is_empty() {
+            let before = waiting.len();
+            for name in std::mem::take(&mut waiting) {
+                let refers_to = texts("SELECT \"table\" FROM pragma_foreign_key_list(?1)", &name)?;
+                if refers_to.iter().all(|other| tables.iter().any(|table| table.name == *other)) {
+                    let columns =
+                        texts("SELECT name FROM pragma_table_info(?1) ORDER BY cid", &name)?;
+                    tables.push(Self { name, columns });
+                } else {
+                    waiting.push(name);
+                }
+            }
+            assert!(waiting.len() < before, "OK because no tables refer to each other in a ring");
+        }
+        Ok(tables)
     }
 
     fn select(&self) -> String {

@@ -19,16 +19,15 @@ impl Tx<'_> {
     /// Puts a mail in, to be tried at once.
     ///
     /// # Errors
-    /// When the Message-ID was used before, or the database refuses.
+    /// When the database refuses.
     pub fn put_mail(&mut self, mail: &NewMail, now: Instant) -> Result<OutboxId, StoreError> {
         let doing = "putting mail in the outbox";
         let id = self
             .connection
             .prepare_cached(
                 "INSERT INTO outbox (follow_up, cause, person_kind, person_ref, target,
-                   target_number, sender, address, message_id, urgency, created_at_utc_ms,
-                   next_try_at_utc_ms, attempts, status)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?11, 0, 'queued')",
+                   target_number, urgency, created_at_utc_ms, next_try_at_utc_ms, attempts, status)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?8, 0, 'queued')",
             )
             .and_then(|mut insert| {
                 insert.insert(
@@ -40,9 +39,6 @@ impl Tx<'_> {
                         mail.person.reference(),
                         mail.target.name(),
                         mail.target.number(),
-                        mail.sender,
-                        mail.address,
-                        mail.message_id,
                         mail.urgency.rank(),
                         to_ms(now),
                     ],
@@ -50,8 +46,13 @@ impl Tx<'_> {
             })
             .doing(doing)?;
         self.connection
-            .prepare_cached("INSERT INTO outbox_mail (outbox, raw) VALUES (?1, ?2)")
-            .and_then(|mut insert| insert.execute(params![id, mail.raw]))
+            .prepare_cached(
+                "INSERT INTO outbox_mail (outbox, raw, sender, address, message_id)
+                 VALUES (?1, ?2, ?3, ?4, ?5)",
+            )
+            .and_then(|mut insert| {
+                insert.execute(params![id, mail.raw, mail.sender, mail.address, mail.message_id])
+            })
             .doing(doing)?;
         Ok(OutboxId::from_number(id))
     }

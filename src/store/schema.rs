@@ -21,6 +21,7 @@ const STEPS: &[&str] = &[
     include_str!("schema/0003-choices.sql"),
     include_str!("schema/0004-rounds.sql"),
     include_str!("schema/0005-chapters.sql"),
+    include_str!("schema/0006-envelopes.sql"),
 ];
 
 /// The format that this program writes.
@@ -61,6 +62,19 @@ pub(super) fn check(connection: &Connection, file: &DataFile) -> Result<u32, Sto
 
 /// Takes the steps that are missing.
 pub(super) fn migrate(connection: &mut Connection, file: &DataFile) -> Result<(), StoreError> {
+    // A step may put a table in the place of another of the same name, with the same rows: what refers
+    // to them is left alone meanwhile. SQLite takes this only between transactions.
+    let minding_references = |connection: &Connection, mind: bool| {
+        connection
+            .pragma_update(None, "foreign_keys", mind)
+            .doing("bringing the database up to date")
+    };
+    minding_references(connection, false)?;
+    take_steps(connection, file)?;
+    minding_references(connection, true)
+}
+
+fn take_steps(connection: &mut Connection, file: &DataFile) -> Result<(), StoreError> {
     loop {
         let step = connection
             .transaction_with_behavior(TransactionBehavior::Immediate)

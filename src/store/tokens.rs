@@ -173,8 +173,12 @@ impl Tx<'_> {
     /// Keeps what a token stands for.
     ///
     /// # Errors
-    /// When the database refuses.
+    /// `TokenShown` when another mail about the follow-up has the same first half, and so the same
+    /// Message-ID: try with another token. When the database refuses.
     pub fn put_token(&mut self, token: &Token, meaning: &TokenMeaning) -> Result<(), StoreError> {
+        if meaning.outbox.is_some() && self.was_shown(token, meaning.follow_up)? {
+            return Err(StoreError::TokenShown);
+        }
         self.connection
             .prepare_cached(
                 "INSERT INTO token (key, secret_hash, follow_up, person_kind, person_ref, target,
@@ -195,6 +199,21 @@ impl Tx<'_> {
                 ])
             })
             .map(|_| ())
+            .doing("keeping a token")
+    }
+
+    /// Whether a mail about the follow-up has shown the first half of a token, in its Message-ID.
+    fn was_shown(&self, token: &Token, follow_up: Option<FollowUpId>) -> Result<bool, StoreError> {
+        self.connection
+            .prepare_cached(
+                "SELECT EXISTS (SELECT 1 FROM token WHERE key = ?1 AND outbox IS NOT NULL
+                   AND follow_up IS NOT DISTINCT FROM ?2)",
+            )
+            .and_then(|mut select| {
+                select.query_one(params![token.key, follow_up.map(FollowUpId::number)], |row| {
+                    row.get(0)
+                })
+            })
             .doing("keeping a token")
     }
 }

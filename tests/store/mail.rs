@@ -67,11 +67,7 @@ fn a_claimed_mail_is_whole_and_its_end_is_kept() {
     assert_eq!(claimed[0].mail, new);
     assert_eq!((claimed[0].created_at, claimed[0].attempts), (at(0), 0));
     bench.store.write_blocking(move |tx| tx.mark_sent(id, at(2))).unwrap();
-    let record = bench
-        .store
-        .read_blocking(|view| view.mail_with_message_id("<1@clinic.example>"))
-        .unwrap()
-        .unwrap();
+    let record = bench.store.read_blocking(|view| view.mail(id)).unwrap();
     assert_eq!((record.id, record.status, record.attempts), (id, MailStatus::Sent, 1));
     assert_eq!(bench.store.read_blocking(|view| view.raw_mail(id)).unwrap(), Some(new.raw));
 }
@@ -106,12 +102,29 @@ fn what_was_being_sent_when_the_service_ended_is_sent_again_under_its_own_messag
 #[test]
 fn a_message_id_is_used_once() {
     let bench = Bench::new();
-    put(&bench, mail(1, Urgency::Alert), at(0));
-    let again = mail(1, Urgency::Alert);
-    let refused = bench.store.write_blocking(move |tx| tx.put_mail(&again, at(1)));
-    assert!(refused.is_err());
+    let (one, two) = (bench.enroll("C-1"), bench.enroll("C-2"));
+    // Made in one millisecond, and alike but for the secret: the Message-ID shows what is alike.
+    let of = |follow_up: FollowUpId, secret: u8| {
+        let mut random = [7; 16];
+        random[15] = secret;
+        let token = Token::from_random(at(0), random);
+        let new = NewMail { follow_up: Some(follow_up), ..mail(1, Urgency::Alert) };
+        bench.store.write_blocking(move |tx| {
+            let meaning = TokenMeaning {
+                follow_up: Some(follow_up),
+                person: PersonRef::Contact(sample::contact()),
+                target: RequestTarget::Other,
+                outbox: Some(tx.put_mail(&new, at(0))?),
+                made_at: at(0),
+            };
+            tx.put_token(&token, &meaning)
+        })
+    };
+    of(one, 1).unwrap();
+    of(two, 2).unwrap();
+    assert!(matches!(of(one, 3), Err(StoreError::TokenShown)));
     let counts = bench.store.read_blocking(|view| view.outbox_counts()).unwrap();
-    assert_eq!((counts.queued, counts.sending, counts.oldest), (1, 0, Some(at(0))));
+    assert_eq!((counts.queued, counts.sending, counts.oldest), (2, 0, Some(at(0))));
 }
 
 #[test]

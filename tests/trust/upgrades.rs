@@ -39,11 +39,19 @@ fn unpacked(fixture: &Path) -> TempDir {
     folder
 }
 
+/// What mail that has not ended is sent with.
+pub const WAITING_MAIL: &str = "SELECT id, sender, address, message_id, raw
+    FROM outbox JOIN outbox_mail ON outbox = id WHERE ended_at_utc_ms IS NULL ORDER BY id";
+
 /// Every value of the record, in order: entries and what made them.
 fn record(path: &Path) -> Vec<String> {
+    all_of(path, &["SELECT * FROM journal ORDER BY seq", "SELECT * FROM occasion ORDER BY id"])
+}
+
+fn all_of(path: &Path, selects: &[&str]) -> Vec<String> {
     let database = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY).unwrap();
-    ["SELECT * FROM journal ORDER BY seq", "SELECT * FROM occasion ORDER BY id"]
-        .into_iter()
+    selects
+        .iter()
         .flat_map(|sql| {
             let mut select = database.prepare(sql).unwrap();
             let columns = select.column_count();
@@ -92,13 +100,14 @@ fn a_database_of_every_released_format_opens_and_keeps_its_record_to_the_byte() 
         let data = folder.path().join("data");
         let database = data.join(DATABASE);
         assert_eq!(format_of(&database), format, "{}", fixture.display());
-        let before = record(&database);
-        assert!(before.len() > 20);
+        let (before, waiting) = (record(&database), all_of(&database, &[WAITING_MAIL]));
+        assert!(before.len() > 20 && waiting.len() > 20);
         let store = Store::open(&data, Mode::Service).unwrap();
         store.read_blocking(|view| view.check_integrity()).unwrap();
         holds_all(&store);
         store.close();
         assert_eq!(record(&database), before, "format {format}: the record was changed");
+        assert_eq!(all_of(&database, &[WAITING_MAIL]), waiting, "format {format}");
     }
 }
 

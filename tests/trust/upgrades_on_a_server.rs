@@ -11,7 +11,7 @@ use fadewatch::store::{Mode, Store};
 
 use crate::server::Schema;
 use crate::upgrades::fixtures;
-use crate::upgrades::{holds_all, is_refused_as_newer};
+use crate::upgrades::{WAITING_MAIL, holds_all, is_refused_as_newer};
 use crate::world::World;
 
 /// The name that stands for the place of the data in a dump.
@@ -56,13 +56,14 @@ fn a_server_of_every_released_format_opens_and_keeps_its_record_to_the_byte() {
     for (format, fixture) in fixtures {
         let schema = taken_in(&fixture);
         assert_eq!(format_of(&schema), format, "{}", fixture.display());
-        let before = record(&schema);
-        assert!(before.len() > 20);
+        let (before, waiting) = (record(&schema), schema.asked(WAITING_MAIL).unwrap());
+        assert!(before.len() > 20 && waiting.lines().count() > 20);
         let folder = tempfile::tempdir().unwrap();
         let store = Store::open_on(&schema.server(), folder.path(), Mode::Service).unwrap();
         holds_all(&store);
         store.close();
         assert_eq!(record(&schema), before, "format {format}: the record was changed");
+        assert_eq!(schema.asked(WAITING_MAIL).unwrap(), waiting, "format {format}");
     }
 }
 

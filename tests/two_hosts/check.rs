@@ -56,7 +56,8 @@ fn mails(clinic: &Clinic) -> (usize, usize) {
         );
     }
     let arrived: BTreeSet<String> = copies.keys().map(|id| format!("<{id}>")).collect();
-    let outbox = clinic.rows("SELECT message_id, status FROM outbox");
+    let outbox =
+        clinic.rows("SELECT message_id, status FROM outbox JOIN outbox_mail ON outbox = id");
     let sent: BTreeSet<String> = outbox
         .iter()
         .filter(|row| row[1] == "sent")

@@ -170,3 +170,32 @@ fn what_is_recent_stays_short_and_each_chapter_is_to_be_kept_once() {
         assert!(stage.state.recent_looks.len() < LOOKS + RECENT);
     }
 }
+
+#[test]
+fn short_chapters_are_bound_into_one_once_there_are_many_and_say_what_they_said() {
+    let mut stage = Stage::new();
+    let mut times_bound = 0;
+    for day in 6..=150 {
+        let before = stage.state.past.chapters.len();
+        stage.state.note_past_kept();
+        live(&mut stage, day);
+        let past = &stage.state.past;
+        let short = past.newest_first().take_while(|chapter| chapter.looks().len() <= LOOKS);
+        assert!(short.count() < BOUND);
+        // The long one is to be kept, in the place of the short ones.
+        let (kept, chapters) = past.unkept();
+        if kept < before {
+            times_bound += 1;
+            assert!(chapters[0].looks().len() > LOOKS);
+        }
+    }
+    assert!(times_bound >= 2, "{times_bound}");
+    assert_same(&stage.state, &flat(&stage.entries));
+    let past = &stage.state.past;
+    let kept = past.chapters.iter().map(|chapter| chapter.bytes().to_vec()).collect();
+    assert_eq!(Past::read(past.mark(), kept).as_ref(), Some(past));
+    stage.act(&said(Reading::Unclear, named(1)), at(150, 21, 0));
+    assert_eq!(stage.state.look(LookId::new(1)).unclear, 1);
+    assert_same(&stage.state, &flat(&stage.entries));
+    assert!(stage.is_as_journalled());
+}

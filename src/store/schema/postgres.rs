@@ -15,6 +15,7 @@ const STEPS: &[&str] = &[
     include_str!("postgres-0001-first.sql"),
     include_str!("postgres-0002-rounds.sql"),
     include_str!("postgres-0003-chapters.sql"),
+    include_str!("postgres-0004-envelopes.sql"),
 ];
 
 /// The format that this program writes.
