@@ -10,16 +10,20 @@ use chrono::TimeDelta;
 
 use super::super::ledger::{ClientFacts, SittingFacts, Utterance, Writer};
 use super::super::trial::{Broken, Promise};
-use super::super::world::World;
+use super::Sight;
 use crate::care::Reading;
-use crate::follow_up::{Event, Instant, LookId, SittingNumber};
-use crate::store::{JournalLine, RequestTarget};
+use crate::follow_up::{Entry, Event, Instant, LookId, SittingNumber};
+use crate::store::RequestTarget;
 
-impl World<'_> {
+impl Sight<'_> {
     /// Holds a credit and an advance against the answers.
-    pub(super) fn check_credit(&self, client: usize, line: &JournalLine) -> Result<(), Broken> {
+    pub(in super::super) fn check_credit(
+        &self,
+        client: usize,
+        entry: &Entry,
+    ) -> Result<(), Broken> {
         let facts = &self.ledger.clients[client];
-        match &line.entry.event {
+        match &entry.event {
             Event::Credit { sitting, .. } => {
                 let is_earned = facts
                     .sittings
@@ -141,7 +145,7 @@ impl World<'_> {
     /// How much of its absences since then steps of the clock may have hidden from the service
     /// (README, 'Limits').
     fn hidden_since(&self, since: Instant) -> TimeDelta {
-        let later = self.station.hidden.iter().filter(|(start, _)| *start >= since);
+        let later = self.hidden.iter().filter(|(start, _)| *start >= since);
         later.fold(TimeDelta::zero(), |sum, (_, by)| sum + *by)
     }
 
