@@ -13,6 +13,7 @@ use super::super::trial::{Broken, Promise};
 use super::Sight;
 use crate::care::Reading;
 use crate::follow_up::{Entry, Event, Instant, LookId, SittingNumber};
+use crate::service::due::LATE_MAX;
 use crate::store::RequestTarget;
 
 impl Sight<'_> {
@@ -99,7 +100,10 @@ impl Sight<'_> {
         let Some(look) = facts.look(id) else { return false };
         let Some(asked) = look.first_asked else { return false };
         let limits = &facts.plan().looks;
-        let over_at = asked + limits.tell_clinic_after.elapsed() + self.hidden_since(asked);
+        let over_at = asked
+            + limits.tell_clinic_after.elapsed()
+            + self.hidden_since(asked)
+            + self.unnoticed();
         let rechecks: Vec<LookId> = (1..)
             .zip(&facts.looks)
             .filter(|(_, look)| look.of == Some(id))
@@ -147,6 +151,11 @@ impl Sight<'_> {
     fn hidden_since(&self, since: Instant) -> TimeDelta {
         let later = self.hidden.iter().filter(|(start, _)| *start >= since);
         later.fold(TimeDelta::zero(), |sum, (_, by)| sum + *by)
+    }
+
+    /// How much steps back may add up to that the service does not notice (`service::clock`).
+    fn unnoticed(&self) -> TimeDelta {
+        if self.was_set_back { LATE_MAX } else { TimeDelta::zero() }
     }
 
     fn is_cancelled(&self, client: usize, sitting: SittingNumber) -> bool {

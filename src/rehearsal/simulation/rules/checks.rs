@@ -122,3 +122,70 @@ impl Rules {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::care::{Reading, Verdict};
+    use crate::follow_up::event::LookKind;
+    use crate::follow_up::{Aim, Instant, LookId};
+    use crate::rehearsal::simulation::cast;
+    use crate::rehearsal::simulation::fault::Faults;
+    use crate::rehearsal::simulation::ledger::Writer;
+    use crate::rehearsal::simulation::trial::{Depth, Medium, Trial};
+    use crate::store::RequestTarget;
+
+    fn rules() -> Rules {
+        let (faults, medium, depth) = (Faults::NONE, Medium::Memory, Depth::Rules);
+        let trial = Trial { seed: 1, days: 1, faults, medium, depth };
+        Rules::new(trial, cast::draw(1), Instant::UNIX_EPOCH, false)
+    }
+
+    #[test]
+    fn a_state_beside_its_entries_is_noticed_when_it_is_rebuilt() {
+        let mut rules = rules();
+        assert_eq!(rules.rebuild(), Ok(()));
+        rules.follow_ups[0].state.requests += 1;
+        let noticed = rules.rebuild().unwrap_err();
+        assert_eq!(noticed.promise, Promise::Journal);
+    }
+
+    #[test]
+    fn an_entry_that_nothing_brings_is_noticed() {
+        let awoke = Event::Awoke { away_since: Instant::UNIX_EPOCH };
+        let entry = Entry { at: Instant::UNIX_EPOCH, event: awoke };
+        let noticed = Rules::check_entry_traced(&entry, &Occasion::Clock, None).unwrap_err();
+        assert_eq!(noticed.promise, Promise::Traces);
+    }
+
+    #[test]
+    fn an_answer_is_traced_to_who_gave_it_and_to_nobody_else() {
+        let contacts = &rules().contacts[0];
+        let by = contacts[0].0.clone();
+        let verdict = Verdict::bare(Reading::Clear);
+        let said = |means| Utterance {
+            means,
+            minutes: None,
+            client: 0,
+            writer: Writer::Asked,
+            target: RequestTarget::Other,
+            is_plain: true,
+            worked_at: None,
+        };
+        let aim = Aim::Newest;
+        let occasion = Occasion::Reply { by: by.clone(), verdict, aim };
+        let event = Event::Answered {
+            look: LookId::new(1),
+            kind: LookKind::First,
+            sitting: None,
+            by,
+            reading: Reading::Clear,
+            sites: Vec::new(),
+            minutes: None,
+        };
+        let entry = Entry { at: Instant::UNIX_EPOCH, event };
+        let traced = |means| Rules::check_entry_traced(&entry, &occasion, Some(&said(means)));
+        assert_eq!(traced(Reading::Clear), Ok(()));
+        assert!(traced(Reading::Alarming).is_err());
+    }
+}
