@@ -1,4 +1,4 @@
-//! The whole service under a virtual clock, a few seeds of it. The command
+//! The service under a virtual clock at both depths, a few seeds of it. The command
 //! `fadewatch simulate --seeds 0..2000 --days 30` runs many; a release build makes it quick.
 //!
 //! Never here: the simulation itself (`src/rehearsal/simulation`).
@@ -8,12 +8,13 @@
 use std::sync::Mutex;
 
 use fadewatch::rehearsal::simulation::{
-    Campaign, Fault, Faults, Medium, Offices, SoFar, Tally, Trial, run_one,
+    Campaign, Depth, Fault, Faults, Medium, Offices, SoFar, Tally, Trial, run_one,
 };
 use fadewatch::service::picturing::Easel;
 
 fn campaign(seeds: std::ops::Range<u64>, days: u32, faults: Faults, medium: Medium) -> Tally {
-    Campaign { seeds, days, faults, medium, threads: 2, failures_max: 3 }.run()
+    let depth = Depth::Whole;
+    Campaign { seeds, days, faults, medium, depth, threads: 2, failures_max: 3 }.run()
 }
 
 fn no_promise_is_broken(tally: &Tally) {
@@ -52,7 +53,13 @@ fn an_alert_that_waits_alone_is_not_late_when_the_clock_is_set_back() {
 fn pictures_that_are_drawn_beside_the_writer_change_nothing_but_the_mail() {
     // No trouble: its dice fall otherwise where an act takes two transactions.
     let outcome = |seed, mut offices: Offices| {
-        let trial = Trial { seed, days: 6, faults: Faults::NONE, medium: Medium::Memory };
+        let trial = Trial {
+            seed,
+            days: 6,
+            faults: Faults::NONE,
+            medium: Medium::Memory,
+            depth: Depth::Whole,
+        };
         let outcome = run_one(trial, &mut offices, false);
         assert!(outcome.broken.is_none(), "seed {seed}: {:?}", outcome.broken);
         (outcome.mails, outcome.replies, outcome.alerts, outcome.advances)
@@ -73,15 +80,55 @@ fn pictures_that_are_drawn_beside_the_writer_change_nothing_but_the_mail() {
 #[test]
 fn with_trouble_and_pictures_beside_the_writer_no_promise_is_broken() {
     for seed in 0..4 {
-        let trial = Trial { seed, days: 6, faults: Faults::all(), medium: Medium::Memory };
+        let trial = Trial {
+            seed,
+            days: 6,
+            faults: Faults::all(),
+            medium: Medium::Memory,
+            depth: Depth::Whole,
+        };
         let outcome = run_one(trial, &mut Offices::with_easel(Easel::Beside), false);
         assert!(outcome.broken.is_none(), "seed {seed}: {:?}", outcome.broken);
     }
 }
 
 #[test]
+fn by_the_rules_alone_no_promise_is_broken_in_a_month_of_all_kinds_of_trouble() {
+    let campaign = Campaign {
+        seeds: 0..60,
+        days: 30,
+        faults: Faults::all(),
+        medium: Medium::Memory,
+        depth: Depth::Rules,
+        threads: 2,
+        failures_max: 3,
+    };
+    let tally = campaign.run();
+    no_promise_is_broken(&tally);
+    assert!(tally.alerts > 0 && tally.advances > 0, "{tally:?}");
+    let struck = Fault::ALL.into_iter().filter(|fault| tally.faults.of(*fault) > 0).count();
+    assert!(struck > 20, "only {struck} kinds of trouble struck");
+}
+
+#[test]
+fn by_the_rules_alone_the_same_seed_tells_the_same_story() {
+    let (faults, medium, depth) = (Faults::all(), Medium::Memory, Depth::Rules);
+    let trial = Trial { seed: 5, days: 20, faults, medium, depth };
+    let story = || run_one(trial, &mut Offices::default(), true).story;
+    let first = story();
+    assert!(first.len() > 100);
+    assert_eq!(first, story());
+}
+
+#[test]
 fn the_same_seed_tells_the_same_story() {
-    let trial = Trial { seed: 5, days: 4, faults: Faults::all(), medium: Medium::Memory };
+    let trial = Trial {
+        seed: 5,
+        days: 4,
+        faults: Faults::all(),
+        medium: Medium::Memory,
+        depth: Depth::Whole,
+    };
     let story = || run_one(trial, &mut Offices::default(), true).story;
     let first = story();
     assert!(first.len() > 20);
@@ -90,8 +137,9 @@ fn the_same_seed_tells_the_same_story() {
 
 #[test]
 fn a_campaign_says_how_far_it_is_and_where_to_go_on() {
-    let (faults, medium) = (Faults::NONE, Medium::Memory);
-    let campaign = Campaign { seeds: 3..8, days: 1, faults, medium, threads: 2, failures_max: 3 };
+    let (faults, medium, depth) = (Faults::NONE, Medium::Memory, Depth::Whole);
+    let campaign =
+        Campaign { seeds: 3..8, days: 1, faults, medium, depth, threads: 2, failures_max: 3 };
     let shown = Mutex::new(Vec::<SoFar>::new());
     let tally = campaign.run_watched(|progress| shown.lock().unwrap().push(progress.clone()));
     assert_eq!((tally.runs, tally.next_seed), (5, 8));
@@ -106,8 +154,9 @@ fn a_campaign_says_how_far_it_is_and_where_to_go_on() {
 
 #[test]
 fn a_campaign_that_has_seen_enough_failures_ends_and_says_where_to_go_on() {
-    let (faults, medium) = (Faults::NONE, Medium::Memory);
-    let campaign = Campaign { seeds: 0..9, days: 1, faults, medium, threads: 1, failures_max: 0 };
+    let (faults, medium, depth) = (Faults::NONE, Medium::Memory, Depth::Whole);
+    let campaign =
+        Campaign { seeds: 0..9, days: 1, faults, medium, depth, threads: 1, failures_max: 0 };
     let tally = campaign.run();
     assert_eq!((tally.runs, tally.next_seed), (0, 0));
 }

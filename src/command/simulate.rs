@@ -1,5 +1,5 @@
-//! `fadewatch simulate`: the whole service under a virtual clock, against simulated people, mail
-//! servers and faults.
+//! `fadewatch simulate`: the service, or its rules alone, under a virtual clock, against simulated
+//! people, mail servers and faults.
 //!
 //! Never here: the simulation itself.
 //! Promises: a failing seed is shown as its shortest story, with the command that replays it; the
@@ -17,18 +17,21 @@ use super::exit::Exit;
 use super::paper;
 use super::progress::Progress;
 use super::setting::CommandError;
-use crate::rehearsal::simulation::{Campaign, Fault, Faults, Medium, Shrunk, SoFar, Tally, shrink};
+use crate::rehearsal::simulation::{
+    Campaign, Depth, Fault, Faults, Medium, Shrunk, SoFar, Tally, Trial, shrink,
+};
 
 /// Failing seeds after which a campaign ends.
 const FAILURES_MAX: usize = 5;
 /// Lines of a story that are shown: its end, where the promise breaks.
 const STORY_LINES: usize = 60;
 
-/// Run the service under a virtual clock with invented people and faults, and hold its promises
-/// against what they said and saw.
+/// Run the service, or its rules alone, under a virtual clock with invented people and faults, and
+/// hold its promises against what they said and saw.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  fadewatch simulate --seeds 0..300 --days 30 --jobs 2\n  \
-    fadewatch simulate --seeds 17..18 --whole-story")]
+    fadewatch simulate --seeds 17..18 --whole-story\n  \
+    fadewatch simulate --depth rules --seeds 0..100000 --jobs 2")]
 pub(super) struct SimulateArgs {
     /// The seeds, first and past the last
     #[arg(long, value_name = "A..B", value_parser = seeds, default_value = "0..100")]
@@ -42,7 +45,12 @@ pub(super) struct SimulateArgs {
     #[arg(long, default_value = "all")]
     faults: Faults,
 
-    /// Keep each run's database in a file instead of in memory
+    /// How much takes part: `whole`, the service with its store and mail; `rules`, the rules alone,
+    /// with people who answer in readings, which goes through many more days in the same time
+    #[arg(long, value_name = "whole|rules", default_value = "whole")]
+    depth: Depth,
+
+    /// Keep each run's database in a file instead of in memory; at the whole depth
     #[arg(long)]
     on_disk: bool,
 
@@ -119,6 +127,7 @@ impl SimulateArgs {
             days: self.days,
             faults: self.faults,
             medium,
+            depth: self.depth,
             threads: self.jobs,
             failures_max: self.failures,
         };
@@ -143,7 +152,7 @@ impl SimulateArgs {
                 self.seeds.end,
                 self.days,
                 self.faults,
-                on_disk(medium)
+                rest(campaign.trial(self.seeds.start))
             );
         }
         let Some(seed) = tally.failures.keys().next().copied() else {
@@ -179,7 +188,7 @@ impl SimulateArgs {
             trial.seed + 1,
             trial.days,
             trial.faults,
-            on_disk(trial.medium)
+            rest(*trial)
         );
     }
 
@@ -195,8 +204,13 @@ impl SimulateArgs {
     }
 }
 
-fn on_disk(medium: Medium) -> &'static str {
-    if medium == Medium::Disk { " --on-disk" } else { "" }
+/// The options of a trial that are seldom other than they are by default.
+fn rest(trial: Trial) -> &'static str {
+    match (trial.depth, trial.medium) {
+        (Depth::Rules, _) => " --depth rules",
+        (Depth::Whole, Medium::Disk) => " --on-disk",
+        (Depth::Whole, Medium::Memory) => "",
+    }
 }
 
 #[allow(clippy::cast_precision_loss, reason = "counts are far below 2^52")]

@@ -368,8 +368,14 @@ impl State {
             let missed = why == NoCreditReason::Missed;
             self.missed_in_a_row = if missed { self.missed_in_a_row + 1 } else { 0 };
         }
+        // One whose run was broken already lies before that break, whatever it breaks later (R18).
+        let broken = self.run.generation;
         self.break_run();
-        self.sitting_mut(number).counts_in = Some(self.run.generation);
+        let present = self.run.generation;
+        let counts_in = &mut self.sitting_mut(number).counts_in;
+        if counts_in.is_none_or(|run| run == broken) {
+            *counts_in = Some(present);
+        }
     }
 
     fn break_run(&mut self) {

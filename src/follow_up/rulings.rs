@@ -59,8 +59,10 @@
 //!   `a_sitting_settled_anew_without_credit_breaks_the_present_run`
 //! - **R18: credit of a run since broken** is not subtracted, and not added again either when the
 //!   sitting is settled anew with credit; `credit` then prints the present run. A sitting belongs to
-//!   the run that stood when it first earned credit or when it last broke one.
+//!   the run that stood when it first earned credit, or to the one that began when it broke the run
+//!   that it belonged to; once another sitting has broken that run, it counts in none after it.
 //!   `a_credit_of_a_run_since_broken_is_neither_subtracted_nor_added_again`
+//!   `a_sitting_before_a_broken_run_counts_in_no_run_after_it_however_often_it_is_settled`
 //! - **R15, R18: late answers.** A late mark settles its sitting anew (`no-credit` is printed again,
 //!   its point may come, the run breaks again); a late `clear` settles nothing, for calm words that
 //!   come late earn nothing. `a_late_mark_is_rechecked`

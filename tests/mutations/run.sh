@@ -4,8 +4,9 @@
 # rules or the store change. Prints a table; ends with 1 when a fault goes unnoticed.
 #
 # Usage: tests/mutations/run.sh [NAME...]      (all faults, or those named)
-# The environment may set SEEDS (0..300), DAYS (20), JOBS (1), PROFILE (dev) and LIMIT, the seconds
-# that each fault may take (600): a fault that makes the simulation run without end is not noticed.
+# The environment may set SEEDS (0..300), DAYS (20), JOBS (1), PROFILE (dev), DEPTH (whole) and LIMIT,
+# the seconds that each fault may take (600): a fault that makes the simulation run without end is not
+# noticed. At DEPTH=rules only faults in the rules can be noticed.
 #
 # Each NAME.patch beside this script plants one fault, switched on by FADEWATCH_MUTANT=NAME, so one
 # build serves for all. No switch is in the source itself.
@@ -13,6 +14,7 @@ set -euo pipefail
 root=$(cd "$(dirname "$0")/../.." && pwd)
 patches=$root/tests/mutations
 seeds=${SEEDS:-0..300} days=${DAYS:-20} jobs=${JOBS:-1} profile=${PROFILE:-dev} limit=${LIMIT:-600}
+depth=${DEPTH:-whole}
 
 copy=$(mktemp -d)
 trap 'rm -rf "$copy"' EXIT
@@ -30,7 +32,8 @@ cargo build --quiet --profile "$profile" --manifest-path "$copy/Cargo.toml" --ta
     --bin fadewatch
 binary=$target/$([ "$profile" = dev ] && echo debug || echo "$profile")/fadewatch
 
-if ! "$binary" simulate --seeds "$seeds" --days "$days" --jobs "$jobs" >/dev/null; then
+if ! "$binary" simulate --depth "$depth" --seeds "$seeds" --days "$days" \
+    --jobs "$jobs" >/dev/null; then
     echo "the simulation fails without any planted fault; nothing can be shown" >&2
     exit 2
 fi
@@ -45,7 +48,7 @@ fi
 unnoticed=0
 printf '| planted fault | noticed by | how it shows | seed |\n| --- | --- | --- | --- |\n'
 for name in "${names[@]}"; do
-    found=$(FADEWATCH_MUTANT=$name timeout "$limit" "$binary" simulate --seeds "$seeds" \
+    found=$(FADEWATCH_MUTANT=$name timeout "$limit" "$binary" simulate --depth "$depth" --seeds "$seeds" \
         --days "$days" --jobs "$jobs" --failures 1 --no-story | grep -m 1 '^seed ' || true)
     if [ -n "$found" ]; then
         # `seed N: PROMISE: HOW`, where a numbered promise has a colon of its own.

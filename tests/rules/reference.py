@@ -665,8 +665,11 @@ class FollowUp:
             self.emit("credit", sitting=s.num, run=self.run)
         else:
             if why != "no-sitting":
+                # a sitting from before a break by another counts in no run after it
+                belongs = first or s.run_id == self.run_id
                 self.break_run()
-                s.run_id = self.run_id
+                if belongs:
+                    s.run_id = self.run_id
             self.emit("no-credit", sitting=s.num, why=why)
         if not s.cancelled and not s.counted:
             s.counted = True

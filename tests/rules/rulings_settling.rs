@@ -34,6 +34,26 @@ fn a_credit_of_a_run_since_broken_is_neither_subtracted_nor_added_again() {
         );
 }
 
+/// R7, R18: the second sitting broke the run; no good sitting has come since, so that an advance
+/// would rest on one from before the break.
+#[test]
+fn a_sitting_before_a_broken_run_counts_in_no_run_after_it_however_often_it_is_settled() {
+    first_sitting_answered_by_second()
+        .says("06 15:16", "first", "faded 20min")
+        .says("06 15:30", "second", "marked")
+        .says("06 16:05", "second", "clear")
+        .says("06 16:10", "second", "faded 5min")
+        .gives_of(
+            &["credit", "no-credit"],
+            "06 10:56 credit 1 run 1
+             06 15:16 no-credit 2 slow-fade
+             06 16:05 no-credit 1 slow-fade
+             06 16:10 credit 1 run 0
+             07 10:16 credit 3 run 1
+             07 15:02 no-credit 4 no-sitting",
+        );
+}
+
 /// R6, R18: a slow fade is a slow fade, though it becomes known later.
 #[test]
 fn a_sitting_settled_anew_without_credit_breaks_the_present_run() {

@@ -9,10 +9,10 @@ use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, LazyLock, Mutex, MutexGuard, PoisonError};
 
-use super::cast;
+use super::cast::{self, Cast};
 use super::fault::{FaultCounts, Faults};
-use super::trial::{Broken, Medium, Outcome, Promise, Trial};
-use super::world;
+use super::trial::{Broken, Depth, Medium, Outcome, Promise, Trial};
+use super::{rules, world};
 use crate::notice::Languages;
 use crate::reply::Lexicons;
 use crate::service::Office;
@@ -34,6 +34,8 @@ pub struct Campaign {
     pub faults: Faults,
     /// Where the stores lie.
     pub medium: Medium,
+    /// How much of the service takes part.
+    pub depth: Depth,
     /// Threads that run seeds side by side; each run has one to itself.
     pub threads: usize,
     /// The campaign ends after so many failing seeds.
@@ -157,7 +159,7 @@ impl Campaign {
 
     /// The trial of a seed.
     pub fn trial(&self, seed: u64) -> Trial {
-        Trial { seed, days: self.days, faults: self.faults, medium: self.medium }
+        Trial { seed, days: self.days, faults: self.faults, medium: self.medium, depth: self.depth }
     }
 }
 
@@ -207,6 +209,13 @@ impl Tally {
 /// Runs one trial; `tells` keeps the story.
 pub fn run_one(trial: Trial, offices: &mut Offices, tells: bool) -> Outcome {
     let cast = cast::draw(trial.seed);
+    match trial.depth {
+        Depth::Whole => caught(|| run_whole(trial, cast, offices, tells)),
+        Depth::Rules => caught(|| rules::run(trial, cast, tells)),
+    }
+}
+
+fn run_whole(trial: Trial, cast: Cast, offices: &mut Offices, tells: bool) -> Outcome {
     let Offices { by_clinicians, easel, stationery } = offices;
     let office = by_clinicians.entry(cast.clinic.clinicians.len()).or_insert_with(|| {
         Office::new(cast.clinic.clone(), Arc::clone(&LANGUAGES), Arc::clone(&LEXICONS))
@@ -215,7 +224,12 @@ pub fn run_one(trial: Trial, offices: &mut Offices, tells: bool) -> Outcome {
             .with_stationery(*stationery)
             .with_seed(trial.seed)
     });
-    match catch_unwind(AssertUnwindSafe(|| world::run(trial, office, cast, tells))) {
+    world::run(trial, office, cast, tells)
+}
+
+/// What comes of a run; a panic is a broken promise.
+fn caught(run: impl FnOnce() -> Outcome) -> Outcome {
+    match catch_unwind(AssertUnwindSafe(run)) {
         Ok(outcome) => outcome,
         Err(panic) => {
             let said = panic

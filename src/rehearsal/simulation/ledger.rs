@@ -11,8 +11,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::care::{ContactId, Ladder, Plan, PlanVersion, Reading};
 use crate::config::{ClientFile, plan_version};
-use crate::follow_up::event::LookKind;
-use crate::follow_up::{Calendar, Event, Instant, LookId, SittingNumber, State, StepNumber};
+use crate::follow_up::event::{AlertSending, LookKind};
+use crate::follow_up::{Calendar, Entry, Event, Instant, LookId, SittingNumber, State, StepNumber};
 use crate::post::Outcome;
 use crate::store::{
     Digest, FollowUpId, InboxId, JournalLine, JournalSeq, MailRecord, RequestTarget,
@@ -186,6 +186,8 @@ pub struct ClientFacts {
     pub last_entry_at: Option<Instant>,
     /// Looks by number, from 1.
     pub looks: Vec<LookFacts>,
+    /// How many looks lie before the first that is not settled.
+    settled_before: usize,
     /// Sittings by number, from 1.
     pub sittings: Vec<SittingFacts>,
     /// The step, and the first sitting of the present stretch on it.
@@ -194,8 +196,9 @@ pub struct ClientFacts {
     pub stretch_from: usize,
     /// How many sittings have begun, or begun again.
     pub begun: usize,
-    /// Who was asked about which look.
-    pub asked: BTreeMap<LookId, BTreeSet<ContactId>>,
+    /// Which contact was asked about which look, by their place in the file, and how often
+    /// without the requests that unclear words called for.
+    asked: BTreeMap<(LookId, usize), usize>,
     /// Contacts whose mail fails for good.
     pub unreachable: BTreeSet<ContactId>,
     /// Whether sitting is stopped, as far as people have said.
@@ -265,6 +268,7 @@ impl ClientFacts {
             entries: 0,
             last_entry_at: None,
             looks: Vec::new(),
+            settled_before: 0,
             sittings: Vec::new(),
             step: 1,
             stretch_from: 0,
@@ -320,11 +324,45 @@ impl ClientFacts {
         self.journalled = Some((State::fold(state, &line.entry), line.hash));
     }
 
-    /// Takes the labels of an entry.
-    pub fn label(&mut self, line: &JournalLine, world: Instant) {
-        self.entries = line.number;
-        self.last_entry_at = Some(line.entry.at);
-        match &line.entry.event {
+    /// The place of a contact in the file.
+    pub fn place_of(&self, contact: &ContactId) -> Option<usize> {
+        self.file.contacts.iter().position(|known| known.id == *contact)
+    }
+
+    /// Whether a contact was ever asked about a look, for whatever reason.
+    pub fn was_asked(&self, look: LookId, place: usize) -> bool {
+        self.asked.contains_key(&(look, place))
+    }
+
+    /// How often a contact was asked about a look, without what unclear words called for.
+    pub fn times_asked(&self, look: LookId, place: usize) -> usize {
+        self.asked.get(&(look, place)).copied().unwrap_or(0)
+    }
+
+    /// Notes that a contact was asked about a look; anew, because of unclear words.
+    pub fn note_asked(&mut self, look: LookId, place: usize, anew: bool) {
+        *self.asked.entry((look, place)).or_default() += usize::from(!anew);
+    }
+
+    /// Looks that may still wait for something, by number: all that are not settled are among
+    /// them.
+    pub fn recent_looks(&self) -> impl Iterator<Item = (u32, &LookFacts)> {
+        (1..).zip(&self.looks).skip(self.settled_before)
+    }
+
+    /// The alert that is owed is offered to a mail server.
+    pub fn note_alert_offered(&mut self, world: Instant) {
+        if let Some(owed) = &mut self.owed {
+            owed.last_offered = world;
+            owed.offered = true;
+        }
+    }
+
+    /// Takes the labels of an entry, which has this number.
+    pub fn label(&mut self, number: u64, entry: &Entry, world: Instant) {
+        self.entries = number;
+        self.last_entry_at = Some(entry.at);
+        match &entry.event {
             Event::Sitting { sitting, offsets, .. } => {
                 let begun_after = self.begun;
                 self.begun += 1;
@@ -371,6 +409,8 @@ impl ClientFacts {
             }
             _ => {}
         }
+        let waiting = self.looks[self.settled_before..].iter().position(|look| !look.settled);
+        self.settled_before = waiting.map_or(self.looks.len(), |ahead| self.settled_before + ahead);
     }
 
     fn stand_on(&mut self, step: StepNumber) {
@@ -386,6 +426,31 @@ impl ClientFacts {
 }
 
 impl Ledger {
+    /// Takes an entry that passed its checks: its labels, and what is owed by it.
+    pub fn take(&mut self, client: usize, number: u64, entry: &Entry, world: Instant) {
+        let facts = &mut self.clients[client];
+        facts.label(number, entry, world);
+        match &entry.event {
+            Event::Stopped { .. } => facts.stopped = true,
+            Event::Resumed { .. } => {
+                facts.stopped = false;
+                facts.owed = None;
+            }
+            Event::Closed { .. } => {
+                facts.closed = true;
+                facts.owed = None;
+            }
+            Event::Advanced { .. } | Event::Routine { .. } => self.advances += 1,
+            Event::Alerted { alert, sending: AlertSending::Raised, .. } => {
+                self.alerts += 1;
+                facts.newest_alert = alert.count();
+                facts.owed =
+                    Some(Owed { last_offered: world, offered: false, acknowledged: false });
+            }
+            _ => {}
+        }
+    }
+
     /// The client with the service's number.
     pub fn client_of(&self, follow_up: FollowUpId) -> Option<usize> {
         self.clients.iter().position(|client| client.follow_up == follow_up)

@@ -7,13 +7,98 @@
 use chrono::{Days, TimeDelta};
 
 use super::cast;
+use super::dice::Dice;
 use super::fault::Fault;
 use super::station::Glance;
 use super::transactions::Halt;
+use super::trial::Trial;
 use super::world::{Happening, World, text};
+use crate::follow_up::{Calendar, Instant};
 use crate::store::{Fullness, RememberedInstant};
 
+/// Trouble that comes once in a while.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Mishap {
+    /// The service ends without a word, and starts again after a while; after none, shortly before
+    /// the next change of clocks.
+    Kill(TimeDelta),
+    /// The service's clock is set.
+    SetClock(TimeDelta),
+    /// The disk fills up for a while.
+    Fill(TimeDelta),
+    /// No mail server can be reached for a while.
+    CutOff(TimeDelta),
+    /// The plan file is edited.
+    EditPlan,
+}
+
+/// The mishaps of a run: about each kind every ten days.
+pub(super) fn planned(dice: &mut Dice, trial: Trial, begin: Instant) -> Vec<(Instant, Mishap)> {
+    let days = i64::from(trial.days);
+    let minutes = |dice: &mut Dice, least, most| TimeDelta::minutes(dice.between(least, most));
+    let kinds = [
+        Fault::ClockForward,
+        Fault::ClockBack,
+        Fault::Downtime,
+        Fault::DiskFull,
+        Fault::PlanEdited,
+        Fault::Unreachable,
+        Fault::LeapToClockChange,
+    ];
+    let mut planned = Vec::new();
+    for fault in kinds {
+        let times = if fault == Fault::LeapToClockChange {
+            i64::from(dice.per_mille(150))
+        } else {
+            dice.between(0, (days / 5).max(1))
+        };
+        for _ in 0..times {
+            let at = begin + minutes(dice, 60, (days * 24 * 60).max(61));
+            let what = match fault {
+                Fault::ClockForward => Mishap::SetClock(minutes(dice, 1, 180)),
+                Fault::ClockBack => Mishap::SetClock(-minutes(dice, 1, 180)),
+                Fault::Downtime => {
+                    let most = if dice.per_mille(250) { 60 * 60 } else { 600 };
+                    Mishap::Kill(minutes(dice, 3, most))
+                }
+                Fault::DiskFull => Mishap::Fill(minutes(dice, 5, 240)),
+                Fault::Unreachable => Mishap::CutOff(minutes(dice, 10, 240)),
+                Fault::LeapToClockChange => Mishap::Kill(TimeDelta::zero()),
+                _ => Mishap::EditPlan,
+            };
+            if trial.faults.has(fault) {
+                planned.push((at, what));
+            }
+        }
+    }
+    planned
+}
+
+/// How long the service stays off until shortly before the next change of clocks, where there is
+/// one in the year.
+pub(super) fn until_clock_change(calendar: &Calendar, now: Instant) -> Option<TimeDelta> {
+    let today = calendar.date(now) + Days::new(3);
+    let change = cast::next_clock_change(calendar, today)?;
+    Some(calendar.midnight(change - Days::new(1)) - now)
+}
+
 impl World<'_> {
+    /// Trouble comes.
+    pub(super) fn befall(&mut self, mishap: Mishap) -> Result<(), Halt> {
+        match mishap {
+            Mishap::Kill(off) => self.kill(off, "is off"),
+            Mishap::SetClock(by) => self.set_clock(by),
+            Mishap::Fill(lasting) => self.fill(lasting),
+            Mishap::CutOff(lasting) => {
+                self.faults.count(Fault::Unreachable);
+                self.tell(|| format!("no mail server can be reached for {}", text(lasting)));
+                self.cut_off_until = Some(self.now + lasting);
+            }
+            Mishap::EditPlan => return self.edit_plan(),
+        }
+        Ok(())
+    }
+
     pub(super) fn crash<T>(&mut self, doing: &'static str) -> Result<T, Halt> {
         let off = if self.dice.faults.per_mille(100) {
             TimeDelta::minutes(self.dice.faults.between(3, 60))
@@ -154,11 +239,9 @@ impl World<'_> {
             return planned;
         }
         let calendar = &self.ledger.clients[0].calendar;
-        let today = calendar.date(self.now) + Days::new(3);
-        let Some(change) = cast::next_clock_change(calendar, today) else {
+        let Some(off) = until_clock_change(calendar, self.now) else {
             return TimeDelta::hours(2);
         };
-        let off = calendar.midnight(change - Days::new(1)) - self.now;
         self.station.leapt += off;
         off
     }

@@ -3,6 +3,8 @@
 //! Never here: running it.
 //! Promises: a trial says all that is needed to run it again.
 
+use std::str::FromStr;
+
 use super::fault::{FaultCounts, Faults};
 use crate::follow_up::Instant;
 
@@ -17,6 +19,17 @@ pub struct Trial {
     pub faults: Faults,
     /// Where the store lies.
     pub medium: Medium,
+    /// How much of the service takes part.
+    pub depth: Depth,
+}
+
+/// How much of the service takes part in a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Depth {
+    /// All of it: store, mail, words.
+    Whole,
+    /// The rules alone; nothing is stored, so the medium means nothing.
+    Rules,
 }
 
 /// Where the store of a run lies.
@@ -26,6 +39,32 @@ pub enum Medium {
     Memory,
     /// In a temporary folder.
     Disk,
+}
+
+impl Depth {
+    /// Its name on the command line.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Whole => "whole",
+            Self::Rules => "rules",
+        }
+    }
+}
+
+/// A word that names no depth.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("no depth is called `{0}`; use `whole` or `rules`")]
+pub struct UnknownDepth(String);
+
+impl FromStr for Depth {
+    type Err = UnknownDepth;
+
+    fn from_str(text: &str) -> Result<Self, UnknownDepth> {
+        [Self::Whole, Self::Rules]
+            .into_iter()
+            .find(|depth| depth.name() == text)
+            .ok_or_else(|| UnknownDepth(text.to_owned()))
+    }
 }
 
 /// The promises of the design, by number, and that the service works at all.

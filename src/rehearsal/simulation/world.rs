@@ -5,15 +5,14 @@
 //! Never here: what the service does at an instant (`station`), what people do (`people`).
 //! Promises: one thread, one seed, one order of events; the same trial runs the same way again.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
-
 use chrono::{Days, TimeDelta};
 
+use super::agenda::Agenda;
 use super::cast::Cast;
 use super::dice::Dice;
 use super::fault::{Fault, FaultCounts};
 use super::ledger::{ClientFacts, Ledger};
+use super::mishaps::{self, Mishap};
 use super::people::Delivered;
 use super::station::{Heard, Station};
 use super::transactions::Halt;
@@ -38,39 +37,12 @@ pub(super) enum Happening {
     Hear(u64, Box<Heard>),
     /// The service starts.
     Start,
-    /// The service ends without a word, and starts again after a while.
-    Kill(TimeDelta),
-    /// The service's clock is set.
-    SetClock(TimeDelta),
-    /// The disk fills up for a while.
-    Fill(TimeDelta),
-    /// There is room again.
+    /// Trouble that comes once in a while.
+    Befall(Mishap),
+    /// There is room on the disk again.
     Empty,
-    /// No mail server can be reached for a while.
-    CutOff(TimeDelta),
-    /// The plan file is edited.
-    EditPlan,
     /// A look at what is owed.
     Audit,
-}
-
-#[derive(Debug, PartialEq, Eq)]
-struct Planned {
-    at: Instant,
-    order: u64,
-    what: Happening,
-}
-
-impl Ord for Planned {
-    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
-        (self.at, self.order).cmp(&(other.at, other.order))
-    }
-}
-
-impl PartialOrd for Planned {
-    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
-        Some(self.cmp(other))
-    }
 }
 
 /// The dice of a run, one pair for each purpose.
@@ -101,8 +73,7 @@ pub(super) struct World<'o> {
     pub(super) ledger: Ledger,
     pub(super) faults: FaultCounts,
     pub(super) story: Option<Vec<String>>,
-    agenda: BinaryHeap<Reverse<Planned>>,
-    planned: u64,
+    agenda: Agenda<Happening>,
 }
 
 /// Runs a trial. The office must be of a clinic with as many clinicians as the seed draws.
@@ -138,8 +109,7 @@ pub(super) fn run(trial: Trial, office: &Office, cast: Cast, tells: bool) -> Out
         ledger: Ledger::default(),
         faults: FaultCounts::default(),
         story: tells.then(Vec::new),
-        agenda: BinaryHeap::new(),
-        planned: 0,
+        agenda: Agenda::default(),
         cast,
     };
     let broken = world.live(&calendar).err();
@@ -176,11 +146,7 @@ impl World<'_> {
     }
 
     fn happen_until(&mut self, end: &mut Instant) -> Result<(), Broken> {
-        while let Some(Reverse(next)) = self.agenda.peek() {
-            if next.at >= *end {
-                break;
-            }
-            let Some(Reverse(Planned { at, what, .. })) = self.agenda.pop() else { break };
+        while let Some((at, what)) = self.agenda.take_before(*end) {
             self.now = self.now.max(at);
             let leapt = self.station.leapt;
             match self.happen(what) {
@@ -218,26 +184,8 @@ impl World<'_> {
                 Ok(())
             }
             Happening::Start => self.start(),
-            Happening::Kill(off) => {
-                self.kill(off, "is off");
-                Ok(())
-            }
-            Happening::SetClock(by) => {
-                self.set_clock(by);
-                Ok(())
-            }
-            Happening::Fill(lasting) => {
-                self.fill(lasting);
-                Ok(())
-            }
+            Happening::Befall(mishap) => self.befall(mishap),
             Happening::Empty => self.empty(),
-            Happening::CutOff(lasting) => {
-                self.faults.count(Fault::Unreachable);
-                self.tell(|| format!("no mail server can be reached for {}", text(lasting)));
-                self.cut_off_until = Some(self.now + lasting);
-                Ok(())
-            }
-            Happening::EditPlan => self.edit_plan(),
             Happening::Audit => {
                 self.at(self.now + TimeDelta::hours(1), Happening::Audit);
                 self.audit().map_err(Halt::Broken)
@@ -247,8 +195,7 @@ impl World<'_> {
 
     /// Puts something on the agenda.
     pub(super) fn at(&mut self, at: Instant, what: Happening) {
-        self.planned += 1;
-        self.agenda.push(Reverse(Planned { at, order: self.planned, what }));
+        self.agenda.put(at, what);
     }
 
     /// Tells something, where the run is to be told.
@@ -303,45 +250,9 @@ impl World<'_> {
         Ok(())
     }
 
-    /// Trouble that comes once in a while: about each kind every ten days.
     fn plan_faults(&mut self) {
-        let days = i64::from(self.trial.days);
-        let begin = self.now;
-        let minutes = |dice: &mut Dice, least, most| TimeDelta::minutes(dice.between(least, most));
-        let kinds = [
-            Fault::ClockForward,
-            Fault::ClockBack,
-            Fault::Downtime,
-            Fault::DiskFull,
-            Fault::PlanEdited,
-            Fault::Unreachable,
-            Fault::LeapToClockChange,
-        ];
-        for fault in kinds {
-            let times = if fault == Fault::LeapToClockChange {
-                i64::from(self.dice.faults.per_mille(150))
-            } else {
-                self.dice.faults.between(0, (days / 5).max(1))
-            };
-            for _ in 0..times {
-                let at = begin + minutes(&mut self.dice.faults, 60, (days * 24 * 60).max(61));
-                let dice = &mut self.dice.faults;
-                let what = match fault {
-                    Fault::ClockForward => Happening::SetClock(minutes(dice, 1, 180)),
-                    Fault::ClockBack => Happening::SetClock(-minutes(dice, 1, 180)),
-                    Fault::Downtime => {
-                        let most = if dice.per_mille(250) { 60 * 60 } else { 600 };
-                        Happening::Kill(minutes(dice, 3, most))
-                    }
-                    Fault::DiskFull => Happening::Fill(minutes(dice, 5, 240)),
-                    Fault::Unreachable => Happening::CutOff(minutes(dice, 10, 240)),
-                    Fault::LeapToClockChange => Happening::Kill(TimeDelta::zero()),
-                    _ => Happening::EditPlan,
-                };
-                if self.trial.faults.has(fault) {
-                    self.at(at, what);
-                }
-            }
+        for (at, mishap) in mishaps::planned(&mut self.dice.faults, self.trial, self.now) {
+            self.at(at, Happening::Befall(mishap));
         }
     }
 

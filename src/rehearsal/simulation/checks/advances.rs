@@ -10,16 +10,21 @@ use chrono::TimeDelta;
 
 use super::super::ledger::{ClientFacts, SittingFacts, Utterance, Writer};
 use super::super::trial::{Broken, Promise};
-use super::super::world::World;
+use super::Sight;
 use crate::care::Reading;
-use crate::follow_up::{Event, Instant, LookId, SittingNumber};
-use crate::store::{JournalLine, RequestTarget};
+use crate::follow_up::{Entry, Event, Instant, LookId, SittingNumber};
+use crate::service::due::LATE_MAX;
+use crate::store::RequestTarget;
 
-impl World<'_> {
+impl Sight<'_> {
     /// Holds a credit and an advance against the answers.
-    pub(super) fn check_credit(&self, client: usize, line: &JournalLine) -> Result<(), Broken> {
+    pub(in super::super) fn check_credit(
+        &self,
+        client: usize,
+        entry: &Entry,
+    ) -> Result<(), Broken> {
         let facts = &self.ledger.clients[client];
-        match &line.entry.event {
+        match &entry.event {
             Event::Credit { sitting, .. } => {
                 let is_earned = facts
                     .sittings
@@ -95,7 +100,10 @@ impl World<'_> {
         let Some(look) = facts.look(id) else { return false };
         let Some(asked) = look.first_asked else { return false };
         let limits = &facts.plan().looks;
-        let over_at = asked + limits.tell_clinic_after.elapsed() + self.hidden_since(asked);
+        let over_at = asked
+            + limits.tell_clinic_after.elapsed()
+            + self.hidden_since(asked)
+            + self.unnoticed();
         let rechecks: Vec<LookId> = (1..)
             .zip(&facts.looks)
             .filter(|(_, look)| look.of == Some(id))
@@ -141,8 +149,13 @@ impl World<'_> {
     /// How much of its absences since then steps of the clock may have hidden from the service
     /// (README, 'Limits').
     fn hidden_since(&self, since: Instant) -> TimeDelta {
-        let later = self.station.hidden.iter().filter(|(start, _)| *start >= since);
+        let later = self.hidden.iter().filter(|(start, _)| *start >= since);
         later.fold(TimeDelta::zero(), |sum, (_, by)| sum + *by)
+    }
+
+    /// How much steps back may add up to that the service does not notice (`service::clock`).
+    fn unnoticed(&self) -> TimeDelta {
+        if self.was_set_back { LATE_MAX } else { TimeDelta::zero() }
     }
 
     fn is_cancelled(&self, client: usize, sitting: SittingNumber) -> bool {

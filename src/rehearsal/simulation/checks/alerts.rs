@@ -7,35 +7,62 @@
 
 use chrono::TimeDelta;
 
-use super::super::ledger::{Cause, Ledger, Step, Utterance, Writer};
+use super::super::ledger::{Cause, Ledger, Utterance, Writer};
 use super::super::trial::{Broken, Promise};
 use super::super::world::{World, text};
-use super::Notice;
+use super::{Led, Notice, Sight};
 use crate::care::Reading;
 use crate::follow_up::event::LookKind;
-use crate::follow_up::{AlertId, Event};
-use crate::store::{JournalLine, PersonRef, RequestTarget};
+use crate::follow_up::{AlertId, Event, Instant};
+use crate::store::RequestTarget;
 
 /// What an alert may be late by, on top of its pace: tries again, a busy minute, a slow server.
 const LATE_MAX: TimeDelta = TimeDelta::minutes(25);
 /// Within this the first mail of an alert must have been offered.
 const FIRST_OFFER_MAX: TimeDelta = TimeDelta::minutes(20);
 
-impl World<'_> {
+impl Ledger {
+    /// A clinician's word takes an alert up.
+    pub(in super::super) fn note_clinician(&mut self, said: &Utterance, led: Led, now: Instant) {
+        if said.writer != Writer::Clinician || led.set_aside {
+            return;
+        }
+        if let Some(owed) = &mut self.clients[said.client].owed {
+            match said.means {
+                Reading::KeepStopped => self.clients[said.client].owed = None,
+                Reading::Seen => {
+                    owed.acknowledged = true;
+                    owed.last_offered = now;
+                }
+                _ => {}
+            }
+        }
+    }
+
+    /// Whether what is worked through answers a recheck that waits for its answer.
+    pub(in super::super) fn is_about_open_recheck(&self, said: Option<&Utterance>) -> bool {
+        let Some((said, RequestTarget::Look(id))) = said.map(|said| (said, said.target)) else {
+            return false;
+        };
+        self.clients[said.client]
+            .look(id)
+            .is_some_and(|look| look.kind == LookKind::Recheck && !look.settled)
+    }
+}
+
+impl Sight<'_> {
     /// What must follow from something that was said, once it is worked through.
-    pub(super) fn check_worked(
-        &mut self,
-        worked: usize,
+    pub(in super::super) fn check_worked(
+        &self,
+        said: &Utterance,
         (stopped_before, open_recheck_before): (bool, bool),
-        step: &Step,
+        led: Led,
     ) -> Result<(), Broken> {
-        let Some(said) = self.ledger.said.get(worked).cloned() else { return Ok(()) };
-        self.note_clinician(&said, step);
         if !said.is_plain || !is_worrying(said.means) {
             return Ok(());
         }
         let facts = &self.ledger.clients[said.client];
-        let told = step.mails.iter().any(|mail| matches!(mail.person, PersonRef::Clinician(_)));
+        let Led { told, alerted, .. } = led;
         let broken = |what: &str| {
             let what = format!(
                 "a report ({}, {:?}, about {:?}) of client {} {what}",
@@ -54,7 +81,6 @@ impl World<'_> {
                 broken("was shown to nobody at the clinic")
             };
         }
-        let alerted = step.mails.iter().any(|mail| matches!(mail.target, RequestTarget::Alert(_)));
         // A mark at a recheck is a lasting mark.
         let must_stop =
             said.means != Reading::Marked || (open_recheck_before && said.writer == Writer::Asked);
@@ -74,46 +100,20 @@ impl World<'_> {
         }
         // A mark is followed up: by a stop at its recheck, by a new recheck elsewhere.
         let open_recheck =
-            facts.looks.iter().any(|look| look.kind == LookKind::Recheck && !look.settled);
+            facts.recent_looks().any(|(_, look)| look.kind == LookKind::Recheck && !look.settled);
         if said.means == Reading::Marked && !(alerted || open_recheck || told) {
             return broken("is followed up by nobody");
         }
         Ok(())
     }
 
-    /// A clinician's word takes an alert up.
-    fn note_clinician(&mut self, said: &Utterance, step: &Step) {
-        if said.writer != Writer::Clinician {
-            return;
-        }
-        let set_aside =
-            step.entries.iter().any(|(_, line)| matches!(line.entry.event, Event::SetAside { .. }));
-        if set_aside {
-            return;
-        }
-        let now = self.now;
-        if let Some(owed) = &mut self.ledger.clients[said.client].owed {
-            match said.means {
-                Reading::KeepStopped => self.ledger.clients[said.client].owed = None,
-                Reading::Seen => {
-                    owed.acknowledged = true;
-                    owed.last_offered = now;
-                }
-                _ => {}
-            }
-        }
-    }
-
     /// What was meant as worrying must never be read as calm.
     pub(super) fn check_no_false_calm(
         &self,
-        line: &JournalLine,
-        step: &Step,
+        event: &Event,
+        said: Option<&Utterance>,
     ) -> Result<(), Broken> {
-        let Event::Answered { reading, .. } = &line.entry.event else { return Ok(()) };
-        let Some(said) = step.worked.and_then(|worked| self.ledger.said.get(worked)) else {
-            return Ok(());
-        };
+        let (Event::Answered { reading, .. }, Some(said)) = (event, said) else { return Ok(()) };
         let is_calm = matches!(
             reading,
             Reading::Clear
@@ -132,27 +132,12 @@ impl World<'_> {
         Ok(())
     }
 
-    /// A mail is offered to the mail server.
-    pub(in super::super) fn check_offer(&mut self, notice: &Notice) -> Result<(), Broken> {
-        let client = notice.record.follow_up.and_then(|id| self.ledger.client_of(id));
-        if let (Some(Cause::Alerted), Some(client)) = (notice.cause, client) {
-            let now = self.now;
-            if let Some(owed) = &mut self.ledger.clients[client].owed {
-                owed.last_offered = now;
-                owed.offered = true;
-            }
-        }
-        self.check_not_doubled(notice)
-    }
-
     /// Every alert that is owed goes on being offered.
     pub(super) fn check_alerts_go_on(&self) -> Result<(), Broken> {
-        if !self.is_able() {
-            return Ok(());
-        }
+        let Some(able_since) = self.able_since else { return Ok(()) };
         for (index, facts) in self.ledger.clients.iter().enumerate() {
             let Some(owed) = facts.owed else { continue };
-            let since = owed.last_offered.max(self.able_since());
+            let since = owed.last_offered.max(able_since);
             let pace = match (owed.acknowledged, owed.offered) {
                 (false, false) => FIRST_OFFER_MAX,
                 (false, true) => facts.plan().stop.repeat_alert.elapsed() + LATE_MAX,
@@ -174,16 +159,25 @@ impl World<'_> {
         }
         Ok(())
     }
+}
+
+impl World<'_> {
+    /// A mail is offered to the mail server.
+    pub(in super::super) fn check_offer(&mut self, notice: &Notice) -> Result<(), Broken> {
+        let client = notice.record.follow_up.and_then(|id| self.ledger.client_of(id));
+        if let (Some(Cause::Alerted), Some(client)) = (notice.cause, client) {
+            self.ledger.clients[client].note_alert_offered(self.now);
+        }
+        self.check_not_doubled(notice)
+    }
 
     /// Every mail of a stop or an alert goes on being offered until a server has taken it, whatever
     /// the clock is set to meanwhile.
     pub(super) fn check_no_urgent_mail_waits(&mut self) -> Result<(), Broken> {
-        if !self.is_able() {
-            return Ok(());
-        }
+        let Some(able_since) = self.able_since() else { return Ok(()) };
         let Ledger { notices, untaken, .. } = &mut self.ledger;
         untaken.retain(|number| notices.get(number).is_some_and(|mail| !mail.is_done_with()));
-        let able_since = self.cut_off_until.max(Some(self.able_since()));
+        let able_since = self.cut_off_until.max(Some(able_since));
         let is_wanted = |notice: &&Notice| match (notice.cause, notice.record.target) {
             (Some(Cause::ToldToStop), _) => true,
             (Some(Cause::Alerted), RequestTarget::Alert(alert)) => {

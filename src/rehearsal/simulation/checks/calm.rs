@@ -8,6 +8,7 @@ use chrono::TimeDelta;
 
 use super::super::trial::{Broken, Promise};
 use super::super::world::{World, text};
+use super::Sight;
 use crate::follow_up::event::LookKind;
 use crate::store::{MailStatus, StoreError};
 
@@ -16,15 +17,13 @@ const LATE_MAX: TimeDelta = TimeDelta::minutes(20);
 /// A mail may wait so long for its next try.
 const NEXT_TRY_MAX: TimeDelta = TimeDelta::minutes(16);
 
-impl World<'_> {
+impl Sight<'_> {
     /// Every look that was asked is settled once its time is over.
     pub(super) fn check_no_look_forgotten(&self) -> Result<(), Broken> {
-        if !self.is_able() {
-            return Ok(());
-        }
+        let Some(able_since) = self.able_since else { return Ok(()) };
         for (client, facts) in self.ledger.clients.iter().enumerate() {
             let limits = &facts.plan().looks;
-            for (number, look) in (1..).zip(&facts.looks) {
+            for (number, look) in facts.recent_looks() {
                 let Some(asked) = look.first_asked.filter(|_| !look.settled) else {
                     continue;
                 };
@@ -33,7 +32,7 @@ impl World<'_> {
                     LookKind::First | LookKind::Routine => limits.tell_clinic_after,
                 };
                 let allowed = over_after.elapsed() + LATE_MAX + self.set_back_since(asked);
-                let able_for = self.now - self.able_since();
+                let able_for = self.now - able_since;
                 let waited = self.now - asked;
                 if waited > allowed && able_for > LATE_MAX + self.set_back_since(asked) {
                     let what = format!(
@@ -53,10 +52,17 @@ impl World<'_> {
         Ok(())
     }
 
+    /// What every run ends with: nothing waits that people are owed.
+    pub(in super::super) fn check_nothing_is_owed(&self) -> Result<(), Broken> {
+        self.check_no_look_forgotten()?;
+        self.check_alerts_go_on()
+    }
+}
+
+impl World<'_> {
     /// The end of a run.
     pub(in super::super) fn check_everything_is_finished(&mut self) -> Result<(), Broken> {
-        self.check_no_look_forgotten()?;
-        self.check_alerts_go_on()?;
+        self.sight().check_nothing_is_owed()?;
         self.check_no_reply_lost()?;
         let refused = |error: StoreError| {
             Broken::new(Promise::Calm, format!("the outbox cannot be read: {error}"))

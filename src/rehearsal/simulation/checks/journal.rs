@@ -6,33 +6,37 @@
 
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
-use crate::follow_up::Event;
-use crate::store::{JournalLine, StoreError};
+use super::Sight;
+use crate::follow_up::{Entry, Event};
+use crate::store::StoreError;
 
-impl World<'_> {
+impl Sight<'_> {
     /// Entries never go back in time, but for the one that says that the clock was set back, where
     /// it truly was; and none is left out.
     pub(super) fn check_entry_in_order(
         &self,
         client: usize,
-        line: &JournalLine,
+        number: u64,
+        entry: &Entry,
     ) -> Result<(), Broken> {
         let facts = &self.ledger.clients[client];
-        let says_so = match &line.entry.event {
-            Event::ClockSetBack { instead_of } => self.was_set_back && *instead_of > line.entry.at,
+        let says_so = match &entry.event {
+            Event::ClockSetBack { instead_of } => self.was_set_back && *instead_of > entry.at,
             _ => false,
         };
-        let backwards = !says_so && facts.last_entry_at.is_some_and(|last| last > line.entry.at);
-        if line.number == facts.entries + 1 && !backwards {
+        let backwards = !says_so && facts.last_entry_at.is_some_and(|last| last > entry.at);
+        if number == facts.entries + 1 && !backwards {
             return Ok(());
         }
         let what = format!(
             "client {client}: entry {} at {} follows entry {} at {:?}",
-            line.number, line.entry.at, facts.entries, facts.last_entry_at
+            number, entry.at, facts.entries, facts.last_entry_at
         );
         Err(Broken::new(Promise::Journal, what))
     }
+}
 
+impl World<'_> {
     /// The state that is kept is what the journal adds up to. Each entry was read back and added once,
     /// when it was committed; the hash tells that the journal still ends with those entries.
     pub(super) fn check_state_as_journalled(&self) -> Result<(), Broken> {

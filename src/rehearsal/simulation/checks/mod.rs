@@ -1,7 +1,8 @@
 //! The checks that hold what the service did against what the simulation knows.
 //!
 //! Each promise has its file. `took_step` runs after every commit; `audit` every hour; the others
-//! at the end.
+//! at the end. What needs neither store nor mail is held by `Sight`, at each depth; the rest is the
+//! whole depth's own.
 //!
 //! Never here: the service's opinion of itself; from its journal only labels are taken.
 //! Promises: a check keeps to its own naive count, and a planted fault makes each of them fail
@@ -17,25 +18,99 @@ mod shifts;
 mod stops;
 mod traces;
 
-use super::ledger::{Cause, Ledger, Notice, Owed, Step};
+use chrono::TimeDelta;
+
+use super::ledger::{Cause, Ledger, Notice, Step, Utterance};
 use super::trial::{Broken, Promise};
 use super::world::World;
-use crate::follow_up::event::{AlertSending, LookKind};
-use crate::follow_up::{Event, Instant};
-use crate::store::{JournalLine, RequestTarget};
+use crate::follow_up::{Entry, Event, Instant};
+use crate::store::{JournalLine, PersonRef, RequestTarget};
+
+pub(super) use reminders::Request;
+
+/// What the checks see of a world that are the same at each depth.
+pub(super) struct Sight<'w> {
+    pub(super) ledger: &'w Ledger,
+    pub(super) now: Instant,
+    /// Since when the service could have done what it owes; none while it cannot.
+    pub(super) able_since: Option<Instant>,
+    /// The last time that the clock was set back, and by how much, until it is noticed.
+    pub(super) set_back: Option<(Instant, TimeDelta)>,
+    /// Whether the clock was ever set back.
+    pub(super) was_set_back: bool,
+    /// When the service started after a step back that hid some of its absence, and how much.
+    pub(super) hidden: &'w [(Instant, TimeDelta)],
+}
+
+/// What one step led to for the people who must hear of it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Led {
+    /// Something went to a clinician.
+    pub(super) told: bool,
+    /// An alert did.
+    pub(super) alerted: bool,
+    /// Something said was set aside.
+    pub(super) set_aside: bool,
+}
+
+impl Sight<'_> {
+    /// An entry, before the ledger takes it. `said` is what was worked through with it.
+    pub(super) fn check_entry(
+        &self,
+        client: usize,
+        (number, entry): (u64, &Entry),
+        said: Option<&Utterance>,
+    ) -> Result<(), Broken> {
+        self.check_entry_in_order(client, number, entry)?;
+        self.check_decision(client, &entry.event, said)?;
+        self.check_credit(client, entry)?;
+        self.check_no_false_calm(&entry.event, said)
+    }
+
+    /// What is owed at this moment.
+    pub(super) fn check_owed(&self) -> Result<(), Broken> {
+        self.check_alerts_go_on()?;
+        self.check_no_look_forgotten()
+    }
+
+    /// How much longer things may take, since the clock was set back meanwhile.
+    fn set_back_since(&self, since: Instant) -> TimeDelta {
+        match self.set_back {
+            Some((at, by)) if at >= since => by,
+            _ => TimeDelta::zero(),
+        }
+    }
+}
 
 impl World<'_> {
+    /// What the checks see that are the same at each depth.
+    pub(super) fn sight(&self) -> Sight<'_> {
+        Sight {
+            ledger: &self.ledger,
+            now: self.now,
+            able_since: self.able_since(),
+            set_back: self.set_back,
+            was_set_back: self.was_set_back,
+            hidden: &self.station.hidden,
+        }
+    }
+
     /// One commit of the service.
     pub(super) fn took_step(&mut self, step: &Step) -> Result<(), Broken> {
-        let before: Vec<bool> = self.ledger.clients.iter().map(|client| client.stopped).collect();
-        let open_recheck = self.is_about_open_recheck(step);
         self.tell_step(step);
         self.note_worked(step)?;
+        let said = step.worked.and_then(|worked| self.ledger.said.get(worked)).cloned();
+        let said = said.as_ref();
+        let stopped_before = said.is_some_and(|said| self.ledger.clients[said.client].stopped);
+        let open_recheck = self.ledger.is_about_open_recheck(said);
         let mut occasion = None;
         for (client, line) in &step.entries {
             self.check_entry_traced(line, step, &mut occasion)?;
-            self.check_entry(*client, line, step)?;
+            self.check_line(*client, line, said)?;
         }
+        let any =
+            |is: fn(&Event) -> bool| step.entries.iter().any(|(_, line)| is(&line.entry.event));
+        let in_place = any(|event| matches!(event, Event::Unreachable { .. }));
         for mail in &step.mails {
             let cause = mail.cause.and_then(|seq| self.ledger.causes.get(&seq).copied());
             self.check_traced(mail, cause, step)?;
@@ -49,69 +124,34 @@ impl World<'_> {
                 accepted: 0,
                 excused: 0,
             };
-            self.check_request(&notice, step)?;
+            self.check_put_in(&notice, in_place)?;
             if notice.is_urgent() {
                 self.ledger.untaken.insert(mail.id.number());
             }
             self.ledger.notices.insert(mail.id.number(), notice);
         }
-        if let Some(worked) = step.worked {
-            let stopped_before = self
-                .ledger
-                .said
-                .get(worked)
-                .is_some_and(|said| before.get(said.client).copied().unwrap_or(false));
-            self.check_worked(worked, (stopped_before, open_recheck), step)?;
-        }
-        Ok(())
-    }
-
-    /// Whether what is worked through answers a recheck that waits for its answer.
-    fn is_about_open_recheck(&self, step: &Step) -> bool {
-        let said = step.worked.and_then(|worked| self.ledger.said.get(worked));
-        let Some((said, RequestTarget::Look(id))) = said.map(|said| (said, said.target)) else {
-            return false;
+        let Some(said) = said else { return Ok(()) };
+        let led = Led {
+            told: step.mails.iter().any(|mail| matches!(mail.person, PersonRef::Clinician(_))),
+            alerted: step.mails.iter().any(|mail| matches!(mail.target, RequestTarget::Alert(_))),
+            set_aside: any(|event| matches!(event, Event::SetAside { .. })),
         };
-        self.ledger.clients[said.client]
-            .look(id)
-            .is_some_and(|look| look.kind == LookKind::Recheck && !look.settled)
+        self.ledger.note_clinician(said, led, self.now);
+        self.sight().check_worked(said, (stopped_before, open_recheck), led)
     }
 
-    fn check_entry(
+    fn check_line(
         &mut self,
         client: usize,
         line: &JournalLine,
-        step: &Step,
+        said: Option<&Utterance>,
     ) -> Result<(), Broken> {
-        self.check_entry_in_order(client, line)?;
-        self.check_decision(client, line, step)?;
-        self.check_credit(client, line)?;
-        self.check_no_false_calm(line, step)?;
-        self.check_on_shift(client, &line.entry)?;
+        self.sight().check_entry(client, (line.number, &line.entry), said)?;
+        self.ledger.check_on_shift(client, &line.entry)?;
         let (cause, about) = Ledger::cause_of(&line.entry.event);
         self.ledger.causes.insert(line.seq, (client, cause, about));
-        let now = self.now;
-        let facts = &mut self.ledger.clients[client];
-        facts.label(line, now);
-        facts.add_up(line);
-        match &line.entry.event {
-            Event::Stopped { .. } => facts.stopped = true,
-            Event::Resumed { .. } => {
-                facts.stopped = false;
-                facts.owed = None;
-            }
-            Event::Closed { .. } => {
-                facts.closed = true;
-                facts.owed = None;
-            }
-            Event::Advanced { .. } | Event::Routine { .. } => self.ledger.advances += 1,
-            Event::Alerted { alert, sending: AlertSending::Raised, .. } => {
-                self.ledger.alerts += 1;
-                facts.newest_alert = alert.count();
-                facts.owed = Some(Owed { last_offered: now, offered: false, acknowledged: false });
-            }
-            _ => {}
-        }
+        self.ledger.take(client, line.number, &line.entry, self.now);
+        self.ledger.clients[client].add_up(line);
         Ok(())
     }
 
@@ -141,9 +181,8 @@ impl World<'_> {
 
     /// What is owed at this moment.
     pub(super) fn audit(&mut self) -> Result<(), Broken> {
-        self.check_alerts_go_on()?;
+        self.sight().check_owed()?;
         self.check_no_urgent_mail_waits()?;
-        self.check_no_look_forgotten()?;
         // What nobody has written to since is as it was.
         if self.ledger.pinned_at != Some(self.station.writes) {
             self.check_pinned()?;
@@ -157,21 +196,10 @@ impl World<'_> {
         Ok(())
     }
 
-    /// Since when the service could have done what it owes.
-    fn able_since(&self) -> Instant {
-        self.station.up_since.max(self.station.room_since)
-    }
-
-    fn is_able(&self) -> bool {
-        self.station.is_up && !self.station.is_full
-    }
-
-    /// How much longer things may take, since the clock was set back meanwhile.
-    fn set_back_since(&self, since: Instant) -> chrono::TimeDelta {
-        match self.set_back {
-            Some((at, by)) if at >= since => by,
-            _ => chrono::TimeDelta::zero(),
-        }
+    /// Since when the service could have done what it owes; none while it cannot.
+    fn able_since(&self) -> Option<Instant> {
+        let is_able = self.station.is_up && !self.station.is_full;
+        is_able.then(|| self.station.up_since.max(self.station.room_since))
     }
 
     fn tell_step(&mut self, step: &Step) {

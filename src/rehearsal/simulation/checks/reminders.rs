@@ -4,45 +4,54 @@
 //! Never here: the core's own clocks of looks.
 //! Promises: counted by the mails that were put in and by what mail servers took.
 
-use super::super::ledger::{Cause, Step};
+use super::super::ledger::Cause;
 use super::super::trial::{Broken, Promise};
 use super::super::world::World;
-use super::{Notice, asks};
+use super::{Notice, Sight, asks};
 use crate::follow_up::event::LookKind;
-use crate::follow_up::{Calendar, Event, Instant};
+use crate::follow_up::{Calendar, Instant};
 use crate::store::{PersonRef, RequestTarget};
 
 /// On top of what the answering pace gives: a request for each unclear answer, and one for a
 /// contact who became unreachable.
 const SPARE: usize = 1;
 
-impl World<'_> {
-    /// A request is put in.
-    pub(super) fn check_request(&self, notice: &Notice, step: &Step) -> Result<(), Broken> {
-        let Some(cause) = notice.cause.filter(|cause| asks(*cause)) else { return Ok(()) };
-        let record = &notice.record;
-        let Some(client) = record.follow_up.and_then(|id| self.ledger.client_of(id)) else {
-            return Ok(());
-        };
+/// A mail that asks something of a contact.
+#[derive(Clone, Copy, Debug)]
+pub(in super::super) struct Request {
+    /// The client that it is about.
+    pub(in super::super) client: usize,
+    pub(in super::super) cause: Cause,
+    pub(in super::super) target: RequestTarget,
+    /// When it was made, by the service's clock.
+    pub(in super::super) at: Instant,
+    /// Whether somebody is asked in place of a contact who cannot be reached: at once (R27).
+    pub(in super::super) in_place: bool,
+}
+
+impl Sight<'_> {
+    /// A request is made. `before` counts those that went for the same look to the same contact,
+    /// without those that unclear words called for.
+    pub(in super::super) fn check_request(
+        &self,
+        request: &Request,
+        before: impl FnOnce() -> usize,
+    ) -> Result<(), Broken> {
+        let Request { client, cause, target, at, in_place } = *request;
         let facts = &self.ledger.clients[client];
         let waits_for_morning = matches!(
             cause,
             Cause::AskedAgain(LookKind::First | LookKind::Routine)
                 | Cause::AskedFirst(LookKind::Routine)
         );
-        // In place of somebody who cannot be reached the next is asked at once (R27).
-        let in_place = step
-            .entries
-            .iter()
-            .any(|(_, line)| matches!(line.entry.event, Event::Unreachable { .. }));
         if let Some(quiet) = facts.file.quiet.filter(|_| waits_for_morning && !in_place)
-            && is_quiet(&facts.calendar, record.created_at, quiet.from, quiet.to)
+            && is_quiet(&facts.calendar, at, quiet.from, quiet.to)
         {
-            let at = facts.calendar.local(record.created_at);
+            let at = facts.calendar.local(at);
             let what = format!("client {client}: {cause:?} at {at}, in quiet hours");
             return Err(Broken::new(Promise::Reminders, what));
         }
-        let RequestTarget::Look(id) = record.target else { return Ok(()) };
+        let RequestTarget::Look(id) = target else { return Ok(()) };
         let limits = &facts.plan().looks;
         let pace = limits.answer_within.count().max(1);
         let per_contact = 1 + limits.ask_again as usize;
@@ -52,7 +61,7 @@ impl World<'_> {
             }
             _ => per_contact,
         };
-        let sent = self.requests_before(notice) + 1;
+        let sent = before() + 1;
         if sent > allowed + SPARE {
             let what = format!(
                 "client {client}: request {sent} for look {id} to one contact, {allowed} allowed"
@@ -60,6 +69,20 @@ impl World<'_> {
             return Err(Broken::new(Promise::Reminders, what));
         }
         Ok(())
+    }
+}
+
+impl World<'_> {
+    /// A mail is put in that may be a request.
+    pub(super) fn check_put_in(&self, notice: &Notice, in_place: bool) -> Result<(), Broken> {
+        let Some(cause) = notice.cause.filter(|cause| asks(*cause)) else { return Ok(()) };
+        let record = &notice.record;
+        let Some(client) = record.follow_up.and_then(|id| self.ledger.client_of(id)) else {
+            return Ok(());
+        };
+        let (target, at) = (record.target, record.created_at);
+        let request = Request { client, cause, target, at, in_place };
+        self.sight().check_request(&request, || self.requests_before(notice))
     }
 
     /// Requests for the same look to the same contact, without those that unclear words called

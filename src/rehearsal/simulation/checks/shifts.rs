@@ -3,28 +3,33 @@
 //! Never here: the core's own order of contacts.
 //! Promises: counted by who was asked and by what the client's clock shows.
 
-use std::collections::BTreeSet;
-
 use chrono::{Datelike, NaiveDateTime};
 
-use super::super::ledger::ClientFacts;
+use super::super::ledger::{ClientFacts, Ledger};
 use super::super::trial::{Broken, Promise};
-use super::super::world::World;
 use crate::care::hours::Stretch;
 use crate::care::{AskedHours, ContactId};
 use crate::follow_up::event::RequestClock;
 use crate::follow_up::{Entry, Event};
 
-impl World<'_> {
+impl Ledger {
     /// An entry that asks something of a contact, and what is known of who can be asked.
-    pub(super) fn check_on_shift(&mut self, client: usize, entry: &Entry) -> Result<(), Broken> {
-        let facts = &mut self.ledger.clients[client];
-        let nobody = BTreeSet::new();
-        let (to, asked) = match &entry.event {
-            Event::Sitting { to, .. } => (to, &nobody),
+    pub(in super::super) fn check_on_shift(
+        &mut self,
+        client: usize,
+        entry: &Entry,
+    ) -> Result<(), Broken> {
+        let facts = &mut self.clients[client];
+        let (to, look) = match &entry.event {
+            Event::Sitting { to, .. } => (to, None),
             // Who wrote something unclear is asked what it meant, at any hour.
-            Event::Asked { clock: RequestClock::Unchanged, .. } => return Ok(()),
-            Event::Asked { to, look, .. } => (to, facts.asked.get(look).unwrap_or(&nobody)),
+            Event::Asked { to, look, clock: RequestClock::Unchanged, .. } => {
+                if let Some(place) = facts.place_of(to) {
+                    facts.note_asked(*look, place, true);
+                }
+                return Ok(());
+            }
+            Event::Asked { to, look, .. } => (to, Some(*look)),
             Event::Unreachable { contact } => {
                 facts.unreachable.insert(contact.clone());
                 return Ok(());
@@ -32,20 +37,21 @@ impl World<'_> {
             _ => return Ok(()),
         };
         let shown = facts.calendar.local(entry.at).naive_local();
-        let passed_over = facts.file.contacts.iter().find(|contact| {
+        let was_asked = |place: usize| look.is_some_and(|look| facts.was_asked(look, place));
+        let passed_over = facts.file.contacts.iter().enumerate().find(|(place, contact)| {
             is_on(&contact.asked, shown)
                 && !facts.unreachable.contains(&contact.id)
-                && !asked.contains(&contact.id)
+                && !was_asked(*place)
         });
-        if let Some(contact) = passed_over.filter(|_| !is_in_hours(facts, to, shown)) {
+        if let Some((_, contact)) = passed_over.filter(|_| !is_in_hours(facts, to, shown)) {
             let what = format!(
                 "client {client}: {to} was asked at {shown}, not in their hours; {} is",
                 contact.id
             );
             return Err(Broken::new(Promise::Shifts, what));
         }
-        if let Event::Asked { to, look, .. } = &entry.event {
-            facts.asked.entry(*look).or_default().insert(to.clone());
+        if let (Some(look), Some(place)) = (look, facts.place_of(to)) {
+            facts.note_asked(look, place, false);
         }
         Ok(())
     }

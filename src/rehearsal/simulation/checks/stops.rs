@@ -4,28 +4,26 @@
 //! Promises: each decision in the journal is held against who wrote the mail behind it, and what
 //! that person meant.
 
-use super::super::ledger::{Step, Writer};
+use super::super::ledger::{Utterance, Writer};
 use super::super::trial::{Broken, Promise};
-use super::super::world::World;
+use super::Sight;
 use crate::care::Reading;
 use crate::follow_up::Event;
-use crate::store::{JournalLine, RequestTarget};
+use crate::store::RequestTarget;
 
-impl World<'_> {
-    /// An entry that decides, or that must not happen while stopped.
-    pub(super) fn check_decision(
+impl Sight<'_> {
+    /// An entry that decides, or that must not happen while stopped. `said` is what was worked
+    /// through with it.
+    pub(in super::super) fn check_decision(
         &self,
         client: usize,
-        line: &JournalLine,
-        step: &Step,
+        event: &Event,
+        said: Option<&Utterance>,
     ) -> Result<(), Broken> {
         let facts = &self.ledger.clients[client];
-        let meant = step
-            .worked
-            .and_then(|worked| self.ledger.said.get(worked))
+        let meant = said
             .filter(|said| said.writer == Writer::Clinician && said.client == client)
             .map(|said| said.means);
-        let event = &line.entry.event;
         let fits = match event {
             Event::Resumed { .. } => meant == Some(Reading::Resume),
             Event::Closed { .. } => meant == Some(Reading::Close),
@@ -37,7 +35,7 @@ impl World<'_> {
             | Event::RoutineDue { .. } => !facts.stopped && !facts.closed,
             _ => true,
         };
-        self.check_answers_newest(client, event, step)?;
+        self.check_answers_newest(client, event, said)?;
         if fits {
             return Ok(());
         }
@@ -53,9 +51,8 @@ impl World<'_> {
         &self,
         client: usize,
         event: &Event,
-        step: &Step,
+        said: Option<&Utterance>,
     ) -> Result<(), Broken> {
-        let said = step.worked.and_then(|worked| self.ledger.said.get(worked));
         let Some(RequestTarget::Alert(answered)) = said.map(|said| said.target) else {
             return Ok(());
         };
