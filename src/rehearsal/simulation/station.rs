@@ -27,7 +27,7 @@ use crate::store::{
 };
 
 /// Mails that are claimed at once, as in the running service.
-const SENDING_MAX: u32 = 8;
+const CLAIMED_MAX: u32 = 12;
 /// How long the service waits before it tries a failing store again. The running service waits
 /// five seconds; a minute makes the same mistakes in fewer steps.
 const AFTER_FAILURE: TimeDelta = TimeDelta::minutes(1);
@@ -363,7 +363,7 @@ impl World<'_> {
             return Ok(false);
         }
         let claimed = self.commit("claims mail", None, |_, tx, now| {
-            tx.claim_mail(now, SENDING_MAX).map_err(ServiceError::from)
+            tx.claim_mail(now, CLAIMED_MAX).map_err(ServiceError::from)
         })?;
         let claimed = self.live_on(claimed)?;
         let any = !claimed.is_empty();
