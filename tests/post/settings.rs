@@ -1,5 +1,6 @@
 //! Settings for the test servers, and small mails.
 
+use std::collections::VecDeque;
 use std::time::Duration;
 
 use fadewatch::post::{
@@ -77,7 +78,9 @@ pub fn mailbox(peers: &Peers, user: &str) -> ImapSettings {
 
 /// A watched mailbox.
 pub struct Watched {
-    pub arrivals: mpsc::Receiver<Arrival>,
+    pub arrivals: mpsc::Receiver<Vec<Arrival>>,
+    /// What came with the mail that was taken last.
+    burst: VecDeque<Arrival>,
     pub health: watch::Receiver<Connectivity>,
 }
 
@@ -86,15 +89,20 @@ pub fn watch(settings: ImapSettings, from: Option<Checkpoint>) -> Watched {
     let (sender, arrivals) = mpsc::channel(1);
     let (teller, health) = watch::channel(Connectivity::Unknown);
     tokio::spawn(inbox.run(from, sender, teller));
-    Watched { arrivals, health }
+    Watched { arrivals, burst: VecDeque::new(), health }
 }
 
 impl Watched {
     /// The next mail, not yet confirmed.
     pub async fn next(&mut self) -> Arrival {
+        if let Some(next) = self.burst.pop_front() {
+            return next;
+        }
         let next = tokio::time::timeout(PATIENCE, self.arrivals.recv()).await;
-        next.unwrap_or_else(|_| panic!("no mail came; mail in is {:?}", *self.health.borrow()))
-            .expect("the inbox goes on")
+        let next =
+            next.unwrap_or_else(|_| panic!("no mail came; mail in is {:?}", *self.health.borrow()));
+        self.burst = next.expect("the inbox goes on").into();
+        self.burst.pop_front().expect("a burst holds mail")
     }
 
     /// The next mail, confirmed: its text and what to go on from.
@@ -110,7 +118,7 @@ impl Watched {
     /// Nothing comes for a while.
     pub async fn expect_silence(&mut self) {
         let next = tokio::time::timeout(Duration::from_millis(1500), self.arrivals.recv()).await;
-        assert!(next.is_err(), "a mail came that should not");
+        assert!(next.is_err() && self.burst.is_empty(), "a mail came that should not");
     }
 
     pub async fn until(&mut self, state: impl FnMut(&Connectivity) -> bool) -> Connectivity {

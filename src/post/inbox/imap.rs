@@ -22,6 +22,10 @@ use super::{Arrival, Checkpoint};
 /// Longest IDLE before it is renewed: servers may close it after 30 minutes (RFC 2177).
 const IDLE_MAX: Duration = Duration::from_secs(29 * 60);
 
+/// After mail came, how long to wait before asking for more. Servers gather news before they tell of it,
+/// usually for half a second; while mail comes thick and fast, that is most of what a reply waits for.
+const ASK_AGAIN_AFTER: Duration = Duration::from_millis(100);
+
 /// How to reach the mailbox.
 #[derive(Clone, Debug)]
 pub struct ImapSettings {
@@ -120,7 +124,7 @@ impl ImapInbox {
     pub(super) async fn run(
         self,
         from: Option<Checkpoint>,
-        arrivals: mpsc::Sender<Arrival>,
+        arrivals: mpsc::Sender<Vec<Arrival>>,
         health: watch::Sender<Connectivity>,
     ) {
         let mut taking = Taking::new(from, arrivals.clone());
@@ -160,7 +164,7 @@ impl ImapInbox {
                 let folder = link.open_folder(&self.settings.folder).await?;
                 taking.begin(&mut link, &folder, &self.settings).await?;
                 loop {
-                    taking.take_new(&mut link, &self.settings).await?;
+                    let came = taking.take_new(&mut link, &self.settings).await?;
                     if *failures > 0 {
                         tracing::info!(failures = *failures, "mail in is up again");
                         *failures = 0;
@@ -168,8 +172,15 @@ impl ImapInbox {
                     health.send_if_modified(|state| {
                         std::mem::replace(state, Connectivity::Up) != Connectivity::Up
                     });
-                    let news = link.wait_for_news(self.settings.idle, taking.receiver_gone());
-                    let is_news = news.await?;
+                    let mut is_news = false;
+                    if came {
+                        tokio::time::sleep(ASK_AGAIN_AFTER).await;
+                        is_news = link.ask_for_news().await?;
+                    }
+                    if !is_news {
+                        let news = link.wait_for_news(self.settings.idle, taking.receiver_gone());
+                        is_news = news.await?;
+                    }
                     if taking.is_receiver_gone() {
                         return Err(Stopped::ReceiverGone);
                     }

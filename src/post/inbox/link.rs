@@ -129,6 +129,12 @@ impl Link {
         self.news = false;
     }
 
+    /// Asks whether new mail came, without waiting to be told.
+    pub async fn ask_for_news(&mut self) -> Result<bool, Fault> {
+        self.demand("NOOP", Trouble::Protocol, |_| {}).await?;
+        Ok(self.news)
+    }
+
     /// Waits until the server speaks of new mail (true) or all was quiet for `patience` (false).
     /// Ends early, as if there were news, when `gone` comes.
     pub async fn wait_for_news(
@@ -142,8 +148,7 @@ impl Link {
                 () = tokio::time::sleep(patience.min(ASK_EVERY)) => {}
                 () = &mut gone => return Ok(true),
             }
-            self.demand("NOOP", Trouble::Protocol, |_| {}).await?;
-            return Ok(self.news);
+            return self.ask_for_news().await;
         }
         let tag = within(self.limit, self.session.run_command("IDLE")).await?;
         // Servers may mention news before they say that they are listening.

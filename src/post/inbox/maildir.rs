@@ -53,7 +53,7 @@ impl MaildirInbox {
 
     pub(super) async fn run(
         self,
-        arrivals: mpsc::Sender<Arrival>,
+        arrivals: mpsc::Sender<Vec<Arrival>>,
         health: watch::Sender<Connectivity>,
     ) {
         let mut failures = 0;
@@ -73,7 +73,7 @@ impl MaildirInbox {
     /// Takes what is in `new`, again whenever something comes, until something fails.
     async fn watch(
         &self,
-        arrivals: &mpsc::Sender<Arrival>,
+        arrivals: &mpsc::Sender<Vec<Arrival>>,
         failures: &mut u32,
         health: &watch::Sender<Connectivity>,
     ) -> Result<std::convert::Infallible, Stopped> {
@@ -104,7 +104,7 @@ impl MaildirInbox {
         }
     }
 
-    async fn take(&self, name: &str, arrivals: &mpsc::Sender<Arrival>) -> Result<(), Stopped> {
+    async fn take(&self, name: &str, arrivals: &mpsc::Sender<Vec<Arrival>>) -> Result<(), Stopped> {
         let path = self.folder.join("new").join(name);
         let found = tokio::task::spawn_blocking(move || read(&path)).await.map_err(disk)?;
         let mail = match found {
@@ -122,7 +122,7 @@ impl MaildirInbox {
             place: Place::Maildir(name.to_owned()),
             taken,
         };
-        arrivals.send(arrival).await.map_err(|_| Stopped::ReceiverGone)?;
+        arrivals.send(vec![arrival]).await.map_err(|_| Stopped::ReceiverGone)?;
         match tokio::time::timeout(CONFIRM_WITHIN, confirmation).await {
             Ok(Ok(())) => self.file_away(name).map_err(disk),
             _ if arrivals.is_closed() => Err(Stopped::ReceiverGone),
@@ -206,14 +206,14 @@ mod tests {
 
     struct Running {
         folder: tempfile::TempDir,
-        arrivals: mpsc::Receiver<Arrival>,
+        arrivals: mpsc::Receiver<Vec<Arrival>>,
         health: watch::Receiver<Connectivity>,
     }
 
     impl Running {
         async fn next(&mut self) -> Arrival {
             let next = self.arrivals.recv();
-            tokio::time::timeout(Duration::from_secs(10), next).await.unwrap().unwrap()
+            tokio::time::timeout(Duration::from_secs(10), next).await.unwrap().unwrap().remove(0)
         }
 
         fn count(&self, inner: &str) -> usize {
@@ -304,7 +304,7 @@ mod tests {
         deliver(folder.path(), "1.mail", b"mail");
         let (arrivals, mut receiver) = mpsc::channel(1);
         tokio::spawn(inbox.run(arrivals, watch::channel(Connectivity::Unknown).0));
-        assert_eq!(receiver.recv().await.unwrap().raw, b"mail");
+        assert_eq!(receiver.recv().await.unwrap()[0].raw, b"mail");
     }
 
     #[tokio::test]

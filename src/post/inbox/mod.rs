@@ -1,8 +1,9 @@
-//! Mail in: watches a mailbox and hands each mail to the service, one after the other.
+//! Mail in: watches a mailbox and hands what comes to the service, in bursts of a bounded size.
 //!
 //! Never here: reading mails, deciding whose they are, keeping them.
 //! Promises: a mail is handed over at least once and in the order of arrival; it is marked on the
-//! server only after the service confirmed it; the next one waits until then.
+//! server only after the service confirmed it; the next burst waits until then. After a mail that was
+//! not confirmed, all that came with it later are handed over again.
 
 mod fetching;
 mod imap;
@@ -53,7 +54,7 @@ impl Inbox {
     pub async fn run(
         self,
         from: Option<Checkpoint>,
-        arrivals: mpsc::Sender<Arrival>,
+        arrivals: mpsc::Sender<Vec<Arrival>>,
         health: watch::Sender<Connectivity>,
     ) {
         match self {

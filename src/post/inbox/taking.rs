@@ -1,4 +1,4 @@
-//! Takes the new mails of the open folder: hands each over, waits for its confirmation, marks it.
+//! Takes the new mails of the open folder: hands them over, waits for their confirmation, marks them.
 //!
 //! Never here: connecting, waiting for news.
 //! Promises: a mail is passed over only when it has vanished from the folder, was confirmed, or
@@ -36,7 +36,7 @@ impl From<Fault> for Stopped {
 
 /// How far the folder was read; outlives connections.
 pub(super) struct Taking {
-    arrivals: mpsc::Sender<Arrival>,
+    arrivals: mpsc::Sender<Vec<Arrival>>,
     /// Everything up to here is dealt with. Its numbering is 0 before the folder was first opened.
     done: Checkpoint,
     /// Whether marked and old mails are left alone, since no checkpoint told where to go on.
@@ -49,7 +49,7 @@ pub(super) struct Taking {
 
 impl Taking {
     /// Goes on after the checkpoint.
-    pub fn new(from: Option<Checkpoint>, arrivals: mpsc::Sender<Arrival>) -> Self {
+    pub fn new(from: Option<Checkpoint>, arrivals: mpsc::Sender<Vec<Arrival>>) -> Self {
         let done = from.unwrap_or(Checkpoint { uid_validity: 0, last_uid: 0 });
         Self { arrivals, done, is_anew: from.is_none(), stumbling: None, keywords: false }
     }
@@ -90,12 +90,12 @@ impl Taking {
         Ok(())
     }
 
-    /// Takes all mails that came after the last one dealt with.
+    /// Takes all mails that came after the last one dealt with. Returns whether any came.
     pub async fn take_new(
         &mut self,
         link: &mut Link,
         settings: &ImapSettings,
-    ) -> Result<(), Stopped> {
+    ) -> Result<bool, Stopped> {
         link.clear_news();
         let mut new = fetching::list(link, self.done.last_uid.saturating_add(1), None).await?;
         let last = new.last().map(|mail| mail.uid);
@@ -111,10 +111,10 @@ impl Taking {
         if let Some(last) = last {
             self.done.last_uid = self.done.last_uid.max(last);
         }
-        Ok(())
+        Ok(last.is_some())
     }
 
-    /// Fetches a portion, hands it over mail by mail, and marks what was confirmed.
+    /// Fetches a portion, hands it over, and marks what was confirmed.
     async fn take(
         &mut self,
         link: &mut Link,
@@ -132,66 +132,57 @@ impl Taking {
                 Err(fault) => return Err(self.stumbled(portion[0].uid, fault)),
             };
         }
-        let mut confirmed = Vec::new();
+        let mut there = Vec::with_capacity(portion.len());
         let mut ended = Ok(());
         for mail in portion {
-            let raw = match fetched.remove(&mail.uid) {
-                Some(raw) => Some(raw),
-                None if given_up => None,
+            match fetched.remove(&mail.uid) {
+                Some(raw) => there.push((mail, Some(raw))),
+                None if given_up => there.push((mail, None)),
                 None if fetching::is_there(link, mail.uid).await? => {
                     let why = "the server does not hand out a mail that it lists";
                     ended = Err(self.stumbled(mail.uid, Fault::new(Trouble::Protocol, why)));
                     break;
                 }
                 // Somebody removed it: nothing is left to take.
-                None => continue,
-            };
-            ended = self.hand_over(mail, raw, settings).await;
-            if ended.is_err() {
-                break;
+                None => {}
+            }
+        }
+        let (confirmed, handed_over) = self.hand_over(there, settings).await;
+        let marked = self.mark(link, &confirmed, settings).await;
+        handed_over.and(ended).and(marked)
+    }
+
+    /// Hands mails over together (one without content: as unreadable) and waits for their
+    /// confirmations in turn. Returns those that were confirmed, up to the first that was not.
+    async fn hand_over(
+        &mut self,
+        mails: Vec<(&Listed, Option<Vec<u8>>)>,
+        settings: &ImapSettings,
+    ) -> (Vec<Listed>, Result<(), Stopped>) {
+        let mut confirmed = Vec::with_capacity(mails.len());
+        if mails.is_empty() {
+            return (confirmed, Ok(()));
+        }
+        let uid_validity = self.done.uid_validity;
+        let (arrivals, awaited): (Vec<_>, Vec<_>) =
+            mails.into_iter().map(|(mail, raw)| arrival(mail, raw, uid_validity)).unzip();
+        if self.arrivals.send(arrivals).await.is_err() {
+            return (confirmed, Err(Stopped::ReceiverGone));
+        }
+        for (mail, confirmation) in awaited {
+            match tokio::time::timeout(settings.confirm_within, confirmation).await {
+                Ok(Ok(())) => {}
+                _ if self.arrivals.is_closed() => return (confirmed, Err(Stopped::ReceiverGone)),
+                _ => {
+                    let why = "a mail was handed over, but not confirmed as stored";
+                    return (confirmed, Err(Fault::new(Trouble::NotTaken, why).into()));
+                }
             }
             self.stumbling = self.stumbling.filter(|(uid, _)| *uid != mail.uid);
             self.done.last_uid = mail.uid;
             confirmed.push(mail.clone());
         }
-        let marked = self.mark(link, &confirmed, settings).await;
-        ended.and(marked)
-    }
-
-    /// Hands one mail over (without content: as unreadable) and waits for its confirmation.
-    async fn hand_over(
-        &self,
-        mail: &Listed,
-        raw: Option<Vec<u8>>,
-        settings: &ImapSettings,
-    ) -> Result<(), Stopped> {
-        let extent = match raw {
-            None => Extent::Unreadable,
-            Some(_) if mail.is_too_large() => {
-                Extent::HeadOnly { size_bytes: u64::from(mail.size_bytes) }
-            }
-            Some(_) => Extent::Whole,
-        };
-        let at = Checkpoint { uid_validity: self.done.uid_validity, last_uid: mail.uid };
-        let (taken, confirmation) = oneshot::channel();
-        let arrival = Arrival {
-            raw: raw.unwrap_or_default(),
-            extent,
-            received_at: mail.received_at,
-            place: Place::Imap(at),
-            taken,
-        };
-        if self.arrivals.send(arrival).await.is_err() {
-            return Err(Stopped::ReceiverGone);
-        }
-        match tokio::time::timeout(settings.confirm_within, confirmation).await {
-            Ok(Ok(())) => Ok(()),
-            _ if self.arrivals.is_closed() => Err(Stopped::ReceiverGone),
-            _ => {
-                let why = "a mail was handed over, but not confirmed as stored";
-                Err(Fault::new(Trouble::NotTaken, why).into())
-            }
-        }
+        (confirmed, Ok(()))
     }
 
     /// Remembers a mail that could not be fetched, so that it is fetched alone from now on.
@@ -238,6 +229,30 @@ impl Taking {
         }
         Ok(())
     }
+}
+
+/// A mail to be handed over, with what its confirmation comes by.
+fn arrival(
+    mail: &Listed,
+    raw: Option<Vec<u8>>,
+    uid_validity: u32,
+) -> (Arrival, (&Listed, oneshot::Receiver<()>)) {
+    let extent = match raw {
+        None => Extent::Unreadable,
+        Some(_) if mail.is_too_large() => {
+            Extent::HeadOnly { size_bytes: u64::from(mail.size_bytes) }
+        }
+        Some(_) => Extent::Whole,
+    };
+    let (taken, confirmation) = oneshot::channel();
+    let arrival = Arrival {
+        raw: raw.unwrap_or_default(),
+        extent,
+        received_at: mail.received_at,
+        place: Place::Imap(Checkpoint { uid_validity, last_uid: mail.uid }),
+        taken,
+    };
+    (arrival, (mail, confirmation))
 }
 
 /// Whether a mail may still have to be taken, where no checkpoint tells.

@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use lettre::transport::smtp::authentication::{Credentials as SmtpCredentials, Mechanism};
 use lettre::transport::smtp::client::{AsyncSmtpConnection, AsyncTokioStream};
-use lettre::transport::smtp::commands::{Auth, Data, Mail, Rcpt};
+use lettre::transport::smtp::commands::{Auth, Data, Ehlo, Mail, Rcpt};
 use lettre::transport::smtp::extension::{ClientId, Extension, MailBodyParameter, MailParameter};
 use lettre::transport::smtp::response::Response;
 
@@ -63,7 +63,9 @@ impl Recipe {
         };
         let greeting = AsyncSmtpConnection::connect_with_transport(stream, &self.hello);
         let smtp = within(Stage::Greeting, limit, greeting).await?;
-        let mut connection = Connection { smtp, limit, last_used: Instant::now() };
+        let mut connection =
+            Connection { smtp, limit, pipelines: false, last_used: Instant::now() };
+        connection.pipelines = connection.learn_pipelining(&self.hello).await?;
         if let Some(credentials) = &self.settings.credentials {
             connection.log_in(credentials).await?;
         }
@@ -75,6 +77,8 @@ impl Recipe {
 pub(super) struct Connection {
     smtp: AsyncSmtpConnection,
     limit: Duration,
+    /// Whether the server takes several commands at once (RFC 2920).
+    pipelines: bool,
     last_used: Instant,
 }
 
@@ -116,9 +120,17 @@ impl Connection {
             options.push(MailParameter::Body(MailBodyParameter::EightBitMime));
         }
         let mail = Mail::new(Some(envelope_from.for_sending()), options);
-        self.step(Stage::Sender, mail).await?;
-        self.step(Stage::Recipient, Rcpt::new(recipient.for_sending(), vec![])).await?;
-        self.step(Stage::Data, Data).await?;
+        let recipient = Rcpt::new(recipient.for_sending(), vec![]);
+        if self.pipelines {
+            // Whatever is refused, the mail itself is not said, and the server keeps nothing.
+            self.step(Stage::Sender, format!("{mail}{recipient}{Data}")).await?;
+            self.answer(Stage::Recipient).await?;
+            self.answer(Stage::Data).await?;
+        } else {
+            self.step(Stage::Sender, mail).await?;
+            self.step(Stage::Recipient, recipient).await?;
+            self.step(Stage::Data, Data).await?;
+        }
         // After the last wait for the server.
         leave
             .granted(self.limit)
@@ -146,6 +158,23 @@ impl Connection {
         within(stage, self.limit, self.smtp.command(command))
             .await
             .map_err(|outcome| Failure { outcome, stage })
+    }
+
+    /// The answer to a command that was said together with the one before.
+    async fn answer(&mut self, stage: Stage) -> Result<Response, Failure> {
+        within(stage, self.limit, self.smtp.read_response())
+            .await
+            .map_err(|outcome| Failure { outcome, stage })
+    }
+
+    /// Asks once more what the server can do: the library tells only of what it uses itself.
+    async fn learn_pipelining(&mut self, hello: &ClientId) -> Result<bool, Outcome> {
+        let asking = self.smtp.command(Ehlo::new(hello.clone()));
+        match within(Stage::Greeting, self.limit, asking).await {
+            Ok(can) => Ok(can.message().any(|what| what.eq_ignore_ascii_case("PIPELINING"))),
+            Err(Outcome::Refused(_)) => Ok(false),
+            Err(outcome) => Err(outcome),
+        }
     }
 
     async fn log_in(&mut self, credentials: &Credentials) -> Result<(), Outcome> {

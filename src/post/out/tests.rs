@@ -168,6 +168,26 @@ async fn whatever_fails_before_the_mail_leaves_no_doubt() {
 }
 
 #[tokio::test]
+async fn a_server_that_takes_several_commands_at_once_gets_the_mail_only_if_it_takes_them_all() {
+    let kind = Ways { features: "250-fake\r\n250-8BITMIME\r\n250 PIPELINING", ..KIND };
+    let (sent, fake) = outcome(kind).await;
+    assert_eq!(sent, Outcome::Accepted { reply: "queued as 17".into() });
+    assert_eq!(fake.mails().len(), 1);
+    let no = Say("550 5.1.1 unknown");
+    for (ways, is_recipients) in [
+        (Ways { at_mail: no, ..kind }, false),
+        // The server goes on to ask for the mail, whomever it may be for.
+        (Ways { at_rcpt: no, ..kind }, true),
+        (Ways { at_data: no, ..kind }, true),
+    ] {
+        let (outcome, fake) = outcome(ways).await;
+        let Outcome::Refused(refusal) = outcome else { panic!("{outcome:?}") };
+        assert_eq!(refusal.recipient_at_fault, is_recipients);
+        assert_eq!(fake.mails().len(), 0);
+    }
+}
+
+#[tokio::test]
 async fn a_no_after_the_mail_is_a_refusal() {
     for (words, permanent, recipient_at_fault) in [
         ("452 4.3.1 disk full", false, false),

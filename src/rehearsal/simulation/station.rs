@@ -27,7 +27,7 @@ use crate::store::{
 };
 
 /// Mails that are claimed at once, as in the running service.
-const SENDING_MAX: u32 = 8;
+const CLAIMED_MAX: u32 = 12;
 /// How long the service waits before it tries a failing store again. The running service waits
 /// five seconds; a minute makes the same mistakes in fewer steps.
 const AFTER_FAILURE: TimeDelta = TimeDelta::minutes(1);
@@ -262,34 +262,39 @@ impl World<'_> {
         Ok(waits)
     }
 
-    /// Stores what lies in the mailbox, and confirms each letter only then.
+    /// Stores what lies in the mailbox, all at once, and confirms it only then.
     fn take_in_all(&mut self) -> Result<(), Halt> {
-        for index in 0..self.ledger.posted.len() {
-            let posted = &self.ledger.posted[index];
-            if posted.confirmed {
-                continue;
-            }
-            let mail = Arrived {
-                raw: posted.raw.clone(),
-                is_whole: true,
-                received_at: Some(posted.came_at),
-                lay_waiting: !self.station.has_woken,
-                mark: Some(MailboxMark { uid_validity: 1, uid: posted.uid }),
-            };
-            let placed = Placed::new("clinic", mail);
-            let taken = self.commit("takes mail in", None, |office, tx, now| {
-                taking::take_in(office, tx, &placed, now)
-            })?;
-            if let Some(id) = taken.value {
-                let before = self.ledger.posted[index].inbox.replace(id);
-                if before.is_some() {
-                    let what = format!("letter {} was stored twice", index + 1);
-                    return Err(Halt::Broken(Broken::new(Promise::Replies, what)));
-                }
-            }
-            self.live_on(taken)?;
-            self.ledger.posted[index].confirmed = true;
+        let waiting = (0..self.ledger.posted.len()).filter(|at| !self.ledger.posted[*at].confirmed);
+        let burst: Vec<(usize, Placed)> = waiting
+            .map(|index| {
+                let posted = &self.ledger.posted[index];
+                let mail = Arrived {
+                    raw: posted.raw.clone(),
+                    is_whole: true,
+                    received_at: Some(posted.came_at),
+                    lay_waiting: !self.station.has_woken,
+                    mark: Some(MailboxMark { uid_validity: 1, uid: posted.uid }),
+                };
+                (index, Placed::new("clinic", mail))
+            })
+            .collect();
+        if burst.is_empty() {
+            return Ok(());
         }
+        let taken = self.commit("takes mail in", None, |office, tx, now| {
+            let each = burst.iter().map(|(_, placed)| taking::take_in(office, tx, placed, now));
+            each.collect::<Result<Vec<_>, _>>()
+        })?;
+        for ((index, _), id) in burst.iter().zip(&taken.value) {
+            let Some(id) = *id else { continue };
+            let before = self.ledger.posted[*index].inbox.replace(id);
+            if before.is_some() {
+                let what = format!("letter {} was stored twice", index + 1);
+                return Err(Halt::Broken(Broken::new(Promise::Replies, what)));
+            }
+        }
+        self.live_on(taken)?;
+        burst.iter().for_each(|(index, _)| self.ledger.posted[*index].confirmed = true);
         Ok(())
     }
 
@@ -363,7 +368,7 @@ impl World<'_> {
             return Ok(false);
         }
         let claimed = self.commit("claims mail", None, |_, tx, now| {
-            tx.claim_mail(now, SENDING_MAX).map_err(ServiceError::from)
+            tx.claim_mail(now, CLAIMED_MAX).map_err(ServiceError::from)
         })?;
         let claimed = self.live_on(claimed)?;
         let any = !claimed.is_empty();

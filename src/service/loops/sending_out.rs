@@ -1,10 +1,13 @@
 //! The loop that sends what waits in the outbox.
 //!
 //! Never here: how long a mail waits for its next try.
-//! Promises: the most urgent goes first; how a mail went is noted before its place is free again; a mail
-//! is handed over only by a service that still leads at that moment.
+//! Promises: the most urgent goes first; what a server has accepted is noted within moments, and no more
+//! than a dozen mails are ever in hand without that; a mail is handed over only by a service that still
+//! leads at that moment.
 
+use std::collections::VecDeque;
 use std::sync::Arc;
+use std::time::Duration;
 
 use tokio::sync::watch;
 use tokio::task::JoinSet;
@@ -20,6 +23,11 @@ use crate::store::{ClaimedMail, OutboxId, Store, Tx};
 
 /// Mails that are being sent at once; the transport limits its connections on its own.
 const SENDING_MAX: usize = 8;
+/// Mails that are claimed beside those, so that a place that comes free is taken while the disk is
+/// waited for. Few, since what is more urgent is claimed behind them; it goes before them all the same.
+const READY_MAX: usize = 4;
+/// How long endings are gathered, to be noted together, while more than half of the places are taken.
+const GATHERED_WITHIN: Duration = Duration::from_millis(5);
 
 /// Sends what waits in the outbox, the most urgent first, a few at a time.
 pub(in crate::service) async fn send_out(
@@ -27,31 +35,26 @@ pub(in crate::service) async fn send_out(
     outlet: &Outlet,
     mut stops: watch::Receiver<bool>,
 ) {
-    let mut under_way = JoinSet::new();
-    let mut accepted: Vec<OutboxId> = Vec::new();
+    let mut in_hand = InHand::new(shared, outlet);
     loop {
-        while let Some(ended) = under_way.try_join_next() {
-            accepted.extend(ended.ok().flatten());
-        }
+        in_hand.gather().await;
         let is_stopping = *stops.borrow();
-        let room = if is_stopping { 0 } else { SENDING_MAX.saturating_sub(under_way.len()) };
-        let Turn { claimed, next_try } = match note_and_claim(shared, &accepted, room).await {
+        let room = if is_stopping { 0 } else { in_hand.room() };
+        let Turn { claimed, next_try } = match note_and_claim(shared, &in_hand.accepted, room).await
+        {
             Ok(turn) => turn,
             Err(failed) => {
                 shared.failed("sending mail", &failed).await;
                 continue;
             }
         };
-        accepted.clear();
-        for mail in claimed {
-            let (shared, outlet) = (Arc::clone(shared), outlet.clone());
-            under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
-        }
-        if is_stopping && under_way.is_empty() {
+        in_hand.accepted.clear();
+        in_hand.take(claimed);
+        if is_stopping && in_hand.is_empty() {
             return;
         }
         // With all places taken, the next ending is waited for instead.
-        let has_room = under_way.len() < SENDING_MAX;
+        let has_room = in_hand.room() > 0;
         let until_next = async {
             match next_try.filter(|_| has_room) {
                 Some(at) => shared.clock.sleep_until(at).await,
@@ -61,9 +64,85 @@ pub(in crate::service) async fn send_out(
         tokio::select! {
             () = until_next => {}
             () = shared.to_send.notified() => {}
-            Some(ended) = under_way.join_next() => accepted.extend(ended.ok().flatten()),
+            () = in_hand.one_ends() => {}
             _ = stops.changed() => {}
         }
+    }
+}
+
+/// Mails that were claimed and are not settled yet.
+struct InHand<'a> {
+    shared: &'a Arc<Shared>,
+    outlet: &'a Outlet,
+    /// Claimed and not begun, the most urgent first.
+    ready: VecDeque<ClaimedMail>,
+    /// Being sent.
+    under_way: JoinSet<Option<OutboxId>>,
+    /// Taken by a server, which is still to be noted.
+    accepted: Vec<OutboxId>,
+}
+
+impl<'a> InHand<'a> {
+    fn new(shared: &'a Arc<Shared>, outlet: &'a Outlet) -> Self {
+        let (ready, under_way, accepted) = (VecDeque::new(), JoinSet::new(), Vec::new());
+        Self { shared, outlet, ready, under_way, accepted }
+    }
+
+    fn is_empty(&self) -> bool {
+        self.ready.is_empty() && self.under_way.is_empty()
+    }
+
+    /// How many more may be claimed.
+    fn room(&self) -> usize {
+        (SENDING_MAX + READY_MAX).saturating_sub(self.ready.len() + self.under_way.len())
+    }
+
+    /// Takes claimed mail up.
+    fn take(&mut self, claimed: Vec<ClaimedMail>) {
+        self.ready.extend(claimed);
+        // Stable: of two as urgent, the one that was claimed first.
+        self.ready.make_contiguous().sort_by_key(|mail| mail.mail.urgency);
+        self.begin();
+    }
+
+    /// Begins what stands ready, where places are free.
+    fn begin(&mut self) {
+        while self.under_way.len() < SENDING_MAX
+            && let Some(mail) = self.ready.pop_front()
+        {
+            let (shared, outlet) = (Arc::clone(self.shared), self.outlet.clone());
+            self.under_way.spawn(async move { send_one(&shared, &outlet, mail).await });
+        }
+    }
+
+    /// Waits until the sending of one has ended, however it went; for ever where none is being sent.
+    /// Nothing is lost where this is dropped.
+    async fn one_ends(&mut self) {
+        match self.under_way.join_next().await {
+            Some(ended) => {
+                self.accepted.extend(ended.ok().flatten());
+                self.begin();
+            }
+            None => std::future::pending().await,
+        }
+    }
+
+    /// After an ending, waits a moment for others while enough is being sent: noting them together
+    /// waits for the disk once.
+    async fn gather(&mut self) {
+        let until = tokio::time::Instant::now() + GATHERED_WITHIN;
+        while !self.accepted.is_empty()
+            && self.accepted.len() < READY_MAX
+            && self.under_way.len() > SENDING_MAX / 2
+        {
+            if tokio::time::timeout_at(until, self.one_ends()).await.is_err() {
+                return;
+            }
+        }
+        while let Some(ended) = self.under_way.try_join_next() {
+            self.accepted.extend(ended.ok().flatten());
+        }
+        self.begin();
     }
 }
 

@@ -1,7 +1,8 @@
 //! The lines of the table that need real mail servers: the built program beside bare loops of the same
 //! libraries, against the same servers, in turns within one run.
 //!
-//! `tests/bench/run.sh` runs it. `FADEWATCH_BENCH_REPLIES` is how many replies come fast (500),
+//! `tests/bench/run.sh` runs it. Arguments are names of parts (`fast`, `alone`, `drained`, `queued`); none
+//! means all, and `queued` brings `alone` with it. `FADEWATCH_BENCH_REPLIES` is how many replies come fast (500),
 //! `FADEWATCH_BENCH_QUEUED` how many reminders queue while alerts are sent (10000),
 //! `FADEWATCH_BENCH_RUNS` how often the outbox is drained (3).
 //!
@@ -51,14 +52,17 @@ const ALONE: usize = 20;
 const AMONG_REMINDERS: usize = 20;
 
 fn main() {
+    let named: Vec<String> = std::env::args().skip(1).filter(|arg| !arg.starts_with('-')).collect();
+    let part = |name: &str| named.is_empty() || named.iter().any(|wanted| wanted == name);
     let setting = |name: &str, value: usize| {
         std::env::var(name).map_or(value, |text| text.parse().expect("a number"))
     };
-    let replies = setting("FADEWATCH_BENCH_REPLIES", 500);
     let reminders = setting("FADEWATCH_BENCH_QUEUED", 10_000);
 
     let peers = Peers::start();
     let clinic = Clinic::new(&peers, "box1");
+    let is_fast = part("fast");
+    let replies = if is_fast { setting("FADEWATCH_BENCH_REPLIES", 500) } else { 0 };
     let clients = replies + ALONE + AMONG_REMINDERS;
     let day = Day { look_at: vec![minute_in(ENROLMENT_SECONDS)], ..Day::default() };
     clinic.write_plan(&day);
@@ -77,11 +81,22 @@ fn main() {
 
     let (fast, others) = asked.split_at(replies);
     let (alone, among) = others.split_at(ALONE);
-    answered::under_load(&peers, &clinic, fast).iter().for_each(|row| println!("{}", row.line()));
-    let (row, alone) = answered::one_by_one(&peers, &clinic, alone);
-    println!("{}", row.line());
-    println!("{}", drained::row(&peers, &clinic).line());
-    println!("{}", answered::among_reminders(&peers, &clinic, among, reminders, alone).line());
+    if is_fast {
+        answered::under_load(&peers, &clinic, fast)
+            .iter()
+            .for_each(|row| println!("{}", row.line()));
+    }
+    let median_alone = (part("alone") || part("queued")).then(|| {
+        let (row, median) = answered::one_by_one(&peers, &clinic, alone);
+        println!("{}", row.line());
+        median
+    });
+    if part("drained") {
+        println!("{}", drained::row(&peers, &clinic).line());
+    }
+    if let Some(alone) = median_alone.filter(|_| part("queued")) {
+        println!("{}", answered::among_reminders(&peers, &clinic, among, reminders, alone).line());
+    }
     service.terminate();
     service.ended();
 }
