@@ -6,7 +6,8 @@
 //! ```
 //!
 //! Never here: what any act does.
-//! Promises: nothing polls: each loop sleeps until its next due time, a bell or the stop signal.
+//! Promises: nothing polls: each loop sleeps until its next due time, a bell or the stop signal. (While mail
+//! comes the inbox asks the mail server for more; at rest it waits to be told.)
 
 mod acting;
 mod sending_out;
