@@ -65,7 +65,8 @@ pub fn put(data: &Path, address: &str, name: &str, count: usize) {
 pub fn sent(data: &Path, name: &str) -> Sent {
     read(data)
         .query_row(
-            "SELECT count(*), ifnull(max(ended_at_utc_ms) - min(ended_at_utc_ms), 0) FROM outbox
+            "SELECT count(*), ifnull(max(ended_at_utc_ms) - min(ended_at_utc_ms), 0)
+             FROM outbox JOIN outbox_mail ON outbox = id
              WHERE status = 'sent' AND message_id GLOB ?1",
             [format!("<{name}.*")],
             |row| {
