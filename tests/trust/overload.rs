@@ -142,8 +142,8 @@ async fn a_queue_that_is_worked_off_is_told_as_late_past_the_queue_and_is_no_han
 #[tokio::test]
 async fn an_outbox_from_which_nothing_leaves_while_no_trouble_is_known_is_a_hang() {
     let (world, server) = (world(), Slow::with_pace(Duration::from_secs(600)).await);
-    // More than are sent at once: those in the server's hands are not late.
-    queue(&world, 10).await;
+    // More than are in hand at once: those are not late.
+    queue(&world, 14).await;
     with_service_at(HURRIED, &world, server.outlet.clone(), || async {
         until_told(&world.path("told"), HANGS).await;
         assert_eq!(server.taken(), [""; 0]);
