@@ -35,6 +35,13 @@ impl Watched {
         self.burst.pop_front().unwrap()
     }
 
+    async fn take_both_before_idle_ends(&mut self) {
+        assert_eq!(self.take().await.0, "Subject: mail-1\r\n\r\n");
+        let begun = tokio::time::Instant::now();
+        assert_eq!(self.take().await.0, "Subject: mail-2\r\n\r\n");
+        assert!(begun.elapsed() < Duration::from_millis(900), "it waited for the end of IDLE");
+    }
+
     async fn take(&mut self) -> (String, Extent) {
         let arrival = self.next().await;
         arrival.taken.send(()).unwrap();
@@ -207,10 +214,7 @@ async fn news_that_comes_before_the_server_listens_is_not_lost() {
         _ => None,
     })
     .await;
-    assert_eq!(watched.take().await.0, "Subject: mail-1\r\n\r\n");
-    let begun = tokio::time::Instant::now();
-    assert_eq!(watched.take().await.0, "Subject: mail-2\r\n\r\n");
-    assert!(begun.elapsed() < Duration::from_millis(900), "it waited for the end of IDLE");
+    watched.take_both_before_idle_ends().await;
 }
 
 #[tokio::test]
@@ -222,10 +226,7 @@ async fn while_mail_comes_the_server_is_asked_and_not_waited_for() {
         _ => None,
     })
     .await;
-    assert_eq!(watched.take().await.0, "Subject: mail-1\r\n\r\n");
-    let begun = tokio::time::Instant::now();
-    assert_eq!(watched.take().await.0, "Subject: mail-2\r\n\r\n");
-    assert!(begun.elapsed() < Duration::from_millis(900), "it waited for the end of IDLE");
+    watched.take_both_before_idle_ends().await;
 }
 
 #[tokio::test]
